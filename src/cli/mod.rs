@@ -1,0 +1,70 @@
+//! The command line: reads, calls, shows. Computes nothing.
+
+mod check;
+mod message;
+mod new;
+mod plan;
+mod read;
+
+use clap::{Parser, Subcommand};
+use message::Failure;
+use std::process::ExitCode;
+
+/// Plan, cut and close runs of miter-cut round tube between two measured ports.
+#[derive(Debug, Parser)]
+#[command(version, about, after_help = EXIT_CODES, arg_required_else_help = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const EXIT_CODES: &str = "\
+Lengths take a unit: \"1 3/8 in\", \"35 mm\". A number alone is in the job's units.
+
+Exit codes: 0 done; 1 the input is wrong or the request cannot be met;
+2 wrong usage; 3 something unexpected.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Plan(plan::PlanArguments),
+    Check(check::CheckArguments),
+    New(new::NewArguments),
+    /// Print the job file's JSON Schema, for editors that check as you type.
+    ///
+    /// Example: runwright schema > job.schema.json
+    Schema,
+}
+
+/// Runs the program on the process's arguments.
+pub fn main() -> ExitCode {
+    // Clap prints usage errors itself and ends with 2.
+    let arguments = Arguments::parse();
+    let outcome = std::panic::catch_unwind(|| dispatch(arguments.command));
+    match outcome {
+        Ok(Ok(())) => ExitCode::SUCCESS,
+        Ok(Err(failure)) => {
+            failure.show();
+            ExitCode::from(failure.exit_code())
+        }
+        // The panic's own message is on stderr already.
+        Err(_) => {
+            let failure =
+                Failure::unexpected("the program failed", "please report this with the job file");
+            failure.show();
+            ExitCode::from(failure.exit_code())
+        }
+    }
+}
+
+fn dispatch(command: Command) -> Result<(), Failure> {
+    match command {
+        Command::Plan(arguments) => plan::run(&arguments),
+        Command::Check(arguments) => check::run(&arguments),
+        Command::New(arguments) => new::run(&arguments),
+        Command::Schema => {
+            let text = serde_json::to_string_pretty(&crate::job::schema());
+            let text = text.map_err(|e| Failure::unexpected(e, "please report this"))?;
+            message::print(&format!("{text}\n"))
+        }
+    }
+}

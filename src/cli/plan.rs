@@ -1,0 +1,131 @@
+//! `runwright plan`.
+
+use super::message::{Failure, note, warn};
+use super::read;
+use crate::export::{
+    Drawing, ExportError, Exporter, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl, Sheet,
+    WriteError, write_all,
+};
+use crate::plan::{Plan, PlannedRun, plan};
+use crate::units::{Length, LengthUnit, parse_length};
+use clap::Args;
+use std::path::PathBuf;
+
+/// Route every run of a job and write what the shop needs.
+///
+/// Writes plan.json (for programs), sheet.txt (pieces and saw settings),
+/// pieces.csv, patterns.svg (wrap patterns at true size), run.svg (a picture) and
+/// run.stl (for checking clearance).
+///
+/// Example: runwright plan examples/stack.json -o results
+#[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
+pub(super) struct PlanArguments {
+    /// The job file.
+    job: PathBuf,
+    /// Folder for the results; made if it is not there.
+    #[arg(short, long = "out", value_name = "DIR")]
+    out: PathBuf,
+    /// Replace files that are there already.
+    #[arg(long)]
+    force: bool,
+    /// Make run.stl a full rod instead of a wall with its bore.
+    #[arg(long)]
+    solid: bool,
+    /// Write one STL for each piece too, into DIR/pieces.
+    #[arg(long)]
+    pieces: bool,
+    /// How far a flat in an STL may lie inside the true circle.
+    #[arg(long, value_name = "LENGTH", default_value = "0.05 mm", value_parser = tolerance)]
+    chord_tolerance: Length,
+    /// Thickness of the paper that patterns are printed on.
+    #[arg(long, value_name = "LENGTH", default_value = "0.1 mm", value_parser = thickness)]
+    paper: Length,
+}
+
+/// Finest chord tolerance, mm; finer only makes files large.
+const FINEST_CHORD: f64 = 1e-4;
+/// Thickest sheet that still wraps, mm.
+const THICKEST_PAPER: f64 = 3.0;
+
+fn tolerance(text: &str) -> Result<Length, String> {
+    let length = parse_length(text, LengthUnit::Mm).map_err(|e| e.to_string())?;
+    if length.mm() >= FINEST_CHORD {
+        Ok(length)
+    } else {
+        Err(format!("must be {FINEST_CHORD} mm or more"))
+    }
+}
+
+fn thickness(text: &str) -> Result<Length, String> {
+    let length = parse_length(text, LengthUnit::Mm).map_err(|e| e.to_string())?;
+    if (0.0..=THICKEST_PAPER).contains(&length.mm()) {
+        Ok(length)
+    } else {
+        Err(format!("must be 0 to {THICKEST_PAPER} mm"))
+    }
+}
+
+pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
+    let file = arguments.job.display().to_string();
+    let job = read::job(&arguments.job)?;
+    let plan = plan(&job).map_err(|problems| Failure::of(&file, problems))?;
+    warn(&file, &plan.warnings);
+    let files = files(&plan, arguments)
+        .map_err(|error| Failure::unexpected(error, "please report this with the job file"))?;
+    write_all(&arguments.out, &files, arguments.force).map_err(|error| refused(&error))?;
+    for planned in &plan.runs {
+        note(&summary(&plan, planned));
+    }
+    note(&format!(
+        "wrote {} files to {}",
+        files.len(),
+        arguments.out.display()
+    ));
+    Ok(())
+}
+
+fn files(plan: &Plan, arguments: &PlanArguments) -> Result<Vec<OutFile>, ExportError> {
+    let chord_tolerance = arguments.chord_tolerance;
+    let run_stl = RunStl {
+        chord_tolerance,
+        solid: arguments.solid,
+    };
+    let patterns = Patterns {
+        paper: arguments.paper,
+    };
+    let piece_stls = PieceStls { chord_tolerance };
+    let mut exporters: Vec<&dyn Exporter> =
+        vec![&PlanJson, &Sheet, &Pieces, &patterns, &Drawing, &run_stl];
+    if arguments.pieces {
+        exporters.push(&piece_stls);
+    }
+    let mut files = Vec::new();
+    for exporter in exporters {
+        files.extend(exporter.files(plan)?);
+    }
+    Ok(files)
+}
+
+/// What the shop wants to know first.
+fn summary(plan: &Plan, planned: &PlannedRun) -> String {
+    let style = plan.job.style;
+    let (run, cost) = (planned.run(), &planned.solution.best.cost);
+    format!(
+        "{}: {} pieces, {} joints, centerline {}, {:.0} minutes, {:.2}",
+        planned.name,
+        run.pieces().len(),
+        cost.joints,
+        style.length(run.length()),
+        cost.minutes,
+        cost.money,
+    )
+}
+
+fn refused(error: &WriteError) -> Failure {
+    let help = match error {
+        WriteError::Exists(_) => "choose another folder with -o, or add --force to replace them",
+        WriteError::Io { .. } => "check that the folder may be written to and the disk has room",
+    };
+    Failure::one("runwright", error, help)
+}

@@ -1,0 +1,26 @@
+//! Reading a job file from disk.
+
+use super::message::{Failure, warn};
+use crate::job::{Job, MAX_JOB_BYTES, read_job};
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+/// The job in the file at `path`; warnings are shown, problems returned.
+pub(super) fn job(path: &Path) -> Result<Job, Failure> {
+    let file = path.display().to_string();
+    let failed = |error: std::io::Error| {
+        Failure::one(&file, error, "check the name and that you may read it")
+    };
+    let mut bytes = Vec::new();
+    // One byte more than allowed is enough to see that it is too much.
+    File::open(path)
+        .and_then(|source| source.take(MAX_JOB_BYTES + 1).read_to_end(&mut bytes))
+        .map_err(failed)?;
+    let name = path
+        .file_stem()
+        .map_or_else(|| file.clone(), |stem| stem.to_string_lossy().into_owned());
+    let checked = read_job(&bytes, &name);
+    warn(&file, &checked.warnings);
+    checked.job.ok_or(Failure::of(file, checked.errors))
+}

@@ -1,0 +1,79 @@
+//! Files that other people and programs read: one exporter a format.
+//!
+//! An exporter turns a [`Plan`] into named bytes and decides nothing. To add a
+//! format, write one file with an [`Exporter`] and list it in the command that
+//! offers it.
+
+mod drawing;
+mod patterns;
+mod pieces;
+mod plan_json;
+mod sheet;
+mod stl;
+mod write;
+
+pub use drawing::Drawing;
+pub use patterns::Patterns;
+pub use pieces::Pieces;
+pub use plan_json::{FORMAT, PlanJson};
+pub use sheet::Sheet;
+pub use stl::{PieceStls, RunStl};
+pub use write::{WriteError, write_all};
+
+use crate::plan::Plan;
+
+/// One output file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OutFile {
+    /// Name, relative to the output folder; may hold one folder.
+    pub name: String,
+    /// Contents.
+    pub bytes: Vec<u8>,
+}
+
+impl OutFile {
+    /// From a name and contents.
+    pub fn new(name: impl Into<String>, bytes: impl Into<Vec<u8>>) -> Self {
+        Self {
+            name: name.into(),
+            bytes: bytes.into(),
+        }
+    }
+}
+
+/// Something that turns a plan into files.
+pub trait Exporter {
+    /// The files for `plan`; the same bytes for the same plan.
+    fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError>;
+}
+
+/// Why a file could not be made.
+#[derive(Debug, thiserror::Error)]
+#[error("cannot make {file}: {reason}")]
+pub struct ExportError {
+    /// The file's name.
+    pub file: String,
+    /// The library's reason.
+    pub reason: String,
+}
+
+impl ExportError {
+    fn new(file: &str, reason: impl ToString) -> Self {
+        Self {
+            file: file.to_owned(),
+            reason: reason.to_string(),
+        }
+    }
+}
+
+/// A run's name as part of a file name: letters, digits, dashes and underscores.
+fn file_stem(name: &str) -> String {
+    let plain = |c: char| {
+        if c.is_alphanumeric() || c == '-' || c == '_' {
+            c
+        } else {
+            '-'
+        }
+    };
+    name.chars().map(plain).take(60).collect()
+}

@@ -1,0 +1,138 @@
+//! Writing files whole or not at all.
+
+use super::OutFile;
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+use thiserror::Error;
+
+/// Why files were not written.
+#[derive(Debug, Error)]
+pub enum WriteError {
+    /// Files of these names are there already, and overwriting was not asked for.
+    /// Nothing was written.
+    #[error("{} already there: {}", if .0.len() == 1 { "is" } else { "are" }, .0.iter().map(|p| p.display().to_string()).collect::<Vec<_>>().join(", "))]
+    Exists(Vec<PathBuf>),
+    /// The system refused.
+    #[error("{}: {source}", .path.display())]
+    Io {
+        /// The file or folder.
+        path: PathBuf,
+        /// The system's reason.
+        source: io::Error,
+    },
+}
+
+/// Writes `files` below `folder`, which is made if need be.
+///
+/// Each file is written beside its place under a temporary name and then moved
+/// there, so that a file is whole or absent at any moment. All files are written
+/// before the first is moved: a full disk leaves the folder as it was. Without
+/// `force`, nothing is written if any name is taken.
+pub fn write_all(folder: &Path, files: &[OutFile], force: bool) -> Result<(), WriteError> {
+    let places: Vec<PathBuf> = files.iter().map(|file| folder.join(&file.name)).collect();
+    if !force {
+        let taken: Vec<PathBuf> = places
+            .iter()
+            .filter(|p| p.symlink_metadata().is_ok())
+            .cloned()
+            .collect();
+        if !taken.is_empty() {
+            return Err(WriteError::Exists(taken));
+        }
+    }
+    let mut staged = Vec::with_capacity(files.len());
+    for (file, place) in files.iter().zip(&places) {
+        staged.push(stage(place, &file.bytes).map_err(|source| WriteError::Io {
+            path: place.clone(),
+            source,
+        })?);
+    }
+    for (temporary, place) in staged.into_iter().zip(places) {
+        let moved = if force {
+            temporary.persist(&place).map(drop)
+        } else {
+            temporary.persist_noclobber(&place).map(drop)
+        };
+        if let Err(error) = moved {
+            return Err(match error.error.kind() {
+                io::ErrorKind::AlreadyExists => WriteError::Exists(vec![place]),
+                _ => WriteError::Io {
+                    path: place,
+                    source: error.error,
+                },
+            });
+        }
+    }
+    Ok(())
+}
+
+fn stage(place: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
+    let folder = place.parent().unwrap_or_else(|| Path::new("."));
+    fs::create_dir_all(folder)?;
+    let mut file = tempfile::Builder::new()
+        .prefix(".runwright-")
+        .permissions_like_new_file()
+        .tempfile_in(folder)?;
+    file.write_all(bytes)?;
+    file.as_file().sync_all()?;
+    Ok(file)
+}
+
+/// Temporary files are private by default; a result should be as readable as any
+/// file that the user makes.
+trait LikeNewFile {
+    fn permissions_like_new_file(&mut self) -> &mut Self;
+}
+
+impl LikeNewFile for tempfile::Builder<'_, '_> {
+    #[cfg(unix)]
+    fn permissions_like_new_file(&mut self) -> &mut Self {
+        use std::os::unix::fs::PermissionsExt;
+        // The process's umask takes off what the user does not want.
+        self.permissions(fs::Permissions::from_mode(0o666))
+    }
+
+    #[cfg(not(unix))]
+    fn permissions_like_new_file(&mut self) -> &mut Self {
+        self
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn file(name: &str, text: &str) -> OutFile {
+        OutFile::new(name, text)
+    }
+
+    #[test]
+    fn nothing_is_written_if_any_name_is_taken() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("b"), "mine").unwrap();
+        let result = write_all(folder.path(), &[file("a", "1"), file("b", "2")], false);
+        assert!(matches!(result, Err(WriteError::Exists(paths)) if paths.len() == 1));
+        assert!(!folder.path().join("a").exists());
+        assert_eq!(fs::read_to_string(folder.path().join("b")).unwrap(), "mine");
+    }
+
+    #[test]
+    fn force_replaces_and_leaves_no_temporary_files() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("b"), "old").unwrap();
+        write_all(folder.path(), &[file("a", "1"), file("b", "2")], true).unwrap();
+        assert_eq!(fs::read_to_string(folder.path().join("b")).unwrap(), "2");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
+    }
+
+    #[test]
+    fn a_folder_that_cannot_be_made_is_named() {
+        let folder = tempfile::tempdir().unwrap();
+        let blocked = folder.path().join("file");
+        fs::write(&blocked, "not a folder").unwrap();
+        let result = write_all(&blocked.join("sub"), &[file("a", "1")], false);
+        assert!(matches!(result, Err(WriteError::Io { .. })));
+    }
+}

@@ -1,0 +1,29 @@
+//! Directions, clocks, planes, polylines and distances, in plain millimeters.
+//!
+//! Points and vectors are `nalgebra` types in one right-handed frame, the
+//! job's. This room knows nothing of tubes.
+
+mod clock;
+mod ellipse;
+mod plane;
+mod polyline;
+mod segment;
+
+pub use clock::{clock_between, perpendicular, toward, transport};
+pub use ellipse::{complete_elliptic_e, ellipse_perimeter};
+pub use plane::Plane;
+pub use polyline::Polyline;
+pub use segment::{ClosestPoints, Segment};
+
+/// A position in millimeters.
+pub type Point = nalgebra::Point3<f64>;
+/// A displacement in millimeters.
+pub type Vector = nalgebra::Vector3<f64>;
+/// A direction: unit length.
+pub type Direction = nalgebra::Unit<Vector>;
+
+/// Angle from `a` to `b`, in [0, π]; accurate near 0 and π, where an arc
+/// cosine is not.
+pub fn angle_between(a: &Vector, b: &Vector) -> crate::units::Angle {
+    crate::units::Angle::from_radians(a.cross(b).norm().atan2(a.dot(b)))
+}

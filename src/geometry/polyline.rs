@@ -1,0 +1,60 @@
+//! [`Polyline`]: what a miter-cut run's centerline exactly is.
+
+use super::{Direction, Point, Segment, Vector, angle_between};
+use crate::units::{Angle, Length};
+
+/// Two or more points, no two neighbors equal.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Polyline {
+    points: Vec<Point>,
+}
+
+impl Polyline {
+    /// From its vertices. `None` with fewer than two points, a coordinate that
+    /// is not finite, or an edge without length.
+    pub fn new(points: Vec<Point>) -> Option<Self> {
+        let finite = points.iter().all(|p| p.iter().all(|c| c.is_finite()));
+        let apart = points.windows(2).all(|pair| pair[0] != pair[1]);
+        (points.len() >= 2 && finite && apart).then_some(Self { points })
+    }
+
+    /// The vertices in order of flow.
+    pub fn points(&self) -> &[Point] {
+        &self.points
+    }
+
+    /// Number of edges.
+    pub fn edge_count(&self) -> usize {
+        self.points.len() - 1
+    }
+
+    /// The edges in order of flow.
+    pub fn edges(&self) -> impl ExactSizeIterator<Item = Segment> + '_ {
+        self.points.windows(2).map(|pair| Segment {
+            start: pair[0],
+            end: pair[1],
+        })
+    }
+
+    /// Direction of each edge, downstream.
+    pub fn directions(&self) -> Vec<Direction> {
+        self.points
+            .windows(2)
+            .map(|pair| Direction::new_normalize(pair[1] - pair[0]))
+            .collect()
+    }
+
+    /// Deflection at each inner vertex, in [0°, 180°].
+    pub fn turns(&self) -> Vec<Angle> {
+        self.points
+            .windows(3)
+            .map(|three| angle_between(&(three[1] - three[0]), &(three[2] - three[1])))
+            .collect()
+    }
+
+    /// Sum of the edges.
+    pub fn length(&self) -> Length {
+        let edges = self.points.windows(2).map(|pair| pair[1] - pair[0]);
+        Length::from_mm(edges.map(|edge: Vector| edge.norm()).sum())
+    }
+}

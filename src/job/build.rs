@@ -1,0 +1,678 @@
+//! From the file's types to the solver's: checks every value, fills in what a
+//! fabricator would choose, and collects all problems.
+
+use super::Problem;
+use super::file::{
+    ClrFile, JobFile, PortFile, Quantity, RatesFile, RunFile, ShopFile, Text, TubeFile,
+};
+use super::parse::{kind, nearest};
+use super::path::Path;
+use crate::geometry::{Direction, Point, Vector};
+use crate::route::{Limits, LimitsError, Rates, Task};
+use crate::run::{Allowance, Port};
+use crate::tube::{Tube, TubeError};
+use crate::units::{Angle, Denominator, Length, LengthUnit, Style, parse_angle, parse_length};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Lengths beyond this are a slip of the unit: 100 m.
+const LONGEST: Length = Length::from_mm(100_000.0);
+/// Least usual cut that divides a bend into a sane number of joints.
+const LEAST_CUT: Angle = Angle::from_degrees(0.5);
+/// A direction whose length is further off 1 than this draws a warning.
+const OFF_UNIT: f64 = 0.01;
+/// Ports of one run nearer than this coincide.
+const COINCIDENT: Length = Length::from_mm(1e-3);
+/// Most runs that a job may hold.
+const MAX_RUNS: usize = 1000;
+/// Straight tube left at a port unless the job says otherwise: room for the
+/// flange's weld and a wrench.
+const DEFAULT_STRAIGHT: Length = Length::from_inches(0.5);
+
+/// A checked job in the solver's terms.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Job {
+    /// What it is called on paper.
+    pub name: String,
+    /// How the shop writes numbers.
+    pub style: Style,
+    /// Ports by name.
+    pub ports: BTreeMap<String, Port>,
+    /// Runs in the file's order.
+    pub runs: Vec<JobRun>,
+}
+
+/// One run of a job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JobRun {
+    /// Its name.
+    pub name: String,
+    /// What the solver needs to know.
+    pub task: Task,
+}
+
+/// A job or its problems.
+pub(super) struct Built {
+    pub job: Option<Job>,
+    pub errors: Vec<Problem>,
+    pub warnings: Vec<Problem>,
+}
+
+/// Builds the job. Places under `known_bad` have been reported already.
+pub(super) fn build(file: &JobFile, name: &str, known_bad: &[Path]) -> Built {
+    let unit = Builder::unit(file.units.as_ref());
+    let mut builder = Builder {
+        unit: unit.unwrap_or(LengthUnit::Mm),
+        known_bad,
+        errors: Vec::new(),
+        warnings: Vec::new(),
+    };
+    let job = builder.job(file, name);
+    Built {
+        job: job.filter(|_| builder.errors.is_empty()),
+        errors: builder.errors,
+        warnings: builder.warnings,
+    }
+}
+
+struct Builder<'a> {
+    unit: LengthUnit,
+    known_bad: &'a [Path],
+    errors: Vec<Problem>,
+    warnings: Vec<Problem>,
+}
+
+/// What a length may be.
+#[derive(Clone, Copy)]
+enum Sign {
+    Any,
+    NotNegative,
+    Positive,
+}
+
+/// What the shop allows in every run.
+#[derive(Clone, Copy)]
+struct Shop {
+    limits: Limits,
+    allowance: Allowance,
+    rates: Rates,
+    denominator: Denominator,
+}
+
+impl Builder<'_> {
+    fn job(&mut self, file: &JobFile, name: &str) -> Option<Job> {
+        let root = Path::root();
+        self.check_unit(file.units.as_ref());
+        let tube = self.required(&file.tube, &root.key("tube"), "{ \"od\": …, \"wall\": … }");
+        let tube = tube.and_then(|tube| self.tube(tube, &root.key("tube")));
+        let ports = self.ports(file);
+        let shop = self.shop(file.shop.as_ref(), &root.key("shop"));
+        let runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
+        let shop = shop?;
+        Some(Job {
+            name: file.name.clone().unwrap_or_else(|| name.to_owned()),
+            style: Style {
+                unit: self.unit,
+                denominator: shop.denominator,
+            },
+            ports: ports
+                .into_iter()
+                .filter_map(|(n, p)| Some((n, p?)))
+                .collect(),
+            runs,
+        })
+    }
+
+    fn unit(text: Option<&Text>) -> Option<LengthUnit> {
+        LengthUnit::from_symbol(text?.0.as_str()?)
+    }
+
+    fn check_unit(&mut self, text: Option<&Text>) {
+        let path = Path::root().key("units");
+        let symbols = LengthUnit::ALL.map(LengthUnit::symbol).join(", ");
+        let Some(text) = self.required_ref(text, &path, "\"in\" or \"mm\"") else {
+            return;
+        };
+        if Self::unit(Some(text)).is_none() {
+            self.error(
+                &path,
+                format!("is {}, which is no unit", kind(&text.0)),
+                format!("use one of {symbols}"),
+            );
+        }
+    }
+
+    fn tube(&mut self, file: &TubeFile, path: &Path) -> Option<Tube> {
+        let od = self.required(&file.od, &path.key("od"), "the outside diameter");
+        let od = od.and_then(|od| self.length(od, &path.key("od"), Sign::Positive));
+        let wall = self.required(&file.wall, &path.key("wall"), "the wall thickness");
+        let wall = wall.and_then(|wall| self.length(wall, &path.key("wall"), Sign::Positive));
+        let material = match &file.material {
+            Some(text) => self.text(text, &path.key("material"))?,
+            None => "unspecified".to_owned(),
+        };
+        match Tube::new(od?, wall?, &material) {
+            Ok(tube) => Some(tube),
+            Err(error @ TubeError::Diameter) => {
+                self.fail(&path.key("od"), error, "measure across the outside")
+            }
+            Err(error) => self.fail(
+                &path.key("wall"),
+                error,
+                "measure the wall with a caliper, or look up its gauge",
+            ),
+        }
+    }
+
+    /// Ports by name; `None` for one that is wrong, so that a run to it is not
+    /// blamed for an unknown name.
+    fn ports(&mut self, file: &JobFile) -> BTreeMap<String, Option<Port>> {
+        let path = Path::root().key("ports");
+        let example = "{ \"outlet\": { \"center\": [0, 0, 0], \"outward\": [0, 0, 1] }, … }";
+        let Some(ports) = self.required(&file.ports, &path, example) else {
+            return BTreeMap::new();
+        };
+        if ports.len() < 2 {
+            self.error(
+                &path,
+                "holds fewer than two ports",
+                "a run needs two: where it begins and where it ends",
+            );
+        }
+        ports
+            .iter()
+            .map(|(name, port)| (name.clone(), self.port(name, port, &path.key(name))))
+            .collect()
+    }
+
+    fn port(&mut self, name: &str, file: &PortFile, path: &Path) -> Option<Port> {
+        let center = self.required(&file.center, &path.key("center"), "[x, y, z]");
+        let center = center.and_then(|c| self.center(c, &path.key("center")));
+        let outward = self.required(
+            &file.outward,
+            &path.key("outward"),
+            "[x, y, z], from the face into free space",
+        );
+        let outward = outward.and_then(|d| self.direction(d, &path.key("outward")));
+        let socket = self.length_or(
+            &file.socket,
+            &path.key("socket"),
+            Sign::NotNegative,
+            Length::ZERO,
+        );
+        let straight = self.length_or(
+            &file.straight,
+            &path.key("straight"),
+            Sign::NotNegative,
+            DEFAULT_STRAIGHT,
+        );
+        Some(Port {
+            name: name.to_owned(),
+            center: center?,
+            outward: outward?,
+            socket: socket?,
+            straight: straight?,
+        })
+    }
+
+    fn center(&mut self, values: &[Quantity], path: &Path) -> Option<Point> {
+        let values = self.triple(values, path)?;
+        let mut axis = |i: usize| self.length(&values[i], &path.index(i), Sign::Any);
+        let (x, y, z) = (axis(0), axis(1), axis(2));
+        Some(Point::new(x?.mm(), y?.mm(), z?.mm()))
+    }
+
+    fn direction(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
+        let values = self.triple(values, path)?;
+        let mut axis = |i: usize| self.number(&values[i], &path.index(i), f64::MIN);
+        let (x, y, z) = (axis(0), axis(1), axis(2));
+        let vector = Vector::new(x?, y?, z?);
+        // Scaled first: the square of a huge component would overflow.
+        let largest = vector.amax();
+        if largest <= f64::MIN_POSITIVE {
+            return self.fail(
+                path,
+                "is zero, which points nowhere",
+                "give the direction out of the face, such as [0, 0, 1]",
+            );
+        }
+        let norm = (vector / largest).norm() * largest;
+        if (norm - 1.0).abs() > OFF_UNIT {
+            self.warnings.push(Problem::at(
+                path,
+                format!("has length {norm:.3}; its direction is used"),
+                "nothing to do if this is the direction you meant",
+            ));
+        }
+        Some(Direction::new_normalize(vector / largest))
+    }
+
+    fn shop(&mut self, file: Option<&ShopFile>, path: &Path) -> Option<Shop> {
+        let defaults = ShopFile::default();
+        let file = file.unwrap_or(&defaults);
+        let usual_default = Angle::from_degrees(9.0);
+        let max_default = Angle::from_degrees(11.25);
+        let max_cut = self.angle_or(&file.max_cut, &path.key("max_cut"), max_default);
+        // A greatest cut below the usual one, given alone, lowers both.
+        let usual = usual_default.min(max_cut.unwrap_or(max_default));
+        let usual_cut = self.angle_or(&file.usual_cut, &path.key("usual_cut"), usual);
+        let short = Length::from_inches(0.125);
+        let short = self.length_or(
+            &file.min_short_side,
+            &path.key("min_short_side"),
+            Sign::NotNegative,
+            short,
+        );
+        let gap = self.length_or(&file.gap, &path.key("gap"), Sign::NotNegative, Length::ZERO);
+        let shrinkage = self.length_or(
+            &file.shrinkage,
+            &path.key("shrinkage"),
+            Sign::NotNegative,
+            Length::ZERO,
+        );
+        let denominator = self.denominator(file.fraction.as_ref(), &path.key("fraction"));
+        let rates = self.rates(file, path);
+        let (usual_cut, max_cut) = (usual_cut?, max_cut?);
+        if usual_cut < LEAST_CUT {
+            self.error(
+                &path.key("usual_cut"),
+                "is less than 0.5°: hundreds of joints a bend",
+                "9 deg is usual",
+            );
+        }
+        let limits = Limits {
+            // Each run fills in its own CLR.
+            clr_min: Length::from_mm(1.0),
+            clr_max: Length::from_mm(1.0),
+            usual_cut,
+            max_cut,
+            min_short_side: short?,
+            min_between: Length::ZERO,
+        };
+        if limits.check() == Err(LimitsError::Cut) {
+            return self.fail(
+                &path.key("max_cut"),
+                LimitsError::Cut,
+                "write for example \"usual_cut\": 9, \"max_cut\": 11.25",
+            );
+        }
+        Some(Shop {
+            limits,
+            allowance: Allowance {
+                gap: gap?,
+                shrinkage: shrinkage?,
+            },
+            rates: rates?,
+            denominator: denominator?,
+        })
+    }
+
+    fn rates(&mut self, shop: &ShopFile, path: &Path) -> Option<Rates> {
+        let defaults = RatesFile::default();
+        let file = shop.rates.as_ref().unwrap_or(&defaults);
+        let usual = Rates::default();
+        let rates = path.key("rates");
+        let kerf = self.length_or(&shop.kerf, &path.key("kerf"), Sign::NotNegative, usual.kerf);
+        let weld = self.length_or(
+            &file.weld_per_minute,
+            &rates.key("weld_per_minute"),
+            Sign::Positive,
+            usual.weld_per_minute,
+        );
+        let mut number = |value: &Option<Quantity>, key: &str, default: f64| match value {
+            Some(value) => self.number(value, &rates.key(key), 0.0),
+            None => Some(default),
+        };
+        let labor = number(&file.labor_per_hour, "labor_per_hour", usual.labor_per_hour);
+        let tube = number(&file.tube_per_meter, "tube_per_meter", usual.tube_per_meter);
+        let setup = number(&file.setup_minutes, "setup_minutes", usual.setup_minutes);
+        let cut = number(&file.cut_minutes, "cut_minutes", usual.cut_minutes);
+        let fit_up = number(&file.fit_up_minutes, "fit_up_minutes", usual.fit_up_minutes);
+        Some(Rates {
+            labor_per_hour: labor?,
+            tube_per_meter: tube?,
+            setup_minutes: setup?,
+            cut_minutes: cut?,
+            fit_up_minutes: fit_up?,
+            weld_per_minute: weld?,
+            kerf: kerf?,
+        })
+    }
+
+    fn denominator(&mut self, value: Option<&Quantity>, path: &Path) -> Option<Denominator> {
+        let Some(value) = value else {
+            return Some(Denominator::DEFAULT);
+        };
+        let number = value.0.as_u64().and_then(|n| u32::try_from(n).ok());
+        match number.and_then(Denominator::new) {
+            Some(denominator) => Some(denominator),
+            None => self.fail(
+                path,
+                format!("is {}, which no tape is divided by", kind(&value.0)),
+                "use 1, 2, 4, 8, 16, 32, 64 or 128",
+            ),
+        }
+    }
+
+    fn runs(
+        &mut self,
+        file: &JobFile,
+        tube: Option<&Tube>,
+        ports: &BTreeMap<String, Option<Port>>,
+        shop: Option<&Shop>,
+    ) -> Vec<JobRun> {
+        let path = Path::root().key("runs");
+        let example = "[ { \"name\": …, \"from\": …, \"to\": … } ]";
+        let Some(runs) = self.required(&file.runs, &path, example) else {
+            return Vec::new();
+        };
+        if runs.is_empty() || runs.len() > MAX_RUNS {
+            self.error(
+                &path,
+                format!("holds {} runs", runs.len()),
+                format!("give 1 to {MAX_RUNS} runs"),
+            );
+            return Vec::new();
+        }
+        let mut names = BTreeSet::new();
+        let built = runs.iter().enumerate().filter_map(|(i, run)| {
+            let path = path.index(i);
+            let built = self.run(run, &path, tube, ports, shop);
+            let name = run.name.as_ref().and_then(|name| name.0.as_str());
+            if name.is_some_and(|name| !names.insert(name.to_owned())) {
+                self.error(
+                    &path.key("name"),
+                    "is the name of another run too",
+                    "give each run a name of its own",
+                );
+            }
+            built
+        });
+        built.collect()
+    }
+
+    fn run(
+        &mut self,
+        file: &RunFile,
+        path: &Path,
+        tube: Option<&Tube>,
+        ports: &BTreeMap<String, Option<Port>>,
+        shop: Option<&Shop>,
+    ) -> Option<JobRun> {
+        let name = self.required(&file.name, &path.key("name"), "\"stack\"");
+        let name = name.and_then(|name| self.text(name, &path.key("name")));
+        let start = self.end_of_run(&file.from, &path.key("from"), ports);
+        let end = self.end_of_run(&file.to, &path.key("to"), ports);
+        let own_tube = file
+            .tube
+            .as_ref()
+            .map(|own| self.tube(own, &path.key("tube")));
+        let tube = own_tube.unwrap_or_else(|| tube.cloned());
+        let clr = tube
+            .as_ref()
+            .and_then(|tube| self.clr(file.clr.as_ref(), &path.key("clr"), tube));
+        let between = self.length_or(
+            &file.between,
+            &path.key("between"),
+            Sign::NotNegative,
+            Length::ZERO,
+        );
+        let (start, end) = (start?, end?);
+        self.check_apart(&start, &end, path)?;
+        let ((clr_min, clr_max), shop) = (clr?, shop?);
+        Some(JobRun {
+            name: name?,
+            task: Task {
+                tube: tube?,
+                start,
+                end,
+                limits: Limits {
+                    clr_min,
+                    clr_max,
+                    min_between: between?,
+                    ..shop.limits
+                },
+                allowance: shop.allowance,
+                rates: shop.rates,
+            },
+        })
+    }
+
+    fn end_of_run(
+        &mut self,
+        name: &Option<Text>,
+        path: &Path,
+        ports: &BTreeMap<String, Option<Port>>,
+    ) -> Option<Port> {
+        let text = self.required(name, path, "the name of a port")?;
+        let name = self.text(text, path)?;
+        if let Some(port) = ports.get(&name) {
+            return port.clone();
+        }
+        let known: Vec<String> = ports.keys().cloned().collect();
+        if known.is_empty() {
+            return None;
+        }
+        self.fail(
+            path,
+            format!("there is no port named '{name}'"),
+            nearest(&name, &known),
+        )
+    }
+
+    fn check_apart(&mut self, start: &Port, end: &Port, path: &Path) -> Option<()> {
+        if start.name == end.name {
+            return self.fail(
+                &path.key("to"),
+                "is the port that the run begins at",
+                "name another port",
+            );
+        }
+        let apart = Length::from_mm((end.center - start.center).norm());
+        if apart <= COINCIDENT {
+            let message = format!(
+                "ports '{}' and '{}' are at the same place",
+                start.name, end.name
+            );
+            return self.fail(
+                path,
+                message,
+                "measure their centers again; nothing can run between them",
+            );
+        }
+        Some(())
+    }
+
+    fn clr(
+        &mut self,
+        file: Option<&ClrFile>,
+        path: &Path,
+        tube: &Tube,
+    ) -> Option<(Length, Length)> {
+        let default = tube.od() * 1.5;
+        let (least, greatest) = match file {
+            None => (default, default),
+            Some(ClrFile::One(value)) => {
+                let clr = self.length(value, path, Sign::Positive)?;
+                (clr, clr)
+            }
+            Some(ClrFile::Range(range)) => {
+                let min = self.required(&range.min, &path.key("min"), "the least CLR");
+                let min = min.and_then(|v| self.length(v, &path.key("min"), Sign::Positive));
+                let max = self.required(&range.max, &path.key("max"), "the greatest CLR");
+                let max = max.and_then(|v| self.length(v, &path.key("max"), Sign::Positive));
+                (min?, max?)
+            }
+        };
+        let style = Style::new(self.unit);
+        if least > greatest {
+            return self.fail(path, "has a least CLR above its greatest", "swap them");
+        }
+        if greatest <= tube.radius() {
+            let message = format!(
+                "is {}, not more than the tube's radius of {}: pies would have no inside edge",
+                style.decimal(greatest),
+                style.decimal(tube.radius()),
+            );
+            return self.fail(
+                path,
+                message,
+                format!(
+                    "use a CLR above {}; 1.5 × OD is {}",
+                    style.decimal(tube.radius()),
+                    style.decimal(default)
+                ),
+            );
+        }
+        // Below the radius there is nothing to build; start where there is.
+        Some((least.max(tube.radius()), greatest))
+    }
+
+    // --- values ---
+
+    fn triple<'v>(&mut self, values: &'v [Quantity], path: &Path) -> Option<&'v [Quantity]> {
+        if values.len() == 3 {
+            return Some(values);
+        }
+        self.fail(
+            path,
+            format!("has {} entries", values.len()),
+            "give three: x, y, z",
+        )
+    }
+
+    fn text(&mut self, text: &Text, path: &Path) -> Option<String> {
+        match text.0.as_str() {
+            Some(text) if !text.trim().is_empty() => Some(text.to_owned()),
+            _ => self.fail(
+                path,
+                format!("is {}, but must be text", kind(&text.0)),
+                "write it in double quotes",
+            ),
+        }
+    }
+
+    fn length_or(
+        &mut self,
+        value: &Option<Quantity>,
+        path: &Path,
+        sign: Sign,
+        default: Length,
+    ) -> Option<Length> {
+        match value {
+            Some(value) => self.length(value, path, sign),
+            None => Some(default),
+        }
+    }
+
+    fn length(&mut self, value: &Quantity, path: &Path, sign: Sign) -> Option<Length> {
+        let help = "write a number in the job's units, or text such as \"1 3/8 in\" or \"35 mm\"";
+        let length = match (value.0.as_f64(), value.0.as_str()) {
+            (Some(number), _) => Length::from_unit(number, self.unit),
+            (_, Some(text)) => match parse_length(text, self.unit) {
+                Ok(length) => length,
+                Err(error) => return self.fail(path, format!("{text:?} {error}"), help),
+            },
+            _ => {
+                return self.fail(
+                    path,
+                    format!("is {}, but must be a length", kind(&value.0)),
+                    help,
+                );
+            }
+        };
+        let shown = kind(&value.0);
+        if length.abs() > LONGEST || !length.is_finite() {
+            return self.fail(
+                path,
+                format!("is {shown}: more than 100 m"),
+                "check the unit",
+            );
+        }
+        match sign {
+            Sign::NotNegative if length < Length::ZERO => self.fail(
+                path,
+                format!("is {shown}, but must not be negative"),
+                "give a length of 0 or more",
+            ),
+            Sign::Positive if length <= Length::ZERO => self.fail(
+                path,
+                format!("is {shown}, but must be more than 0"),
+                "give a length above 0",
+            ),
+            _ => Some(length),
+        }
+    }
+
+    fn angle_or(&mut self, value: &Option<Quantity>, path: &Path, default: Angle) -> Option<Angle> {
+        let Some(value) = value else {
+            return Some(default);
+        };
+        let help = "write degrees, or text such as \"11.25 deg\"";
+        match (value.0.as_f64(), value.0.as_str()) {
+            (Some(degrees), _) => Some(Angle::from_degrees(degrees)),
+            (_, Some(text)) => match parse_angle(text) {
+                Ok(angle) => Some(angle),
+                Err(error) => self.fail(path, format!("{text:?} {error}"), help),
+            },
+            _ => self.fail(
+                path,
+                format!("is {}, but must be an angle", kind(&value.0)),
+                help,
+            ),
+        }
+    }
+
+    fn number(&mut self, value: &Quantity, path: &Path, least: f64) -> Option<f64> {
+        match value.0.as_f64() {
+            Some(number) if number >= least => Some(number),
+            Some(number) => self.fail(
+                path,
+                format!("is {number}, but must be {least} or more"),
+                "give a larger number",
+            ),
+            None => self.fail(
+                path,
+                format!("is {}, but must be a number", kind(&value.0)),
+                "write a plain number",
+            ),
+        }
+    }
+
+    // --- problems ---
+
+    fn required<'v, T>(
+        &mut self,
+        value: &'v Option<T>,
+        path: &Path,
+        example: &str,
+    ) -> Option<&'v T> {
+        self.required_ref(value.as_ref(), path, example)
+    }
+
+    /// The value, or a problem if it is missing and nobody has said why.
+    fn required_ref<'v, T>(
+        &mut self,
+        value: Option<&'v T>,
+        path: &Path,
+        example: &str,
+    ) -> Option<&'v T> {
+        if value.is_none() && !self.known_bad.iter().any(|bad| bad.holds(path)) {
+            self.error(path, "is missing", format!("add it: {example}"));
+        }
+        value
+    }
+
+    fn error(&mut self, path: &Path, message: impl Into<String>, help: impl Into<String>) {
+        self.errors.push(Problem::at(path, message, help));
+    }
+
+    fn fail<T>(
+        &mut self,
+        path: &Path,
+        message: impl ToString,
+        help: impl Into<String>,
+    ) -> Option<T> {
+        self.error(path, message.to_string(), help);
+        None
+    }
+}

@@ -1,0 +1,300 @@
+//! The job file's types: the file format, and the schema made from it.
+//!
+//! Every field may be absent here; `build` says what is missing. Quantities hold
+//! whatever was written, so that one wrong value does not hide the next.
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Deserialize, Deserializer, Serialize};
+use serde_json::Value;
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+/// A tube-run job: what to connect, with which tube, in which shop.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(title = "Runwright job", deny_unknown_fields)]
+pub(super) struct JobFile {
+    /// Where this schema lives, for editors.
+    #[serde(rename = "$schema", skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "String")]
+    pub schema: Option<String>,
+    /// What the job is called on paper. Default: the file's name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "String")]
+    pub name: Option<String>,
+    /// Unit of every number without one, and of what is printed: in, mm, cm, m or ft.
+    #[schemars(required, with = "UnitName")]
+    pub units: Option<Text>,
+    /// The tube that runs are made of.
+    #[schemars(required, with = "TubeFile")]
+    pub tube: Option<TubeFile>,
+    /// Flanges and tube ends, by name.
+    #[schemars(required, with = "BTreeMap<String, PortFile>")]
+    pub ports: Option<BTreeMap<String, PortFile>>,
+    /// Runs of tube, each from one port to another.
+    #[schemars(required, with = "Vec<RunFile>")]
+    pub runs: Option<Vec<RunFile>>,
+    /// What the shop can do and what it costs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "ShopFile")]
+    pub shop: Option<ShopFile>,
+}
+
+/// Unit names, for the schema.
+#[derive(JsonSchema)]
+#[schemars(rename_all = "lowercase")]
+#[allow(dead_code, reason = "only its schema is used")]
+enum UnitName {
+    In,
+    Mm,
+    Cm,
+    M,
+    Ft,
+}
+
+/// Round tube.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct TubeFile {
+    /// Outside diameter.
+    #[schemars(required, with = "Quantity")]
+    pub od: Option<Quantity>,
+    /// Wall thickness.
+    #[schemars(required, with = "Quantity")]
+    pub wall: Option<Quantity>,
+    /// Material as the shop calls it, such as 304. Default: unspecified.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "String")]
+    pub material: Option<Text>,
+}
+
+/// A flange or tube end.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct PortFile {
+    /// Center of the face: x, y, z.
+    #[schemars(required, with = "[Quantity; 3]")]
+    pub center: Option<Vec<Quantity>>,
+    /// Direction from the face into free space: x, y, z, of any length but zero.
+    #[schemars(required, with = "[f64; 3]")]
+    pub outward: Option<Vec<Quantity>>,
+    /// How far the tube goes into the flange past its face. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub socket: Option<Quantity>,
+    /// Least straight tube out of the face before a bend. Default: 1/2 in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub straight: Option<Quantity>,
+}
+
+/// One run of tube.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct RunFile {
+    /// The run's name, unlike any other's.
+    #[schemars(required, with = "String")]
+    pub name: Option<Text>,
+    /// Name of the port where flow enters.
+    #[schemars(required, with = "String")]
+    pub from: Option<Text>,
+    /// Name of the port where flow leaves.
+    #[schemars(required, with = "String")]
+    pub to: Option<Text>,
+    /// Centerline radius of the bends, or the least and greatest that will do.
+    /// Default: 1.5 times the outside diameter.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "ClrFile")]
+    pub clr: Option<ClrFile>,
+    /// Least straight tube between two bends. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub between: Option<Quantity>,
+    /// Tube of this run, if unlike the job's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "TubeFile")]
+    pub tube: Option<TubeFile>,
+}
+
+/// One CLR or a range.
+#[derive(Clone, Debug, Serialize)]
+#[serde(untagged)]
+pub(super) enum ClrFile {
+    One(Quantity),
+    Range(ClrRange),
+}
+
+/// The least and greatest CLR that will do.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct ClrRange {
+    /// Least centerline radius.
+    #[schemars(required, with = "Quantity")]
+    pub min: Option<Quantity>,
+    /// Greatest centerline radius.
+    #[schemars(required, with = "Quantity")]
+    pub max: Option<Quantity>,
+}
+
+impl<'de> Deserialize<'de> for ClrFile {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let value = Value::deserialize(deserializer)?;
+        if value.is_object() {
+            ClrRange::deserialize(value)
+                .map(Self::Range)
+                .map_err(serde::de::Error::custom)
+        } else {
+            Ok(Self::One(Quantity(value)))
+        }
+    }
+}
+
+impl JsonSchema for ClrFile {
+    fn schema_name() -> Cow<'static, str> {
+        "Clr".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let one = generator.subschema_for::<Quantity>();
+        let range = generator.subschema_for::<ClrRange>();
+        json_schema!({ "anyOf": [one, range] })
+    }
+}
+
+/// The shop.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[serde(default)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct ShopFile {
+    /// Saw angle off square that bends are divided for. Default: 9 deg.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub usual_cut: Option<Quantity>,
+    /// Greatest saw angle off square. Default: 11.25 deg.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub max_cut: Option<Quantity>,
+    /// Least short side of any piece. Default: 1/8 in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub min_short_side: Option<Quantity>,
+    /// Width of metal the saw takes. Default: 1/16 in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub kerf: Option<Quantity>,
+    /// Gap left between faces at fit-up, square to the joint. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub gap: Option<Quantity>,
+    /// How much a weld pulls a joint together. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub shrinkage: Option<Quantity>,
+    /// Finest inch fraction to print: 2, 4, 8, 16, 32, 64 or 128. Default: 32.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "u32")]
+    pub fraction: Option<Quantity>,
+    /// What time and tube cost.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "RatesFile")]
+    pub rates: Option<RatesFile>,
+}
+
+/// What time and tube cost, in the shop's own currency.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[serde(default)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct RatesFile {
+    /// Money for an hour of work. Default: 75.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "f64")]
+    pub labor_per_hour: Option<Quantity>,
+    /// Money for a meter of tube. Default: 40.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "f64")]
+    pub tube_per_meter: Option<Quantity>,
+    /// Minutes to set the saw to another angle. Default: 4.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "f64")]
+    pub setup_minutes: Option<Quantity>,
+    /// Minutes for one cut. Default: 2.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "f64")]
+    pub cut_minutes: Option<Quantity>,
+    /// Minutes to fit and tack one joint. Default: 4.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "f64")]
+    pub fit_up_minutes: Option<Quantity>,
+    /// Weld laid in a minute. Default: 50 mm.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Quantity")]
+    pub weld_per_minute: Option<Quantity>,
+}
+
+/// A number in the job's units (degrees for angles), or text with its own unit.
+/// Holds any JSON value; whether it is a quantity is checked where its kind is known.
+#[derive(Clone, Debug, PartialEq, Deserialize, Serialize)]
+#[serde(transparent)]
+pub(super) struct Quantity(pub Value);
+
+impl JsonSchema for Quantity {
+    fn schema_name() -> Cow<'static, str> {
+        "Quantity".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "description": "A number in the job's units (degrees for angles), or text with its own unit such as \"1 3/8 in\", \"35 mm\" or \"9 deg\".",
+            "type": ["number", "string"],
+        })
+    }
+}
+
+/// A text; holds any JSON value until it is checked.
+#[derive(Clone, Debug, PartialEq, Deserialize, Serialize)]
+#[serde(transparent)]
+pub(super) struct Text(pub Value);
+
+/// The job file's JSON Schema, made from the types.
+pub fn schema() -> Value {
+    SchemaGenerator::default()
+        .into_root_schema_for::<JobFile>()
+        .to_value()
+}
+
+/// Keys that the schema allows where `steps` lead from its root; empty if none are
+/// fixed there.
+pub(super) fn known_keys(root: &Value, steps: &[super::path::Step]) -> Vec<String> {
+    let mut here = vec![root];
+    for step in steps {
+        here = here
+            .iter()
+            .flat_map(|node| branches(root, node))
+            .filter_map(|node| match step {
+                super::path::Step::Index(_) => node.get("items"),
+                super::path::Step::Key(key) => node
+                    .get("properties")
+                    .and_then(|properties| properties.get(key))
+                    .or_else(|| node.get("additionalProperties").filter(|n| n.is_object())),
+            })
+            .collect();
+    }
+    let objects = here.iter().flat_map(|node| branches(root, node));
+    let properties = objects.filter_map(|node| node.get("properties")?.as_object());
+    properties.flat_map(|keys| keys.keys().cloned()).collect()
+}
+
+/// `node` with references followed and alternatives spread out.
+fn branches<'a>(root: &'a Value, node: &'a Value) -> Vec<&'a Value> {
+    let target = node
+        .get("$ref")
+        .and_then(Value::as_str)
+        .and_then(|reference| root.pointer(reference.strip_prefix('#')?))
+        .unwrap_or(node);
+    match target.get("anyOf").and_then(Value::as_array) {
+        Some(options) => options
+            .iter()
+            .flat_map(|node| branches(root, node))
+            .collect(),
+        None => vec![target],
+    }
+}

@@ -1,0 +1,19 @@
+//! Job files: what the user writes, checked and turned into the solver's terms.
+//!
+//! Three steps, each with types of its own: `tree` reads strict JSON, `file` holds
+//! the types that the file format and its schema are made of, `build` checks
+//! everything at once and produces a [`Job`].
+
+mod build;
+mod file;
+mod parse;
+mod path;
+mod problem;
+mod starter;
+mod tree;
+
+pub use build::{Job, JobRun};
+pub use file::schema;
+pub use parse::{Checked, MAX_JOB_BYTES, read_job};
+pub use problem::Problem;
+pub use starter::{Starter, StarterPort};

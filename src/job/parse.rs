@@ -1,0 +1,173 @@
+//! Bytes to a checked job: all problems at once.
+
+use super::build::build;
+use super::file::{JobFile, known_keys, schema};
+use super::path::{Path, Step};
+use super::{Job, Problem, tree};
+use serde_json::Value;
+
+/// Largest job file that is read, in bytes: thousands of runs.
+pub const MAX_JOB_BYTES: u64 = 8 * 1024 * 1024;
+
+/// Rounds of repair: each names one value of the wrong shape.
+const MAX_REPAIRS: usize = 200;
+
+/// How different a key may be and still be offered as what was meant (0 to 1).
+const SIMILAR: f64 = 0.6;
+
+/// A job, or everything that is wrong with it; warnings either way.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    /// The job, if nothing was wrong.
+    pub job: Option<Job>,
+    /// What is wrong.
+    pub errors: Vec<Problem>,
+    /// What is odd, but can be worked with.
+    pub warnings: Vec<Problem>,
+}
+
+/// Reads a job file's bytes. `name` is what the job is called unless it says so.
+pub fn read_job(bytes: &[u8], name: &str) -> Checked {
+    let failed = |problem| Checked {
+        job: None,
+        errors: vec![problem],
+        warnings: Vec::new(),
+    };
+    if bytes.len() as u64 > MAX_JOB_BYTES {
+        return failed(Problem::of_file(
+            format!("is {} bytes: too large for a job", bytes.len()),
+            format!("a job has at most {MAX_JOB_BYTES} bytes; is this a scan?"),
+        ));
+    }
+    let (mut value, mut errors) = match tree::parse(bytes) {
+        Ok(parsed) => parsed,
+        Err(problem) => return failed(problem),
+    };
+    if !value.is_object() {
+        return failed(Problem::of_file(
+            format!("holds {}, not a job", kind(&value)),
+            "a job is a JSON object: { \"units\": …, \"tube\": …, \"ports\": …, \"runs\": … }",
+        ));
+    }
+    let (file, known_bad) = shape(&mut value, &mut errors);
+    errors.extend(unknown_keys(&schema(), &value, &Path::root()));
+    let built = build(&file, name, &known_bad);
+    errors.extend(built.errors);
+    Checked {
+        job: built.job.filter(|_| errors.is_empty()),
+        errors,
+        warnings: built.warnings,
+    }
+}
+
+/// Fits `value` to the file's types. Values of the wrong shape are reported, put
+/// out of the way, and their places returned so that nobody reports them missing.
+fn shape(value: &mut Value, errors: &mut Vec<Problem>) -> (JobFile, Vec<Path>) {
+    let mut bad: Vec<Path> = Vec::new();
+    for _ in 0..MAX_REPAIRS {
+        let error = match serde_path_to_error::deserialize::<_, JobFile>(&*value) {
+            Ok(file) => return (file, bad),
+            Err(error) => error,
+        };
+        let path = path_of(error.path());
+        let Some(place) = find(value, &path) else {
+            break;
+        };
+        if bad.contains(&path) {
+            // Setting it aside did not help: nothing may be empty there.
+            *place = Value::Object(serde_json::Map::new());
+            continue;
+        }
+        let wanted = if error.inner().to_string().contains("sequence") {
+            "a list, [ … ]"
+        } else if error.inner().to_string().contains("string") {
+            "text in double quotes"
+        } else {
+            "an object, { … }"
+        };
+        errors.push(Problem::at(
+            &path,
+            format!("is {}, but must be {wanted}", kind(place)),
+            format!("write {wanted} here"),
+        ));
+        *place = Value::Null;
+        bad.push(path);
+    }
+    (JobFile::default(), bad)
+}
+
+fn path_of(path: &serde_path_to_error::Path) -> Path {
+    use serde_path_to_error::Segment;
+    path.iter()
+        .fold(Path::root(), |path, segment| match segment {
+            Segment::Seq { index } => path.index(*index),
+            Segment::Map { key } => path.key(key),
+            Segment::Enum { variant } => path.key(variant),
+            Segment::Unknown => path,
+        })
+}
+
+fn find<'a>(value: &'a mut Value, path: &Path) -> Option<&'a mut Value> {
+    path.steps()
+        .iter()
+        .try_fold(value, |node, step| match step {
+            Step::Key(key) => node.get_mut(key),
+            Step::Index(index) => node.get_mut(index),
+        })
+}
+
+/// Keys that the schema does not have, with the nearest that it has.
+fn unknown_keys(schema: &Value, value: &Value, path: &Path) -> Vec<Problem> {
+    match value {
+        Value::Array(values) => {
+            let children = values.iter().enumerate();
+            children
+                .flat_map(|(i, child)| unknown_keys(schema, child, &path.index(i)))
+                .collect()
+        }
+        Value::Object(object) => {
+            let known = known_keys(schema, path.steps());
+            let mut problems = Vec::new();
+            for (key, child) in object {
+                let here = path.key(key);
+                if known.is_empty() || known.contains(key) {
+                    problems.extend(unknown_keys(schema, child, &here));
+                } else {
+                    problems.push(Problem::at(
+                        &here,
+                        "is not a known key",
+                        nearest(key, &known),
+                    ));
+                }
+            }
+            problems
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// A help line that offers the nearest of `known`, or lists them.
+pub(super) fn nearest(word: &str, known: &[String]) -> String {
+    let likeness = |other: &&String| strsim::jaro_winkler(word, other);
+    let best = known
+        .iter()
+        .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
+        .filter(|best| likeness(best) >= SIMILAR);
+    match best {
+        Some(best) => format!("did you mean '{best}'?"),
+        None => format!("known here: {}", known.join(", ")),
+    }
+}
+
+/// What a value is, in plain words.
+pub(super) fn kind(value: &Value) -> String {
+    match value {
+        Value::Null => "empty (null)".to_owned(),
+        Value::Bool(value) => format!("{value}"),
+        Value::Number(number) => format!("the number {number}"),
+        Value::String(text) if text.chars().count() > 40 => "a long text".to_owned(),
+        Value::String(text) => format!("the text {text:?}"),
+        Value::Array(values) => format!("a list of {}", values.len()),
+        Value::Object(_) => "an object".to_owned(),
+    }
+}

@@ -1,0 +1,136 @@
+//! Strict JSON: bytes to a tree, with repeated keys reported.
+
+use super::Problem;
+use super::path::Path;
+use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, SeqAccess, Visitor};
+use serde_json::{Map, Number, Value};
+use std::cell::RefCell;
+use std::fmt;
+
+/// Reads one JSON document. Repeated keys keep their first value and are reported.
+pub(super) fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
+    let text = std::str::from_utf8(bytes).map_err(|error| {
+        Problem::of_file(
+            format!("is not UTF-8 text: byte {} is wrong", error.valid_up_to()),
+            "save the file as UTF-8 (plain text)",
+        )
+    })?;
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let repeated = RefCell::new(Vec::new());
+    let root = Path::root();
+    let node = Node {
+        path: &root,
+        repeated: &repeated,
+    };
+    let mut deserializer = serde_json::Deserializer::from_str(text);
+    node.deserialize(&mut deserializer)
+        .and_then(|value| deserializer.end().map(|()| value))
+        .map(|value| (value, repeated.take()))
+        .map_err(|error| syntax_problem(&error))
+}
+
+fn syntax_problem(error: &serde_json::Error) -> Problem {
+    let (line, column) = (error.line(), error.column());
+    let full = error.to_string();
+    let what = full.split(" at line ").next().unwrap_or(&full);
+    let help = if what.contains("recursion limit") {
+        "a job is never nested this deep; is this the right file?"
+    } else if what.contains("number out of range") {
+        "numbers must be finite"
+    } else {
+        "fix the JSON there: strings in double quotes, no NaN or Infinity, no trailing commas, no comments"
+    };
+    Problem::of_file(
+        format!("is not valid JSON: {what} at line {line}, column {column}"),
+        help,
+    )
+}
+
+/// A value still to be read, and where it stands.
+#[derive(Clone, Copy)]
+struct Node<'a> {
+    path: &'a Path,
+    repeated: &'a RefCell<Vec<Problem>>,
+}
+
+impl<'de> DeserializeSeed<'de> for Node<'_> {
+    type Value = Value;
+
+    fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Value, D::Error> {
+        deserializer.deserialize_any(self)
+    }
+}
+
+impl<'de> Visitor<'de> for Node<'_> {
+    type Value = Value;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a JSON value")
+    }
+
+    fn visit_unit<E: Error>(self) -> Result<Value, E> {
+        Ok(Value::Null)
+    }
+
+    fn visit_bool<E: Error>(self, value: bool) -> Result<Value, E> {
+        Ok(Value::Bool(value))
+    }
+
+    fn visit_i64<E: Error>(self, value: i64) -> Result<Value, E> {
+        Ok(Value::Number(value.into()))
+    }
+
+    fn visit_u64<E: Error>(self, value: u64) -> Result<Value, E> {
+        Ok(Value::Number(value.into()))
+    }
+
+    fn visit_f64<E: Error>(self, value: f64) -> Result<Value, E> {
+        Number::from_f64(value)
+            .map(Value::Number)
+            .ok_or_else(|| E::custom("number out of range"))
+    }
+
+    fn visit_str<E: Error>(self, value: &str) -> Result<Value, E> {
+        Ok(Value::String(value.to_owned()))
+    }
+
+    fn visit_string<E: Error>(self, value: String) -> Result<Value, E> {
+        Ok(Value::String(value))
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Value, A::Error> {
+        let mut values = Vec::new();
+        loop {
+            let path = self.path.index(values.len());
+            let node = Node {
+                path: &path,
+                ..self
+            };
+            match list.next_element_seed(node)? {
+                Some(value) => values.push(value),
+                None => return Ok(Value::Array(values)),
+            }
+        }
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Value, A::Error> {
+        let mut object = Map::new();
+        while let Some(key) = map.next_key::<String>()? {
+            let path = self.path.key(&key);
+            let value = map.next_value_seed(Node {
+                path: &path,
+                ..self
+            })?;
+            if object.contains_key(&key) {
+                self.repeated.borrow_mut().push(Problem::at(
+                    &path,
+                    "this name is given twice",
+                    "keep one of them, or rename one",
+                ));
+            } else {
+                object.insert(key, value);
+            }
+        }
+        Ok(Value::Object(object))
+    }
+}

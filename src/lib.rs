@@ -1,0 +1,22 @@
+//! Runwright plans runs of miter-cut round tube between two measured ports: the
+//! route, every piece's cuts and clocks, and the patterns to cut them by.
+//!
+//! Data walks from left to right; each module knows only those to its left:
+//!
+//! ```text
+//! units → geometry → tube → run → route → shop → job → plan → export → cli
+//! ```
+//!
+//! Start at [`plan::plan`] for the whole job, [`route::solve`] for the search,
+//! [`run::Run`] for what is built, [`tube::Piece`] for one piece's exact shape.
+
+pub mod cli;
+pub mod export;
+pub mod geometry;
+pub mod job;
+pub mod plan;
+pub mod route;
+pub mod run;
+pub mod shop;
+pub mod tube;
+pub mod units;

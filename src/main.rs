@@ -1,0 +1,7 @@
+//! The `runwright` program.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    runwright::cli::main()
+}

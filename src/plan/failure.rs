@@ -1,0 +1,132 @@
+//! Saying why a run has no route.
+
+use crate::job::{JobRun, Problem};
+use crate::route::{Binding, Constraint, NoRoute, Rejection, Relaxation};
+use crate::units::{Angle, Length, Style};
+
+/// Bindings that are named; the rest follow from them.
+const NAMED_BINDINGS: usize = 3;
+
+/// The problem to report for run `index` of the job.
+pub(super) fn failure(index: usize, run: &JobRun, reason: &NoRoute, style: Style) -> Problem {
+    let (from, to) = (&run.task.start.name, &run.task.end.name);
+    let why = why(run, reason, style);
+    let message = format!(
+        "run '{}': no route of up to three bends leads from '{from}' to '{to}'{why}",
+        run.name
+    );
+    Problem {
+        path: format!("runs[{index}]"),
+        message,
+        help: help(run, reason, style),
+    }
+}
+
+fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
+    let named: Vec<String> = reason
+        .bindings
+        .iter()
+        .take(NAMED_BINDINGS)
+        .map(|binding| describe(run, binding, style))
+        .collect();
+    let nearest = if named.is_empty() {
+        String::new()
+    } else {
+        format!("; at the nearest, {}", named.join(", "))
+    };
+    let refused = match &reason.rejection {
+        Some(Rejection::Collides(clearance)) => format!(
+            "; the routes that keep every limit run into themselves, by {} at the last one tried",
+            style.length(-clearance.distance),
+        ),
+        Some(Rejection::ShortSide { piece, short }) => format!(
+            "; the last route tried leaves piece {piece} a short side of only {}",
+            style.decimal(*short),
+        ),
+        Some(Rejection::Unbuildable(_)) | None => String::new(),
+    };
+    nearest + &refused
+}
+
+fn describe(run: &JobRun, binding: &Binding, style: Style) -> String {
+    let by = style.length(binding.short_by);
+    let clr = run.task.limits.clr_min.mm();
+    match binding.constraint {
+        Constraint::StartStraight => {
+            format!("the straight at '{}' is {by} short", run.task.start.name)
+        }
+        Constraint::EndStraight => format!("the straight at '{}' is {by} short", run.task.end.name),
+        Constraint::Between(bend) => format!(
+            "the straight between bends {bend} and {} is {by} short",
+            bend + 1
+        ),
+        Constraint::Turn(bend) => format!(
+            "bend {} turns {} too far",
+            bend + 1,
+            style.angle(Angle::from_radians(binding.short_by.mm() / clr)),
+        ),
+        Constraint::PieShortSide(bend) => {
+            format!("the short side of bend {}'s pies is {by} short", bend + 1)
+        }
+        Constraint::ShortSide(straight) => format!(
+            "the short side of the piece along straight {} is {by} short",
+            straight + 1
+        ),
+        Constraint::ClrMin(bend) => format!("the CLR of bend {} is {by} too small", bend + 1),
+        Constraint::ClrMax(bend) => format!("the CLR of bend {} is {by} too large", bend + 1),
+    }
+}
+
+fn help(run: &JobRun, reason: &NoRoute, style: Style) -> String {
+    if reason.relaxations.is_empty() {
+        return "no single change of a limit helps; check both ports' centers and outward directions".to_owned();
+    }
+    let (from, to) = (&run.task.start.name, &run.task.end.name);
+    let changes: Vec<String> = reason
+        .relaxations
+        .iter()
+        .map(|relaxation| match relaxation {
+            Relaxation::Clr(clr) => format!("a CLR of {} or less", down(style, *clr)),
+            Relaxation::StartStraight(straight) => {
+                format!(
+                    "a straight of {} or less at '{from}'",
+                    down(style, *straight)
+                )
+            }
+            Relaxation::EndStraight(straight) => {
+                format!("a straight of {} or less at '{to}'", down(style, *straight))
+            }
+            Relaxation::ShortSide(short) => {
+                format!("a least short side of {}", down(style, *short))
+            }
+            Relaxation::MaxCut(cut) => format!("cuts of up to {}", style.angle(*cut)),
+            Relaxation::Apart(by) => format!(
+                "'{to}' moved {} straight away from '{from}'",
+                up(style, *by)
+            ),
+            Relaxation::Back(by) => format!(
+                "'{to}' moved back {}, against its outward direction",
+                up(style, *by)
+            ),
+        })
+        .collect();
+    format!("any one of these makes it possible: {}", changes.join("; "))
+}
+
+/// Written with decimals, rounded so that the written value still works.
+fn down(style: Style, length: Length) -> String {
+    style.decimal((length - half_digit(style)).max(Length::ZERO))
+}
+
+fn up(style: Style, length: Length) -> String {
+    style.decimal(length + half_digit(style))
+}
+
+/// Half of the last digit that [`Style::decimal`] prints.
+fn half_digit(style: Style) -> Length {
+    if style.unit.is_imperial() {
+        Length::from_inches(0.5e-3)
+    } else {
+        Length::from_mm(0.5e-2)
+    }
+}

@@ -1,0 +1,7 @@
+//! A planned job: every run routed, cut and checked against the others.
+
+mod failure;
+#[allow(clippy::module_inception)]
+mod plan;
+
+pub use plan::{Plan, PlannedRun, plan};

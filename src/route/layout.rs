@@ -1,0 +1,386 @@
+//! [`Layout`]: a route as numbers that an optimizer may choose, and what holds
+//! them back.
+//!
+//! Variables, in units of [`Layout::unit`]: s and t, how far the first and last
+//! corner lie out along their ports' axes; three coordinates for each corner
+//! between; and, where the job gives a CLR range, one CLR a bend.
+
+use super::limits::CUT_TOLERANCE;
+use super::{Bend, Constraint, Limits, Route};
+use crate::geometry::{Direction, Point, Vector};
+use crate::run::Port;
+use crate::units::{Angle, Length};
+
+/// Most corners that a layout may have.
+pub(super) const MAX_CORNERS: usize = 5;
+/// Most margins that a layout can have: straights, turns, pies, merged pieces
+/// and both ends of the CLR range.
+pub(super) const MAX_MARGINS: usize = 6 * MAX_CORNERS + 2;
+
+/// Joints at each corner; entries past the last corner are unused.
+pub type Joints = [u32; MAX_CORNERS];
+
+/// Greatest turn at one corner. Beyond it the corner runs off to infinity while
+/// two corners make the same bend.
+const MAX_TURN: Angle = Angle::from_degrees(170.0);
+
+/// A corner that turns less than this, rad, is no bend: 6 millionths of a degree.
+const LEAST_TURN: f64 = CUT_TOLERANCE;
+
+/// How bends are made, which decides what a turn costs in length and pieces.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Making {
+    /// True arcs, without regard to pieces: what every other way is longer than.
+    /// A turn weighs as `per_radian` of length, so that a search for the least sum
+    /// finds routes of few joints as well as short ones.
+    Arcs {
+        /// Length that one radian of turn is worth.
+        per_radian: Length,
+    },
+    /// Pie bends with this many joints at each corner.
+    Pies(Joints),
+}
+
+/// One family of routes: a number of corners and a way to make their bends.
+#[derive(Clone, Debug)]
+pub struct Layout<'a> {
+    start: &'a Port,
+    end: &'a Port,
+    limits: &'a Limits,
+    radius: Length,
+    corners: usize,
+    making: Making,
+}
+
+/// What [`Layout::evaluate`] found.
+#[derive(Clone, Copy, Debug)]
+pub struct Evaluation {
+    /// What the search makes least: the centerline's length in units, or where
+    /// turns weigh, the weighted sum divided by 1 + the weight of a radian.
+    pub objective: f64,
+    /// How far each constraint is from binding, in units; negative is violated.
+    pub margins: [f64; MAX_MARGINS],
+    /// How many margins there are.
+    pub count: usize,
+}
+
+impl Evaluation {
+    /// The worst margin; positive infinity if there is none.
+    pub fn worst(&self) -> f64 {
+        let used = &self.margins[..self.count];
+        used.iter().copied().fold(f64::INFINITY, f64::min)
+    }
+}
+
+/// Corners and legs at one choice of variables.
+struct Shape {
+    corners: [Point; MAX_CORNERS],
+    /// Direction of each leg; first and last are the ports' own axes.
+    legs: [Vector; MAX_CORNERS + 1],
+    lengths: [f64; MAX_CORNERS + 1],
+    turns: [f64; MAX_CORNERS],
+    radii: [f64; MAX_CORNERS],
+}
+
+impl<'a> Layout<'a> {
+    /// Routes with `corners` corners (2 to 5), made by `making`, for a tube of
+    /// `radius`.
+    pub fn new(
+        start: &'a Port,
+        end: &'a Port,
+        limits: &'a Limits,
+        radius: Length,
+        corners: usize,
+        making: Making,
+    ) -> Self {
+        Self {
+            start,
+            end,
+            limits,
+            radius,
+            corners: corners.clamp(2, MAX_CORNERS),
+            making,
+        }
+    }
+
+    /// Number of corners.
+    pub const fn corners(&self) -> usize {
+        self.corners
+    }
+
+    /// The length that variables are counted in: what makes them near 1.
+    pub fn unit(&self) -> Length {
+        Length::from_mm((self.end.center - self.start.center).norm()) + self.limits.clr_min
+    }
+
+    /// Number of variables.
+    pub fn variables(&self) -> usize {
+        self.corner_variables() + if self.clr_is_free() { self.corners } else { 0 }
+    }
+
+    /// How a solved set of variables continues in a layout that makes its bends
+    /// another way.
+    pub fn with_making(&self, making: Making) -> Self {
+        Self {
+            making,
+            ..self.clone()
+        }
+    }
+
+    /// The variables for given corners, with every CLR at its least.
+    pub fn variables_at(&self, s: Length, t: Length, between: &[Point]) -> Vec<f64> {
+        let unit = self.unit();
+        let mut x = vec![s / unit, t / unit];
+        for point in between {
+            x.extend((point - self.start.center).iter().map(|c| c / unit.mm()));
+        }
+        if self.clr_is_free() {
+            x.extend(std::iter::repeat_n(
+                self.limits.clr_min / unit,
+                self.corners,
+            ));
+        }
+        x
+    }
+
+    /// Length and margins at `x`.
+    pub fn evaluate(&self, x: &[f64]) -> Evaluation {
+        let shape = self.shape(x);
+        let mut evaluation = Evaluation {
+            objective: 0.0,
+            margins: [0.0; MAX_MARGINS],
+            count: 0,
+        };
+        self.visit(&shape, |_, margin| {
+            evaluation.margins[evaluation.count] = margin;
+            evaluation.count += 1;
+        });
+        evaluation.objective = self.objective(&shape);
+        evaluation
+    }
+
+    /// The constraints at `x` with their margins as lengths, in the order of
+    /// [`Layout::evaluate`].
+    pub fn constraints(&self, x: &[f64]) -> Vec<(Constraint, Length)> {
+        let shape = self.shape(x);
+        let unit = self.unit();
+        let mut constraints = Vec::new();
+        self.visit(&shape, |constraint, margin| {
+            constraints.push((constraint, unit * margin));
+        });
+        constraints
+    }
+
+    /// The route at `x`, bends with the joints that the making or the limits give
+    /// them; `None` where a corner does not turn or no joint count fits.
+    pub fn route(&self, x: &[f64]) -> Option<Route> {
+        let shape = self.shape(x);
+        let unit = self.unit();
+        let bends = (0..self.corners)
+            .map(|i| {
+                let turn = Angle::from_radians(shape.turns[i]);
+                let clr = unit * shape.radii[i];
+                (turn.radians() >= LEAST_TURN).then_some(())?;
+                Some(Bend {
+                    corner: self.start.center + shape.corners[i].coords * unit.mm(),
+                    incoming: Direction::new_normalize(shape.legs[i]),
+                    outgoing: Direction::new_normalize(shape.legs[i + 1]),
+                    turn,
+                    clr,
+                    joints: match self.making {
+                        Making::Arcs { .. } => self.limits.joints_for(turn, clr, self.radius)?,
+                        Making::Pies(joints) => joints[i],
+                    },
+                })
+            })
+            .collect::<Option<Vec<_>>>()?;
+        Some(Route {
+            start: self.start.center,
+            end: self.end.center,
+            bends,
+        })
+    }
+
+    fn corner_variables(&self) -> usize {
+        2 + 3 * (self.corners - 2)
+    }
+
+    fn clr_is_free(&self) -> bool {
+        self.limits.clr_max > self.limits.clr_min
+    }
+
+    fn shape(&self, x: &[f64]) -> Shape {
+        let unit = self.unit().mm();
+        let (k, d0, d1) = (self.corners, self.start.outward, self.end.outward);
+        let end = (self.end.center - self.start.center) / unit;
+        let mut corners = [Point::origin(); MAX_CORNERS];
+        corners[0] = Point::from(d0.into_inner() * x[0]);
+        corners[k - 1] = Point::from(end + d1.into_inner() * x[1]);
+        for (i, corner) in corners[1..k - 1].iter_mut().enumerate() {
+            *corner = Point::new(x[2 + 3 * i], x[3 + 3 * i], x[4 + 3 * i]);
+        }
+        let mut legs = [Vector::zeros(); MAX_CORNERS + 1];
+        let mut lengths = [0.0; MAX_CORNERS + 1];
+        (legs[0], lengths[0]) = (d0.into_inner(), x[0]);
+        (legs[k], lengths[k]) = (-d1.into_inner(), x[1]);
+        for i in 1..k {
+            let leg = corners[i] - corners[i - 1];
+            lengths[i] = leg.norm();
+            legs[i] = leg / lengths[i].max(f64::MIN_POSITIVE);
+        }
+        let mut turns = [0.0; MAX_CORNERS];
+        let mut radii = [self.limits.clr_min.mm() / unit; MAX_CORNERS];
+        for i in 0..k {
+            let (a, b) = (&legs[i], &legs[i + 1]);
+            turns[i] = a.cross(b).norm().atan2(a.dot(b));
+            if self.clr_is_free() {
+                radii[i] = x[self.corner_variables() + i];
+            }
+        }
+        Shape {
+            corners,
+            legs,
+            lengths,
+            turns,
+            radii,
+        }
+    }
+
+    /// Length of straights and arcs or pies, plus the weight of turns; scaled so
+    /// that its slope is near 1 whatever the weight.
+    fn objective(&self, shape: &Shape) -> f64 {
+        let legs: f64 = shape.lengths[..=self.corners].iter().sum();
+        let weight = match self.making {
+            Making::Arcs { per_radian } => per_radian / self.unit(),
+            Making::Pies(_) => 0.0,
+        };
+        let bends: f64 = (0..self.corners)
+            .map(|i| {
+                let (radius, turn) = (shape.radii[i], shape.turns[i]);
+                let bend = match self.making {
+                    Making::Arcs { .. } => (radius + weight) * turn,
+                    Making::Pies(joints) => {
+                        let cuts = 2.0 * f64::from(joints[i]);
+                        radius * cuts * (turn / cuts).tan()
+                    }
+                };
+                bend - 2.0 * take_out(radius, turn)
+            })
+            .sum();
+        (legs + bends) / (1.0 + weight)
+    }
+
+    /// Calls `see` with every constraint and its margin in units.
+    fn visit(&self, shape: &Shape, mut see: impl FnMut(Constraint, f64)) {
+        let unit = self.unit();
+        let straights = self.straights(shape);
+        for (leg, straight) in straights[..=self.corners].iter().enumerate() {
+            let (constraint, least) = if leg == 0 {
+                (Constraint::StartStraight, self.start.straight)
+            } else if leg == self.corners {
+                (Constraint::EndStraight, self.end.straight)
+            } else {
+                (Constraint::Between(leg), self.limits.min_between)
+            };
+            see(constraint, straight - least / unit);
+        }
+        for bend in 0..self.corners {
+            self.visit_bend(shape, bend, &mut see);
+        }
+        if let Making::Pies(joints) = self.making {
+            let least = self.limits.min_short_side / unit;
+            for leg in 0..=self.corners {
+                let short = self.merged_short_side(shape, &straights, &joints, leg);
+                see(Constraint::ShortSide(leg), short - least);
+            }
+        }
+    }
+
+    fn visit_bend(&self, shape: &Shape, bend: usize, see: &mut impl FnMut(Constraint, f64)) {
+        let unit = self.unit();
+        let (turn, radius) = (shape.turns[bend], shape.radii[bend]);
+        let greatest = match self.making {
+            Making::Arcs { .. } => MAX_TURN,
+            Making::Pies(joints) => self
+                .limits
+                .greatest_turn(joints[bend], unit * radius, self.radius)
+                .min(MAX_TURN),
+        };
+        // As an arc length, so that it compares with the other margins.
+        let scale = self.limits.clr_min / unit;
+        see(Constraint::Turn(bend), scale * (greatest.radians() - turn));
+        if let Making::Pies(joints) = self.making
+            && joints[bend] > 1
+        {
+            let cut = turn / (2.0 * f64::from(joints[bend]));
+            let short = 2.0 * (radius - self.radius / unit) * cut.tan();
+            see(
+                Constraint::PieShortSide(bend),
+                short - self.limits.min_short_side / unit,
+            );
+        }
+        if self.clr_is_free() {
+            see(
+                Constraint::ClrMin(bend),
+                radius - self.limits.clr_min / unit,
+            );
+            see(
+                Constraint::ClrMax(bend),
+                self.limits.clr_max / unit - radius,
+            );
+        }
+    }
+
+    fn straights(&self, shape: &Shape) -> [f64; MAX_CORNERS + 1] {
+        let mut straights = shape.lengths;
+        for bend in 0..self.corners {
+            let taken = take_out(shape.radii[bend], shape.turns[bend]);
+            straights[bend] -= taken;
+            straights[bend + 1] -= taken;
+        }
+        straights
+    }
+
+    /// Short side of the piece along leg `leg`: a straight and the half pies at
+    /// its ends, cut at two angles and clocked.
+    fn merged_short_side(
+        &self,
+        shape: &Shape,
+        straights: &[f64],
+        joints: &Joints,
+        leg: usize,
+    ) -> f64 {
+        let radius = self.radius / self.unit();
+        let mut length = straights[leg];
+        let mut slant = Vector::zeros();
+        let axis = shape.legs[leg];
+        let neighbors = [leg.checked_sub(1), (leg < self.corners).then_some(leg)];
+        for (side, bend) in neighbors.into_iter().enumerate() {
+            let Some(bend) = bend else { continue };
+            let tan = (shape.turns[bend] / (2.0 * f64::from(joints[bend]))).tan();
+            length += shape.radii[bend] * tan;
+            // Where this end's long side points: toward where flow comes from, or
+            // away from where it goes.
+            let other = if side == 0 {
+                shape.legs[bend]
+            } else {
+                -shape.legs[bend + 1]
+            };
+            let square = other - axis * axis.dot(&other);
+            slant += square * (tan / square.norm().max(f64::MIN_POSITIVE));
+        }
+        length - radius * slant.norm()
+    }
+}
+
+/// CLR·tan(θ/2), continued as a straight line beyond the greatest turn so that an
+/// optimizer finds its way back from corners at infinity.
+fn take_out(radius: f64, turn: f64) -> f64 {
+    let half_most = MAX_TURN.radians() / 2.0;
+    let half = turn / 2.0;
+    if half <= half_most {
+        return radius * half.tan();
+    }
+    let cos = half_most.cos();
+    radius * (half_most.tan() + (half - half_most) / (cos * cos))
+}

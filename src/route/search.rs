@@ -1,0 +1,214 @@
+//! Local search: the best layout near a first guess that keeps its margins.
+
+use super::Layout;
+use argmin::core::{CostFunction, Error, Executor, Gradient};
+use argmin::solver::linesearch::MoreThuenteLineSearch;
+use argmin::solver::quasinewton::LBFGS;
+use std::cell::{Cell, RefCell};
+
+/// What a local search ended with.
+#[derive(Clone, Debug)]
+pub struct Found {
+    /// The variables.
+    pub x: Vec<f64>,
+    /// What was made least, in units; a length where turns weigh nothing.
+    pub objective: f64,
+    /// Worst margin in units; below −[`FEASIBLE`] no feasible point was found.
+    pub worst_margin: f64,
+}
+
+impl Found {
+    /// Whether every margin is kept.
+    pub fn is_feasible(&self) -> bool {
+        self.worst_margin >= -FEASIBLE
+    }
+}
+
+/// Violation, in units, that counts as none: 0.01 µm on a 1 m job.
+pub const FEASIBLE: f64 = 1e-8;
+
+/// Rounds of multiplier updates. Each cuts the violation by the penalty's growth
+/// at least; more never changed a result in tests.
+const MAX_ROUNDS: usize = 16;
+/// Quasi-Newton steps a round.
+const MAX_STEPS: u64 = 40;
+/// Calls of the merit a round, line searches included.
+const MAX_CALLS: u32 = 120;
+/// First penalty. Margins and lengths are near 1; a softer start lets the search
+/// leave the basin of its first guess through forbidden ground.
+const FIRST_PENALTY: f64 = 1500.0;
+/// Growth of the penalty when a round brings too little.
+const PENALTY_GROWTH: f64 = 6.0;
+/// Penalty beyond which the quasi-Newton steps lose their digits.
+const LAST_PENALTY: f64 = 1e7;
+/// Gradient at which the first round is good enough; later ones are sharper.
+const FIRST_TOLERANCE: f64 = 1e-4;
+/// How much sharper each round is than the one before.
+const TOLERANCE_STEP: f64 = 0.1;
+/// Gradient that central differences still resolve.
+const LAST_TOLERANCE: f64 = 1e-10;
+/// Rounds before a search without progress is given up.
+const PATIENCE: usize = 3;
+/// Violation, in units, that no progress in a round means is there to stay.
+const HOPELESS: f64 = 1e-3;
+/// Step of the central difference: ∛ε, best for values near 1.
+const STEP: f64 = 6e-6;
+/// Corrections that the quasi-Newton model remembers; enough for 16 variables.
+const MEMORY: usize = 8;
+
+/// Route of least objective of `layout` near `start`, by the method of multipliers
+/// (augmented Lagrangian; Nocedal & Wright, *Numerical Optimization*, 2nd ed.,
+/// section 17.3) with argmin's L-BFGS inside.
+///
+/// Bounded by rounds × steps whatever the input. Precondition: `start` has
+/// [`Layout::variables`] finite entries. Returns the best point seen: feasible and
+/// least, or else least violated.
+pub fn minimize(layout: &Layout<'_>, start: Vec<f64>) -> Found {
+    let mut x = start;
+    let mut penalty = FIRST_PENALTY;
+    let mut multipliers = vec![0.0; layout.evaluate(&x).count];
+    let mut best = found(layout, &x);
+    let mut last_violation = f64::INFINITY;
+    let mut last_objective = best.objective;
+    let mut tolerance = FIRST_TOLERANCE;
+    for round in 0..MAX_ROUNDS {
+        let merit = Merit {
+            layout,
+            multipliers: &multipliers,
+            penalty,
+            calls_left: Cell::new(MAX_CALLS),
+            best: RefCell::new((f64::INFINITY, Vec::new())),
+        };
+        x = descend(&merit, x, tolerance);
+        tolerance = (tolerance * TOLERANCE_STEP).max(LAST_TOLERANCE);
+        let here = found(layout, &x);
+        let moved = (here.objective - last_objective).abs();
+        last_objective = here.objective;
+        let violation = (-here.worst_margin).max(0.0);
+        if is_better(&here, &best) {
+            best = here;
+        }
+        if violation <= FEASIBLE && moved <= FEASIBLE {
+            break;
+        }
+        let evaluation = layout.evaluate(&x);
+        for (multiplier, margin) in multipliers.iter_mut().zip(evaluation.margins) {
+            *multiplier = (*multiplier - penalty * margin).max(0.0);
+        }
+        if violation > HOPELESS && round >= PATIENCE && violation > last_violation * 0.7 {
+            break;
+        }
+        if violation > last_violation / PENALTY_GROWTH {
+            if penalty >= LAST_PENALTY {
+                break;
+            }
+            penalty *= PENALTY_GROWTH;
+        }
+        last_violation = violation;
+    }
+    best
+}
+
+fn found(layout: &Layout<'_>, x: &[f64]) -> Found {
+    let evaluation = layout.evaluate(x);
+    Found {
+        x: x.to_vec(),
+        objective: evaluation.objective,
+        worst_margin: evaluation.worst(),
+    }
+}
+
+/// Feasible before infeasible, then shorter, else less violated.
+fn is_better(here: &Found, best: &Found) -> bool {
+    match (here.is_feasible(), best.is_feasible()) {
+        (true, true) => here.objective < best.objective,
+        (false, false) => here.worst_margin > best.worst_margin,
+        (feasible, _) => feasible,
+    }
+}
+
+/// One round: the least merit that argmin finds from `x`.
+///
+/// The merit itself keeps the best point and ends the search when its calls run
+/// out, because argmin's line searches have no bound of their own and lose their
+/// point where they break down.
+fn descend(merit: &Merit<'_>, x: Vec<f64>, tolerance: f64) -> Vec<f64> {
+    let line_search = MoreThuenteLineSearch::new();
+    let solver = LBFGS::new(line_search, MEMORY)
+        .with_tolerance_grad(tolerance)
+        .and_then(|solver| solver.with_tolerance_cost(tolerance * tolerance));
+    if let Ok(solver) = solver {
+        // An error here is the end of the calls or of the line search's digits:
+        // either way the best point stands.
+        let _ = Executor::new(merit, solver)
+            .configure(|state| state.param(x.clone()).max_iters(MAX_STEPS))
+            .timer(false)
+            .run();
+    }
+    let best = merit.best.take();
+    if best.1.is_empty() { x } else { best.1 }
+}
+
+/// Objective plus multiplier and penalty terms,
+/// `f + Σ (max(0, λ − ρ·c)² − λ²)/(2ρ)` for margins c ≥ 0.
+struct Merit<'a> {
+    layout: &'a Layout<'a>,
+    multipliers: &'a [f64],
+    penalty: f64,
+    calls_left: Cell<u32>,
+    best: RefCell<(f64, Vec<f64>)>,
+}
+
+impl Merit<'_> {
+    fn value(&self, x: &[f64]) -> f64 {
+        let evaluation = self.layout.evaluate(x);
+        let terms = self.multipliers.iter().zip(evaluation.margins);
+        let penalty: f64 = terms
+            .map(|(&multiplier, margin)| {
+                let push = (multiplier - self.penalty * margin).max(0.0);
+                push * push - multiplier * multiplier
+            })
+            .sum();
+        evaluation.objective + penalty / (2.0 * self.penalty)
+    }
+}
+
+impl CostFunction for &Merit<'_> {
+    type Param = Vec<f64>;
+    type Output = f64;
+
+    fn cost(&self, x: &Self::Param) -> Result<f64, Error> {
+        let Some(left) = self.calls_left.get().checked_sub(1) else {
+            return Err(Error::msg("calls spent"));
+        };
+        self.calls_left.set(left);
+        let value = self.value(x);
+        if !value.is_finite() {
+            return Err(Error::msg("not finite"));
+        }
+        let mut best = self.best.borrow_mut();
+        if value < best.0 {
+            *best = (value, x.clone());
+        }
+        Ok(value)
+    }
+}
+
+impl Gradient for &Merit<'_> {
+    type Param = Vec<f64>;
+    type Gradient = Vec<f64>;
+
+    fn gradient(&self, x: &Self::Param) -> Result<Vec<f64>, Error> {
+        let mut probe = x.clone();
+        Ok((0..x.len())
+            .map(|i| {
+                probe[i] = x[i] + STEP;
+                let ahead = self.value(&probe);
+                probe[i] = x[i] - STEP;
+                let behind = self.value(&probe);
+                probe[i] = x[i];
+                (ahead - behind) / (2.0 * STEP)
+            })
+            .collect())
+    }
+}

@@ -1,0 +1,457 @@
+//! The search over families of routes.
+//!
+//! 1. A straight tube, where the ports face each other on one axis.
+//! 2. One bend, where the axes cross ahead of both ports.
+//! 3. Two corners, then three. Shortest arcs first (a lower bound and good first
+//!    guesses), then choices of joints per bend: the turn that a bend may take is
+//!    limited by its joints, so each choice is a smooth problem for [`minimize`].
+//!
+//! Choices are explored from those that the shortest arcs call for, a joint less or
+//! a joint moved at a time, as long as a lower bound on cost leaves hope: so many
+//! joints at least, and no less tube than the shortest arcs.
+
+use super::layout::Joints;
+use super::reason::{self, NoRoute};
+use super::seeds::seeds;
+use super::task::Rejection;
+use super::{Bend, Candidate, Found, Layout, Limits, Making, Route, Task, minimize};
+use crate::geometry::{Segment, angle_between};
+use crate::run::Port;
+use crate::units::{Angle, Length};
+use std::collections::{BTreeSet, VecDeque};
+
+/// Largest miss, mm, between two axes that are taken to cross or coincide: below
+/// what a run may miss its port by.
+const CROSSING_TOLERANCE: f64 = 2e-10;
+/// First guesses when looking for the best arcs of two corners, which have at most
+/// four minima (each end may turn either way)…
+const TWO_CORNER_SEEDS: usize = 4;
+/// …and of three, whose middle corner may go anywhere.
+const THREE_CORNER_SEEDS: usize = 16;
+/// First guesses of their own for each choice of joints, beside the shortest arcs.
+const PIE_SEEDS: usize = 1;
+/// Local searches after which the solver gives the best so far.
+const MAX_SEARCHES: u32 = 600;
+/// Joints beyond which a bend's joints all take the usual cut.
+const MAX_JOINTS_A_BEND: u32 = 40;
+/// CLRs tried across a range for a single bend.
+const CLR_STEPS: u32 = 32;
+/// Objectives within this part of each other count as the same arcs.
+const SAME_OBJECTIVE: f64 = 1e-6;
+/// Alternatives that are kept.
+const MAX_ALTERNATIVES: usize = 4;
+
+/// Why the solver stopped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stop {
+    /// The ports face each other on one axis: straight tube, nothing to choose.
+    StraightTube,
+    /// No choice of joints that was left untried could be cheaper.
+    BoundReached,
+    /// The allowance of local searches was spent; the best so far is given.
+    SearchesSpent,
+}
+
+impl Stop {
+    /// A stable name for files.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::StraightTube => "straight-tube",
+            Self::BoundReached => "no-cheaper-choice-left",
+            Self::SearchesSpent => "searches-spent",
+        }
+    }
+}
+
+/// What the solver found.
+#[derive(Clone, Debug)]
+pub struct Solution {
+    /// The cheapest.
+    pub best: Candidate,
+    /// Others that can be built, cheapest first, each with another number of bends
+    /// or other joints.
+    pub alternatives: Vec<Candidate>,
+    /// Why the search ended.
+    pub stop: Stop,
+    /// Local searches made.
+    pub searches: u32,
+}
+
+/// The cheapest route for `task`, or why there is none.
+///
+/// Deterministic. Bounded by [`MAX_SEARCHES`] local searches.
+pub fn solve(task: &Task) -> Result<Solution, NoRoute> {
+    let mut solver = Solver::new(task);
+    solver.run();
+    let stop = solver.stop();
+    let searches = solver.searches;
+    let mut found = std::mem::take(&mut solver.candidates);
+    found.sort_by(|a, b| a.cost.money.total_cmp(&b.cost.money));
+    found.truncate(1 + MAX_ALTERNATIVES);
+    if found.is_empty() {
+        let (nearest, rejection) = (solver.nearest, solver.rejection);
+        return Err(reason::explain(task, nearest.as_ref(), rejection));
+    }
+    let best = found.remove(0);
+    Ok(Solution {
+        best,
+        alternatives: found,
+        stop,
+        searches,
+    })
+}
+
+/// Whether any route exists for `task`.
+pub(super) fn is_feasible(task: &Task) -> bool {
+    let mut solver = Solver::new(task);
+    solver.first_only = true;
+    solver.run();
+    !solver.candidates.is_empty()
+}
+
+/// Length of the shortest route of true arcs at CLR `limits.clr_min` with `corners`
+/// corners; `None` if there is none. The lower bound for anything built of pies.
+pub fn shortest(start: &Port, end: &Port, limits: &Limits, corners: usize) -> Option<Length> {
+    let making = Making::Arcs {
+        per_radian: Length::ZERO,
+    };
+    let layout = Layout::new(start, end, limits, Length::ZERO, corners, making);
+    seeds(&layout, start, end, arc_seeds(corners))
+        .into_iter()
+        .map(|seed| minimize(&layout, seed))
+        .filter(Found::is_feasible)
+        .map(|found| layout.unit() * found.objective)
+        .min_by(|a, b| a.mm().total_cmp(&b.mm()))
+}
+
+/// The least-violated layout seen: which constraints, and by how much.
+pub(super) struct Nearest {
+    pub(super) constraints: Vec<(super::Constraint, Length)>,
+    worst_margin: f64,
+}
+
+struct Solver<'a> {
+    task: &'a Task,
+    limits: Limits,
+    candidates: Vec<Candidate>,
+    nearest: Option<Nearest>,
+    rejection: Option<Rejection>,
+    searches: u32,
+    first_only: bool,
+    straight: bool,
+}
+
+impl<'a> Solver<'a> {
+    fn new(task: &'a Task) -> Self {
+        Self {
+            task,
+            limits: task.search_limits(),
+            candidates: Vec::new(),
+            nearest: None,
+            rejection: None,
+            searches: 0,
+            first_only: false,
+            straight: false,
+        }
+    }
+
+    fn run(&mut self) {
+        self.try_straight();
+        if self.straight {
+            return;
+        }
+        self.try_one_corner();
+        for corners in 2..=3 {
+            if self.is_done() {
+                return;
+            }
+            self.try_corners(corners);
+        }
+    }
+
+    fn stop(&self) -> Stop {
+        if self.straight {
+            Stop::StraightTube
+        } else if self.searches >= MAX_SEARCHES {
+            Stop::SearchesSpent
+        } else {
+            Stop::BoundReached
+        }
+    }
+
+    fn is_done(&self) -> bool {
+        self.searches >= MAX_SEARCHES || (self.first_only && !self.candidates.is_empty())
+    }
+
+    fn best_money(&self) -> f64 {
+        let money = self.candidates.iter().map(|candidate| candidate.cost.money);
+        money.fold(f64::INFINITY, f64::min)
+    }
+
+    /// Builds `route` and keeps it, the cheapest of its number of joints per bend.
+    /// False if it cannot be built.
+    fn offer(&mut self, route: Route) -> bool {
+        let candidate = match self.task.candidate(route) {
+            Ok(candidate) => candidate,
+            Err(rejection) => {
+                self.rejection = Some(rejection);
+                return false;
+            }
+        };
+        let joints =
+            |c: &Candidate| -> Vec<u32> { c.route.bends.iter().map(|b| b.joints).collect() };
+        let same = |other: &&mut Candidate| joints(other) == joints(&candidate);
+        match self.candidates.iter_mut().find(same) {
+            Some(known) if candidate.cost.money < known.cost.money => *known = candidate,
+            Some(_) => {}
+            None => self.candidates.push(candidate),
+        }
+        true
+    }
+
+    fn try_straight(&mut self) {
+        let (start, end) = (&self.task.start, &self.task.end);
+        let chord = end.center - start.center;
+        let off_axis = chord - start.outward.into_inner() * chord.dot(&start.outward);
+        let faces = angle_between(&start.outward, &-end.outward.into_inner());
+        let ahead = chord.dot(&start.outward) > 0.0;
+        if ahead && off_axis.norm() <= CROSSING_TOLERANCE && faces.radians() <= CROSSING_TOLERANCE {
+            self.straight = true;
+            self.offer(Route {
+                start: start.center,
+                end: end.center,
+                bends: Vec::new(),
+            });
+        }
+    }
+
+    fn try_one_corner(&mut self) {
+        let (start, end) = (&self.task.start, &self.task.end);
+        let Some((s, t)) = axes_cross(start, end) else {
+            return;
+        };
+        let corner = start.center + start.outward.into_inner() * s.mm();
+        let outgoing = -end.outward;
+        let turn = angle_between(&start.outward, &outgoing);
+        let tan = (turn / 2.0).tan();
+        let room = (s - start.straight).min(t - end.straight);
+        let (least, greatest) = (self.limits.clr_min, self.limits.clr_max);
+        let greatest = greatest.min(room / tan).max(least);
+        let range = greatest - least;
+        let steps = if range > Length::ZERO { CLR_STEPS } else { 0 };
+        for step in 0..=steps {
+            let part = f64::from(step) / f64::from(steps.max(1));
+            let clr = least + range * part;
+            let short_of_room = clr * tan - room;
+            if short_of_room > Length::from_mm(CROSSING_TOLERANCE) {
+                continue;
+            }
+            let Some(joints) = self.limits.joints_for(turn, clr, self.task.tube.radius()) else {
+                continue;
+            };
+            self.offer(Route {
+                start: start.center,
+                end: end.center,
+                bends: vec![Bend {
+                    corner,
+                    incoming: start.outward,
+                    outgoing,
+                    turn,
+                    clr,
+                    joints,
+                }],
+            });
+        }
+    }
+
+    fn try_corners(&mut self, corners: usize) {
+        let task = self.task;
+        let limits = self.limits;
+        let radius = task.tube.radius();
+        let layout = |per_radian| {
+            let making = Making::Arcs { per_radian };
+            Layout::new(&task.start, &task.end, &limits, radius, corners, making)
+        };
+        let chord = Length::from_mm((task.end.center - task.start.center).norm());
+        if self.least_money(corners, self.least_joints(corners), chord) >= self.best_money() {
+            return;
+        }
+        let mut arcs = Vec::new();
+        if corners > 2 {
+            // Where corners are free, few joints and short tube are far apart.
+            arcs = self.best_arcs(&layout(task.rates.length_per_radian(&limits, radius)));
+        }
+        let layout = layout(Length::ZERO);
+        let short_arcs = self.best_arcs(&layout);
+        let Some(shortest) = short_arcs.first().map(|arc| layout.unit() * arc.objective) else {
+            return;
+        };
+        arcs.extend(short_arcs);
+        // Choices of joints still to be tried, each with a first guess.
+        let mut waiting: VecDeque<(Joints, Vec<f64>)> = arcs
+            .iter()
+            .filter_map(|arc| Some((joints_of(&layout.route(&arc.x)?), arc.x.clone())))
+            .collect();
+        let mut seen: BTreeSet<Joints> = waiting.iter().map(|(joints, _)| *joints).collect();
+        while let Some((joints, guess)) = waiting.pop_front() {
+            let total = joints[..corners].iter().sum();
+            let hopeless = self.least_money(corners, total, shortest) >= self.best_money();
+            if self.is_done() || hopeless {
+                continue;
+            }
+            let Some(found) = self.try_joints(&layout, joints, guess) else {
+                continue;
+            };
+            if self.first_only {
+                continue;
+            }
+            for next in neighbors(&joints, corners) {
+                if seen.insert(next) {
+                    waiting.push_back((next, found.x.clone()));
+                }
+            }
+        }
+    }
+
+    /// Local minima of an arc layout, best first, each once.
+    fn best_arcs(&mut self, layout: &Layout<'_>) -> Vec<Found> {
+        let mut arcs: Vec<Found> = Vec::new();
+        for seed in seeds(
+            layout,
+            &self.task.start,
+            &self.task.end,
+            arc_seeds(layout.corners()),
+        ) {
+            if self.is_done() {
+                break;
+            }
+            let found = self.search(layout, seed);
+            let known = |arc: &Found| {
+                (arc.objective - found.objective).abs() <= SAME_OBJECTIVE * arc.objective
+            };
+            if found.is_feasible() && !arcs.iter().any(known) {
+                arcs.push(found);
+            }
+        }
+        arcs.sort_by(|a, b| a.objective.total_cmp(&b.objective));
+        arcs
+    }
+
+    fn search(&mut self, layout: &Layout<'_>, seed: Vec<f64>) -> Found {
+        self.searches += 1;
+        let found = minimize(layout, seed);
+        let nearer = self
+            .nearest
+            .as_ref()
+            .is_none_or(|nearest| found.worst_margin > nearest.worst_margin);
+        if nearer && !found.is_feasible() {
+            self.nearest = Some(Nearest {
+                constraints: layout.constraints(&found.x),
+                worst_margin: found.worst_margin,
+            });
+        }
+        found
+    }
+
+    /// The shortest route with these joints at each bend near `guess`, or near a
+    /// first guess of its own.
+    fn try_joints(&mut self, arcs: &Layout<'_>, joints: Joints, guess: Vec<f64>) -> Option<Found> {
+        let layout = arcs.with_making(Making::Pies(joints));
+        let own = seeds(&layout, &self.task.start, &self.task.end, PIE_SEEDS);
+        std::iter::once(guess).chain(own).find_map(|seed| {
+            let found = self.search(&layout, seed);
+            let route = found
+                .is_feasible()
+                .then(|| layout.route(&found.x))
+                .flatten();
+            route
+                .is_some_and(|route| self.offer(route))
+                .then_some(found)
+        })
+    }
+
+    /// A lower bound on the joints of a route with `corners` bends.
+    ///
+    /// Its total turn is at least ∠(d₀, e) + ∠(e, −d₁) for the chord direction e: the
+    /// directions along a route are a path on the sphere whose convex hull holds e,
+    /// and the shortest such path runs through e itself.
+    fn least_joints(&self, corners: usize) -> u32 {
+        let (start, end) = (&self.task.start, &self.task.end);
+        let chord = end.center - start.center;
+        let turn = angle_between(&start.outward, &chord)
+            + angle_between(&chord, &-end.outward.into_inner());
+        let radius = self.task.tube.radius();
+        let per_joint =
+            |n: u32| self.limits.greatest_turn(n, self.limits.clr_min, radius) / f64::from(n);
+        let greatest = (1..=MAX_JOINTS_A_BEND)
+            .map(per_joint)
+            .fold(Angle::ZERO, Angle::max);
+        let slack = 1e-6;
+        ((turn / greatest - slack).ceil().max(0.0) as u32).max(corners as u32)
+    }
+
+    /// A lower bound on the cost of a route with `corners` bends and `total` joints
+    /// that is no shorter than `length`. Every bend is taken to need its own saw
+    /// setting: routes that happen to share one are found, but not searched for.
+    fn least_money(&self, corners: usize, total: u32, length: Length) -> f64 {
+        let rates = &self.task.rates;
+        let settings = rates.setup_minutes * (corners + 1) as f64;
+        let square_cuts = rates.cut_minutes * 2.0;
+        rates.labor(settings + square_cuts)
+            + rates.tube(length + rates.kerf * 2.0)
+            + rates.least_per_joint(self.task.tube.radius()) * f64::from(total)
+    }
+}
+
+const fn arc_seeds(corners: usize) -> usize {
+    if corners == 2 {
+        TWO_CORNER_SEEDS
+    } else {
+        THREE_CORNER_SEEDS
+    }
+}
+
+fn joints_of(route: &Route) -> Joints {
+    let mut joints = Joints::default().map(|_| 1);
+    for (slot, bend) in joints.iter_mut().zip(&route.bends) {
+        *slot = bend.joints;
+    }
+    joints
+}
+
+/// Choices one step away: a joint less at one bend, or moved from one bend to
+/// another.
+fn neighbors(joints: &Joints, corners: usize) -> Vec<Joints> {
+    let mut neighbors = Vec::new();
+    for from in (0..corners).filter(|&i| joints[i] > 1) {
+        let mut fewer = *joints;
+        fewer[from] -= 1;
+        neighbors.push(fewer);
+        for to in (0..corners).filter(|&to| to != from) {
+            let mut moved = fewer;
+            moved[to] += 1;
+            neighbors.push(moved);
+        }
+    }
+    neighbors
+}
+
+/// Distances along both ports' axes to where they cross ahead of both; `None` if
+/// they miss, run parallel or cross behind a port.
+fn axes_cross(start: &Port, end: &Port) -> Option<(Length, Length)> {
+    let (a, b) = (start.outward.into_inner(), end.outward.into_inner());
+    let chord = end.center - start.center;
+    let cross = a.cross(&b);
+    let square = cross.norm_squared();
+    if square < 1e-12 {
+        return None;
+    }
+    let s = chord.cross(&b).dot(&cross) / square;
+    let t = chord.cross(&a).dot(&cross) / square;
+    let at = Segment {
+        start: start.center + a * s,
+        end: end.center + b * t,
+    };
+    (s > 0.0 && t > 0.0 && at.length().mm() <= CROSSING_TOLERANCE)
+        .then(|| (Length::from_mm(s), Length::from_mm(t)))
+}

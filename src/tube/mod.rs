@@ -1,0 +1,19 @@
+//! Round tube and one piece's exact shape: its sides at any clock, its unrolled
+//! outline and its mesh.
+//!
+//! Everything about one piece follows from four numbers: center length, the cut
+//! angle at each end, and the clock between the two long sides. See [`Piece`].
+
+mod cut;
+mod facets;
+mod mesh;
+mod outline;
+mod piece;
+mod stock;
+
+pub use cut::Cut;
+pub use facets::Facets;
+pub use mesh::{Mesh, Ring};
+pub use outline::{Curve, Outline};
+pub use piece::{Piece, PieceError};
+pub use stock::{Tube, TubeError};

@@ -1,0 +1,17 @@
+//! Lengths and angles: stored in millimeters and radians, read and printed as
+//! a shop writes them.
+//!
+//! This room knows nothing of geometry. Every other room passes scalars as
+//! [`Length`] and [`Angle`]; points and vectors are plain millimeters.
+
+mod angle;
+mod fraction;
+mod length;
+mod parse;
+mod style;
+
+pub use angle::Angle;
+pub use fraction::Denominator;
+pub use length::{Length, LengthUnit};
+pub use parse::{QuantityError, parse_angle, parse_length};
+pub use style::Style;
