@@ -80,6 +80,10 @@ struct Shape {
     lengths: [f64; MAX_CORNERS + 1],
     turns: [f64; MAX_CORNERS],
     radii: [f64; MAX_CORNERS],
+    /// Corner to the end of the arc.
+    take_outs: [f64; MAX_CORNERS],
+    /// Tangent of each pie bend's cut angle; zero for arcs.
+    cut_tans: [f64; MAX_CORNERS],
 }
 
 impl<'a> Layout<'a> {
@@ -159,6 +163,26 @@ impl<'a> Layout<'a> {
         evaluation
     }
 
+    /// Length of the centerline at `x`, without the weight of turns.
+    pub fn length(&self, x: &[f64]) -> Length {
+        let plain = match self.making {
+            Making::Arcs { .. } => self.with_making(Making::Arcs {
+                per_radian: Length::ZERO,
+            }),
+            Making::Pies(_) => self.clone(),
+        };
+        self.unit() * plain.objective(&plain.shape(x))
+    }
+
+    /// Turn at each corner at `x`.
+    pub fn turns(&self, x: &[f64]) -> Vec<Angle> {
+        let turns = self.shape(x).turns;
+        turns[..self.corners]
+            .iter()
+            .map(|&turn| Angle::from_radians(turn))
+            .collect()
+    }
+
     /// The constraints at `x` with their margins as lengths, in the order of
     /// [`Layout::evaluate`].
     pub fn constraints(&self, x: &[f64]) -> Vec<(Constraint, Length)> {
@@ -228,22 +252,28 @@ impl<'a> Layout<'a> {
             lengths[i] = leg.norm();
             legs[i] = leg / lengths[i].max(f64::MIN_POSITIVE);
         }
-        let mut turns = [0.0; MAX_CORNERS];
-        let mut radii = [self.limits.clr_min.mm() / unit; MAX_CORNERS];
-        for i in 0..k {
-            let (a, b) = (&legs[i], &legs[i + 1]);
-            turns[i] = a.cross(b).norm().atan2(a.dot(b));
-            if self.clr_is_free() {
-                radii[i] = x[self.corner_variables() + i];
-            }
-        }
-        Shape {
+        let mut shape = Shape {
             corners,
             legs,
             lengths,
-            turns,
-            radii,
+            turns: [0.0; MAX_CORNERS],
+            radii: [self.limits.clr_min.mm() / unit; MAX_CORNERS],
+            take_outs: [0.0; MAX_CORNERS],
+            cut_tans: [0.0; MAX_CORNERS],
+        };
+        for i in 0..k {
+            let (a, b) = (&legs[i], &legs[i + 1]);
+            let (sin, cos) = (a.cross(b).norm(), a.dot(b));
+            shape.turns[i] = sin.atan2(cos);
+            if self.clr_is_free() {
+                shape.radii[i] = x[self.corner_variables() + i];
+            }
+            shape.take_outs[i] = shape.radii[i] * half_tan(sin, cos, shape.turns[i]);
+            if let Making::Pies(joints) = self.making {
+                shape.cut_tans[i] = (shape.turns[i] / (2.0 * f64::from(joints[i]))).tan();
+            }
         }
+        shape
     }
 
     /// Length of straights and arcs or pies, plus the weight of turns; scaled so
@@ -259,12 +289,9 @@ impl<'a> Layout<'a> {
                 let (radius, turn) = (shape.radii[i], shape.turns[i]);
                 let bend = match self.making {
                     Making::Arcs { .. } => (radius + weight) * turn,
-                    Making::Pies(joints) => {
-                        let cuts = 2.0 * f64::from(joints[i]);
-                        radius * cuts * (turn / cuts).tan()
-                    }
+                    Making::Pies(joints) => radius * 2.0 * f64::from(joints[i]) * shape.cut_tans[i],
                 };
-                bend - 2.0 * take_out(radius, turn)
+                bend - 2.0 * shape.take_outs[i]
             })
             .sum();
         (legs + bends) / (1.0 + weight)
@@ -287,10 +314,10 @@ impl<'a> Layout<'a> {
         for bend in 0..self.corners {
             self.visit_bend(shape, bend, &mut see);
         }
-        if let Making::Pies(joints) = self.making {
+        if let Making::Pies(_) = self.making {
             let least = self.limits.min_short_side / unit;
             for leg in 0..=self.corners {
-                let short = self.merged_short_side(shape, &straights, &joints, leg);
+                let short = self.merged_short_side(shape, &straights, leg);
                 see(Constraint::ShortSide(leg), short - least);
             }
         }
@@ -312,8 +339,7 @@ impl<'a> Layout<'a> {
         if let Making::Pies(joints) = self.making
             && joints[bend] > 1
         {
-            let cut = turn / (2.0 * f64::from(joints[bend]));
-            let short = 2.0 * (radius - self.radius / unit) * cut.tan();
+            let short = 2.0 * (radius - self.radius / unit) * shape.cut_tans[bend];
             see(
                 Constraint::PieShortSide(bend),
                 short - self.limits.min_short_side / unit,
@@ -334,22 +360,15 @@ impl<'a> Layout<'a> {
     fn straights(&self, shape: &Shape) -> [f64; MAX_CORNERS + 1] {
         let mut straights = shape.lengths;
         for bend in 0..self.corners {
-            let taken = take_out(shape.radii[bend], shape.turns[bend]);
-            straights[bend] -= taken;
-            straights[bend + 1] -= taken;
+            straights[bend] -= shape.take_outs[bend];
+            straights[bend + 1] -= shape.take_outs[bend];
         }
         straights
     }
 
     /// Short side of the piece along leg `leg`: a straight and the half pies at
     /// its ends, cut at two angles and clocked.
-    fn merged_short_side(
-        &self,
-        shape: &Shape,
-        straights: &[f64],
-        joints: &Joints,
-        leg: usize,
-    ) -> f64 {
+    fn merged_short_side(&self, shape: &Shape, straights: &[f64], leg: usize) -> f64 {
         let radius = self.radius / self.unit();
         let mut length = straights[leg];
         let mut slant = Vector::zeros();
@@ -357,7 +376,7 @@ impl<'a> Layout<'a> {
         let neighbors = [leg.checked_sub(1), (leg < self.corners).then_some(leg)];
         for (side, bend) in neighbors.into_iter().enumerate() {
             let Some(bend) = bend else { continue };
-            let tan = (shape.turns[bend] / (2.0 * f64::from(joints[bend]))).tan();
+            let tan = shape.cut_tans[bend];
             length += shape.radii[bend] * tan;
             // Where this end's long side points: toward where flow comes from, or
             // away from where it goes.
@@ -373,14 +392,13 @@ impl<'a> Layout<'a> {
     }
 }
 
-/// CLR·tan(θ/2), continued as a straight line beyond the greatest turn so that an
-/// optimizer finds its way back from corners at infinity.
-fn take_out(radius: f64, turn: f64) -> f64 {
-    let half_most = MAX_TURN.radians() / 2.0;
-    let half = turn / 2.0;
-    if half <= half_most {
-        return radius * half.tan();
+/// tan(θ/2) of a turn θ with this sine and cosine, continued as a straight line
+/// beyond the greatest turn so that an optimizer finds its way back from corners at
+/// infinity.
+fn half_tan(sin: f64, cos: f64, turn: f64) -> f64 {
+    if turn <= MAX_TURN.radians() {
+        return sin / (1.0 + cos);
     }
-    let cos = half_most.cos();
-    radius * (half_most.tan() + (half - half_most) / (cos * cos))
+    let (most_sin, most_cos) = (MAX_TURN / 2.0).sin_cos();
+    (most_sin + (turn / 2.0 - MAX_TURN.radians() / 2.0) / most_cos) / most_cos
 }

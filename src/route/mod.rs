@@ -24,6 +24,6 @@ pub use layout::{Evaluation, Joints, Layout, Making};
 pub use limits::{Limits, LimitsError};
 pub use reason::{Binding, Constraint, NoRoute, Relaxation};
 pub use route::Route;
-pub use search::{FEASIBLE, Found, minimize};
+pub use search::{EXACT, Found, ROUGH, minimize};
 pub use solve::{Solution, Stop, shortest, solve};
 pub use task::{Candidate, Rejection, Task};

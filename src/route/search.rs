@@ -13,19 +13,21 @@ pub struct Found {
     pub x: Vec<f64>,
     /// What was made least, in units; a length where turns weigh nothing.
     pub objective: f64,
-    /// Worst margin in units; below −[`FEASIBLE`] no feasible point was found.
+    /// Worst margin in units; negative is violated.
     pub worst_margin: f64,
 }
 
 impl Found {
-    /// Whether every margin is kept.
-    pub fn is_feasible(&self) -> bool {
-        self.worst_margin >= -FEASIBLE
+    /// Whether every margin is kept to within `tolerance`, in units.
+    pub fn is_feasible(&self, tolerance: f64) -> bool {
+        self.worst_margin >= -tolerance
     }
 }
 
-/// Violation, in units, that counts as none: 0.01 µm on a 1 m job.
-pub const FEASIBLE: f64 = 1e-8;
+/// Violation, in units, that counts as none in a result: 0.01 µm on a 1 m job.
+pub const EXACT: f64 = 1e-8;
+/// Violation, in units, that will do for a guess that is refined later.
+pub const ROUGH: f64 = 1e-4;
 
 /// Rounds of multiplier updates. Each cuts the violation by the penalty's growth
 /// at least; more never changed a result in tests.
@@ -42,11 +44,11 @@ const PENALTY_GROWTH: f64 = 6.0;
 /// Penalty beyond which the quasi-Newton steps lose their digits.
 const LAST_PENALTY: f64 = 1e7;
 /// Gradient at which the first round is good enough; later ones are sharper.
-const FIRST_TOLERANCE: f64 = 1e-4;
+const FIRST_SLOPE: f64 = 1e-4;
 /// How much sharper each round is than the one before.
-const TOLERANCE_STEP: f64 = 0.1;
+const SLOPE_STEP: f64 = 0.1;
 /// Gradient that central differences still resolve.
-const LAST_TOLERANCE: f64 = 1e-10;
+const LAST_SLOPE: f64 = 1e-10;
 /// Rounds before a search without progress is given up.
 const PATIENCE: usize = 3;
 /// Violation, in units, that no progress in a round means is there to stay.
@@ -60,17 +62,19 @@ const MEMORY: usize = 8;
 /// (augmented Lagrangian; Nocedal & Wright, *Numerical Optimization*, 2nd ed.,
 /// section 17.3) with argmin's L-BFGS inside.
 ///
-/// Bounded by rounds × steps whatever the input. Precondition: `start` has
+/// `tolerance` is the violation and the change of objective at which it stops:
+/// [`EXACT`] or [`ROUGH`], or what lies between; each factor of ten costs about one
+/// round. Bounded by rounds × calls whatever the input. Precondition: `start` has
 /// [`Layout::variables`] finite entries. Returns the best point seen: feasible and
 /// least, or else least violated.
-pub fn minimize(layout: &Layout<'_>, start: Vec<f64>) -> Found {
+pub fn minimize(layout: &Layout<'_>, start: Vec<f64>, tolerance: f64) -> Found {
     let mut x = start;
     let mut penalty = FIRST_PENALTY;
     let mut multipliers = vec![0.0; layout.evaluate(&x).count];
     let mut best = found(layout, &x);
     let mut last_violation = f64::INFINITY;
     let mut last_objective = best.objective;
-    let mut tolerance = FIRST_TOLERANCE;
+    let mut slope = FIRST_SLOPE;
     for round in 0..MAX_ROUNDS {
         let merit = Merit {
             layout,
@@ -79,16 +83,16 @@ pub fn minimize(layout: &Layout<'_>, start: Vec<f64>) -> Found {
             calls_left: Cell::new(MAX_CALLS),
             best: RefCell::new((f64::INFINITY, Vec::new())),
         };
-        x = descend(&merit, x, tolerance);
-        tolerance = (tolerance * TOLERANCE_STEP).max(LAST_TOLERANCE);
+        x = descend(&merit, x, slope);
+        slope = (slope * SLOPE_STEP).max(LAST_SLOPE);
         let here = found(layout, &x);
         let moved = (here.objective - last_objective).abs();
         last_objective = here.objective;
         let violation = (-here.worst_margin).max(0.0);
-        if is_better(&here, &best) {
+        if is_better(&here, &best, tolerance) {
             best = here;
         }
-        if violation <= FEASIBLE && moved <= FEASIBLE {
+        if violation <= tolerance && moved <= tolerance {
             break;
         }
         let evaluation = layout.evaluate(&x);
@@ -119,8 +123,8 @@ fn found(layout: &Layout<'_>, x: &[f64]) -> Found {
 }
 
 /// Feasible before infeasible, then shorter, else less violated.
-fn is_better(here: &Found, best: &Found) -> bool {
-    match (here.is_feasible(), best.is_feasible()) {
+fn is_better(here: &Found, best: &Found, tolerance: f64) -> bool {
+    match (here.is_feasible(tolerance), best.is_feasible(tolerance)) {
         (true, true) => here.objective < best.objective,
         (false, false) => here.worst_margin > best.worst_margin,
         (feasible, _) => feasible,
@@ -132,11 +136,11 @@ fn is_better(here: &Found, best: &Found) -> bool {
 /// The merit itself keeps the best point and ends the search when its calls run
 /// out, because argmin's line searches have no bound of their own and lose their
 /// point where they break down.
-fn descend(merit: &Merit<'_>, x: Vec<f64>, tolerance: f64) -> Vec<f64> {
+fn descend(merit: &Merit<'_>, x: Vec<f64>, slope: f64) -> Vec<f64> {
     let line_search = MoreThuenteLineSearch::new();
     let solver = LBFGS::new(line_search, MEMORY)
-        .with_tolerance_grad(tolerance)
-        .and_then(|solver| solver.with_tolerance_cost(tolerance * tolerance));
+        .with_tolerance_grad(slope)
+        .and_then(|solver| solver.with_tolerance_cost(slope * slope));
     if let Ok(solver) = solver {
         // An error here is the end of the calls or of the line search's digits:
         // either way the best point stands.

@@ -14,7 +14,7 @@ use super::layout::Joints;
 use super::reason::{self, NoRoute};
 use super::seeds::seeds;
 use super::task::Rejection;
-use super::{Bend, Candidate, Found, Layout, Limits, Making, Route, Task, minimize};
+use super::{Bend, Candidate, EXACT, Found, Layout, Limits, Making, ROUGH, Route, Task, minimize};
 use crate::geometry::{Segment, angle_between};
 use crate::run::Port;
 use crate::units::{Angle, Length};
@@ -27,7 +27,7 @@ const CROSSING_TOLERANCE: f64 = 2e-10;
 /// four minima (each end may turn either way)…
 const TWO_CORNER_SEEDS: usize = 4;
 /// …and of three, whose middle corner may go anywhere.
-const THREE_CORNER_SEEDS: usize = 16;
+const THREE_CORNER_SEEDS: usize = 10;
 /// First guesses of their own for each choice of joints, beside the shortest arcs.
 const PIE_SEEDS: usize = 1;
 /// Local searches after which the solver gives the best so far.
@@ -36,8 +36,9 @@ const MAX_SEARCHES: u32 = 600;
 const MAX_JOINTS_A_BEND: u32 = 40;
 /// CLRs tried across a range for a single bend.
 const CLR_STEPS: u32 = 32;
-/// Objectives within this part of each other count as the same arcs.
-const SAME_OBJECTIVE: f64 = 1e-6;
+/// Objectives within this part of each other count as the same arcs: several times
+/// what rough searches differ by.
+const SAME_OBJECTIVE: f64 = 1e-3;
 /// Alternatives that are kept.
 const MAX_ALTERNATIVES: usize = 4;
 
@@ -118,8 +119,8 @@ pub fn shortest(start: &Port, end: &Port, limits: &Limits, corners: usize) -> Op
     let layout = Layout::new(start, end, limits, Length::ZERO, corners, making);
     seeds(&layout, start, end, arc_seeds(corners))
         .into_iter()
-        .map(|seed| minimize(&layout, seed))
-        .filter(Found::is_feasible)
+        .map(|seed| minimize(&layout, seed, EXACT))
+        .filter(|found| found.is_feasible(EXACT))
         .map(|found| layout.unit() * found.objective)
         .min_by(|a, b| a.mm().total_cmp(&b.mm()))
 }
@@ -278,12 +279,18 @@ impl<'a> Solver<'a> {
         }
         let mut arcs = Vec::new();
         if corners > 2 {
-            // Where corners are free, few joints and short tube are far apart.
-            arcs = self.best_arcs(&layout(task.rates.length_per_radian(&limits, radius)));
+            // Where corners are free, few joints and short tube are far apart. The
+            // best weighted sum of the two is a bound on any choice of joints.
+            let weighted = layout(task.rates.length_per_radian(&limits, radius));
+            arcs = self.best_arcs(&weighted);
+            let bound = arcs.first().map(|arc| self.least_weighted(&weighted, arc));
+            if bound.is_none_or(|money| money >= self.best_money()) {
+                return;
+            }
         }
         let layout = layout(Length::ZERO);
         let short_arcs = self.best_arcs(&layout);
-        let Some(shortest) = short_arcs.first().map(|arc| layout.unit() * arc.objective) else {
+        let Some(shortest) = short_arcs.first().map(|arc| layout.length(&arc.x)) else {
             return;
         };
         arcs.extend(short_arcs);
@@ -325,11 +332,11 @@ impl<'a> Solver<'a> {
             if self.is_done() {
                 break;
             }
-            let found = self.search(layout, seed);
+            let found = self.search(layout, seed, ROUGH);
             let known = |arc: &Found| {
                 (arc.objective - found.objective).abs() <= SAME_OBJECTIVE * arc.objective
             };
-            if found.is_feasible() && !arcs.iter().any(known) {
+            if found.is_feasible(ROUGH) && !arcs.iter().any(known) {
                 arcs.push(found);
             }
         }
@@ -337,14 +344,14 @@ impl<'a> Solver<'a> {
         arcs
     }
 
-    fn search(&mut self, layout: &Layout<'_>, seed: Vec<f64>) -> Found {
+    fn search(&mut self, layout: &Layout<'_>, seed: Vec<f64>, tolerance: f64) -> Found {
         self.searches += 1;
-        let found = minimize(layout, seed);
+        let found = minimize(layout, seed, tolerance);
         let nearer = self
             .nearest
             .as_ref()
             .is_none_or(|nearest| found.worst_margin > nearest.worst_margin);
-        if nearer && !found.is_feasible() {
+        if nearer && !found.is_feasible(tolerance) {
             self.nearest = Some(Nearest {
                 constraints: layout.constraints(&found.x),
                 worst_margin: found.worst_margin,
@@ -357,17 +364,22 @@ impl<'a> Solver<'a> {
     /// first guess of its own.
     fn try_joints(&mut self, arcs: &Layout<'_>, joints: Joints, guess: Vec<f64>) -> Option<Found> {
         let layout = arcs.with_making(Making::Pies(joints));
-        let own = seeds(&layout, &self.task.start, &self.task.end, PIE_SEEDS);
-        std::iter::once(guess).chain(own).find_map(|seed| {
-            let found = self.search(&layout, seed);
-            let route = found
-                .is_feasible()
-                .then(|| layout.route(&found.x))
-                .flatten();
-            route
-                .is_some_and(|route| self.offer(route))
-                .then_some(found)
+        self.try_guess(&layout, guess).or_else(|| {
+            let own = seeds(&layout, &self.task.start, &self.task.end, PIE_SEEDS);
+            own.into_iter()
+                .find_map(|seed| self.try_guess(&layout, seed))
         })
+    }
+
+    fn try_guess(&mut self, layout: &Layout<'_>, guess: Vec<f64>) -> Option<Found> {
+        let found = self.search(layout, guess, EXACT);
+        let route = found
+            .is_feasible(EXACT)
+            .then(|| layout.route(&found.x))
+            .flatten();
+        route
+            .is_some_and(|route| self.offer(route))
+            .then_some(found)
     }
 
     /// A lower bound on the joints of a route with `corners` bends.
@@ -388,6 +400,16 @@ impl<'a> Solver<'a> {
             .fold(Angle::ZERO, Angle::max);
         let slack = 1e-6;
         ((turn / greatest - slack).ceil().max(0.0) as u32).max(corners as u32)
+    }
+
+    /// A lower bound on the cost of any route of the weighted layout whose best arcs
+    /// are `arc`: a radian of turn is worth the joints that make it at the usual cut.
+    fn least_weighted(&self, weighted: &Layout<'_>, arc: &Found) -> f64 {
+        let fixed = self.least_money(weighted.corners(), 0, Length::ZERO);
+        let turn: Angle = weighted.turns(&arc.x).into_iter().sum();
+        let joints = turn / (self.limits.usual_cut * 2.0);
+        let least = self.task.rates.least_per_joint(self.task.tube.radius());
+        fixed + joints * least + self.task.rates.tube(weighted.length(&arc.x))
     }
 
     /// A lower bound on the cost of a route with `corners` bends and `total` joints
