@@ -55,6 +55,28 @@ impl Bend {
         self.clr + radius
     }
 
+    /// The same arc as two bends of half the turn each. The joints are shared out,
+    /// an odd one to the first; a single joint goes to both.
+    pub fn halves(&self) -> [Self; 2] {
+        let half_take_out = self.clr * (self.turn / 4.0).tan();
+        let along = (self.take_out() - half_take_out).mm();
+        let first = self.corner - self.incoming.into_inner() * along;
+        let second = self.corner + self.outgoing.into_inner() * along;
+        let between = Direction::new_normalize(second - first);
+        let half = |corner, incoming, outgoing, joints| Self {
+            corner,
+            incoming,
+            outgoing,
+            turn: self.turn / 2.0,
+            clr: self.clr,
+            joints,
+        };
+        [
+            half(first, self.incoming, between, self.joints.div_ceil(2)),
+            half(second, between, self.outgoing, (self.joints / 2).max(1)),
+        ]
+    }
+
     /// The joints' positions in order of flow.
     pub fn vertices(&self) -> Vec<Point> {
         if self.joints == 1 {

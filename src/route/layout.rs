@@ -7,7 +7,7 @@
 
 use super::limits::CUT_TOLERANCE;
 use super::{Bend, Constraint, Limits, Route};
-use crate::geometry::{Direction, Point, Vector};
+use crate::geometry::{Direction, Point, Vector, angle_between, perpendicular};
 use crate::run::Port;
 use crate::units::{Angle, Length};
 
@@ -50,7 +50,41 @@ pub struct Layout<'a> {
     radius: Length,
     corners: usize,
     making: Making,
+    frame: Frame,
 }
+
+/// The ports in a frame of their own, in units: the first at the origin and facing
+/// +z, the last in the half plane x ≥ 0. The search works here, so that a job moved
+/// or turned is searched in the same way.
+#[derive(Clone, Copy, Debug)]
+struct Frame {
+    job_from_frame: nalgebra::Rotation3<f64>,
+    end: Vector,
+    end_outward: Vector,
+}
+
+impl Frame {
+    fn new(start: &Port, end: &Port, unit: Length) -> Self {
+        let z = start.outward;
+        let chord = end.center - start.center;
+        let square = |v: Vector| v - z.into_inner() * z.dot(&v);
+        // Sideways is where the last port lies, or else where it faces.
+        let x = Direction::try_new(square(chord / unit.mm()), LEAST_SIDE)
+            .or_else(|| Direction::try_new(square(end.outward.into_inner()), LEAST_SIDE))
+            .unwrap_or_else(|| perpendicular(&z));
+        let y = z.cross(&x);
+        let axes = nalgebra::Matrix3::from_columns(&[x.into_inner(), y, z.into_inner()]);
+        let job_from_frame = nalgebra::Rotation3::from_matrix_unchecked(axes);
+        Self {
+            job_from_frame,
+            end: job_from_frame.inverse() * chord / unit.mm(),
+            end_outward: job_from_frame.inverse() * end.outward.into_inner(),
+        }
+    }
+}
+
+/// Sideways parts smaller than this, in units, give no direction.
+const LEAST_SIDE: f64 = 1e-9;
 
 /// What [`Layout::evaluate`] found.
 #[derive(Clone, Copy, Debug)]
@@ -72,9 +106,8 @@ impl Evaluation {
     }
 }
 
-/// Corners and legs at one choice of variables.
+/// Legs and turns at one choice of variables.
 struct Shape {
-    corners: [Point; MAX_CORNERS],
     /// Direction of each leg; first and last are the ports' own axes.
     legs: [Vector; MAX_CORNERS + 1],
     lengths: [f64; MAX_CORNERS + 1],
@@ -104,6 +137,7 @@ impl<'a> Layout<'a> {
             radius,
             corners: corners.clamp(2, MAX_CORNERS),
             making,
+            frame: Frame::new(start, end, unit(start, end, limits)),
         }
     }
 
@@ -114,7 +148,7 @@ impl<'a> Layout<'a> {
 
     /// The length that variables are counted in: what makes them near 1.
     pub fn unit(&self) -> Length {
-        Length::from_mm((self.end.center - self.start.center).norm()) + self.limits.clr_min
+        unit(self.start, self.end, self.limits)
     }
 
     /// Number of variables.
@@ -136,7 +170,8 @@ impl<'a> Layout<'a> {
         let unit = self.unit();
         let mut x = vec![s / unit, t / unit];
         for point in between {
-            x.extend((point - self.start.center).iter().map(|c| c / unit.mm()));
+            let offset = self.frame.job_from_frame.inverse() * (point - self.start.center);
+            x.extend(offset.iter().map(|c| c / unit.mm()));
         }
         if self.clr_is_free() {
             x.extend(std::iter::repeat_n(
@@ -174,15 +209,6 @@ impl<'a> Layout<'a> {
         self.unit() * plain.objective(&plain.shape(x))
     }
 
-    /// Turn at each corner at `x`.
-    pub fn turns(&self, x: &[f64]) -> Vec<Angle> {
-        let turns = self.shape(x).turns;
-        turns[..self.corners]
-            .iter()
-            .map(|&turn| Angle::from_radians(turn))
-            .collect()
-    }
-
     /// The constraints at `x` with their margins as lengths, in the order of
     /// [`Layout::evaluate`].
     pub fn constraints(&self, x: &[f64]) -> Vec<(Constraint, Length)> {
@@ -200,15 +226,17 @@ impl<'a> Layout<'a> {
     pub fn route(&self, x: &[f64]) -> Option<Route> {
         let shape = self.shape(x);
         let unit = self.unit();
+        let corners = self.corner_points(x);
+        let legs = self.leg_directions(&corners)?;
         let bends = (0..self.corners)
             .map(|i| {
-                let turn = Angle::from_radians(shape.turns[i]);
+                let turn = angle_between(&legs[i], &legs[i + 1]);
                 let clr = unit * shape.radii[i];
                 (turn.radians() >= LEAST_TURN).then_some(())?;
                 Some(Bend {
-                    corner: self.start.center + shape.corners[i].coords * unit.mm(),
-                    incoming: Direction::new_normalize(shape.legs[i]),
-                    outgoing: Direction::new_normalize(shape.legs[i + 1]),
+                    corner: corners[i],
+                    incoming: legs[i],
+                    outgoing: legs[i + 1],
                     turn,
                     clr,
                     joints: match self.making {
@@ -225,6 +253,32 @@ impl<'a> Layout<'a> {
         })
     }
 
+    /// The corners in the job's frame; the first and last exactly on their ports'
+    /// axes.
+    fn corner_points(&self, x: &[f64]) -> Vec<Point> {
+        let unit = self.unit().mm();
+        let first = self.start.center + self.start.outward.into_inner() * (x[0] * unit);
+        let last = self.end.center + self.end.outward.into_inner() * (x[1] * unit);
+        let between = x[2..self.corner_variables()].chunks_exact(3).map(|c| {
+            let offset = Vector::new(c[0], c[1], c[2]) * unit;
+            self.start.center + self.frame.job_from_frame * offset
+        });
+        std::iter::once(first)
+            .chain(between)
+            .chain([last])
+            .collect()
+    }
+
+    /// Direction of each leg, the first and last along their ports' axes.
+    fn leg_directions(&self, corners: &[Point]) -> Option<Vec<Direction>> {
+        let mut legs = vec![self.start.outward];
+        for pair in corners.windows(2) {
+            legs.push(Direction::try_new(pair[1] - pair[0], f64::MIN_POSITIVE)?);
+        }
+        legs.push(-self.end.outward);
+        Some(legs)
+    }
+
     fn corner_variables(&self) -> usize {
         2 + 3 * (self.corners - 2)
     }
@@ -235,25 +289,23 @@ impl<'a> Layout<'a> {
 
     fn shape(&self, x: &[f64]) -> Shape {
         let unit = self.unit().mm();
-        let (k, d0, d1) = (self.corners, self.start.outward, self.end.outward);
-        let end = (self.end.center - self.start.center) / unit;
+        let (k, d0, d1) = (self.corners, Vector::z(), self.frame.end_outward);
         let mut corners = [Point::origin(); MAX_CORNERS];
-        corners[0] = Point::from(d0.into_inner() * x[0]);
-        corners[k - 1] = Point::from(end + d1.into_inner() * x[1]);
+        corners[0] = Point::from(d0 * x[0]);
+        corners[k - 1] = Point::from(self.frame.end + d1 * x[1]);
         for (i, corner) in corners[1..k - 1].iter_mut().enumerate() {
             *corner = Point::new(x[2 + 3 * i], x[3 + 3 * i], x[4 + 3 * i]);
         }
         let mut legs = [Vector::zeros(); MAX_CORNERS + 1];
         let mut lengths = [0.0; MAX_CORNERS + 1];
-        (legs[0], lengths[0]) = (d0.into_inner(), x[0]);
-        (legs[k], lengths[k]) = (-d1.into_inner(), x[1]);
+        (legs[0], lengths[0]) = (d0, x[0]);
+        (legs[k], lengths[k]) = (-d1, x[1]);
         for i in 1..k {
             let leg = corners[i] - corners[i - 1];
             lengths[i] = leg.norm();
             legs[i] = leg / lengths[i].max(f64::MIN_POSITIVE);
         }
         let mut shape = Shape {
-            corners,
             legs,
             lengths,
             turns: [0.0; MAX_CORNERS],
@@ -390,6 +442,10 @@ impl<'a> Layout<'a> {
         }
         length - radius * slant.norm()
     }
+}
+
+fn unit(start: &Port, end: &Port, limits: &Limits) -> Length {
+    Length::from_mm((end.center - start.center).norm()) + limits.clr_min
 }
 
 /// tan(θ/2) of a turn θ with this sine and cosine, continued as a straight line

@@ -27,7 +27,7 @@ const CROSSING_TOLERANCE: f64 = 2e-10;
 /// four minima (each end may turn either way)…
 const TWO_CORNER_SEEDS: usize = 4;
 /// …and of three, whose middle corner may go anywhere.
-const THREE_CORNER_SEEDS: usize = 10;
+const THREE_CORNER_SEEDS: usize = 6;
 /// First guesses of their own for each choice of joints, beside the shortest arcs.
 const PIE_SEEDS: usize = 1;
 /// Local searches after which the solver gives the best so far.
@@ -279,14 +279,8 @@ impl<'a> Solver<'a> {
         }
         let mut arcs = Vec::new();
         if corners > 2 {
-            // Where corners are free, few joints and short tube are far apart. The
-            // best weighted sum of the two is a bound on any choice of joints.
-            let weighted = layout(task.rates.length_per_radian(&limits, radius));
-            arcs = self.best_arcs(&weighted);
-            let bound = arcs.first().map(|arc| self.least_weighted(&weighted, arc));
-            if bound.is_none_or(|money| money >= self.best_money()) {
-                return;
-            }
+            // Where corners are free, few joints and short tube are far apart.
+            arcs = self.best_arcs(&layout(task.rates.length_per_radian(&limits, radius)));
         }
         let layout = layout(Length::ZERO);
         let short_arcs = self.best_arcs(&layout);
@@ -295,29 +289,75 @@ impl<'a> Solver<'a> {
         };
         arcs.extend(short_arcs);
         // Choices of joints still to be tried, each with a first guess.
-        let mut waiting: VecDeque<(Joints, Vec<f64>)> = arcs
+        let mut waiting: VecDeque<(Joints, Vec<f64>)> = self.split_bends(&layout).into();
+        let from_arcs = arcs
             .iter()
-            .filter_map(|arc| Some((joints_of(&layout.route(&arc.x)?), arc.x.clone())))
-            .collect();
+            .filter_map(|arc| Some((joints_of(&layout.route(&arc.x)?.bends), arc.x.clone())));
+        waiting.extend(from_arcs);
         let mut seen: BTreeSet<Joints> = waiting.iter().map(|(joints, _)| *joints).collect();
         while let Some((joints, guess)) = waiting.pop_front() {
+            if self.is_done() {
+                return;
+            }
             let total = joints[..corners].iter().sum();
             let hopeless = self.least_money(corners, total, shortest) >= self.best_money();
-            if self.is_done() || hopeless {
-                continue;
-            }
-            let Some(found) = self.try_joints(&layout, joints, guess) else {
+            // Too many joints to be cheapest: go on from here with fewer.
+            let from = if hopeless {
+                guess
+            } else if let Some(found) = self.try_joints(&layout, joints, guess) {
+                found.x
+            } else {
                 continue;
             };
             if self.first_only {
                 continue;
             }
-            for next in neighbors(&joints, corners) {
+            let nearby = if hopeless {
+                fewer(&joints, corners)
+            } else {
+                neighbors(&joints, corners)
+            };
+            for next in nearby {
                 if seen.insert(next) {
-                    waiting.push_back((next, found.x.clone()));
+                    waiting.push_back((next, from.clone()));
                 }
             }
         }
+    }
+
+    /// The best route so far with one of its bends made as two, if that gives the
+    /// layout's number of corners: room to save a joint by twisting the bend.
+    fn split_bends(&self, layout: &Layout<'_>) -> Vec<(Joints, Vec<f64>)> {
+        let money = |candidate: &&Candidate| candidate.cost.money;
+        let best = self
+            .candidates
+            .iter()
+            .min_by(|a, b| money(a).total_cmp(&money(b)));
+        let bends = best.map_or(&[][..], |candidate| &candidate.route.bends);
+        if bends.len() + 1 != layout.corners() {
+            return Vec::new();
+        }
+        let split = |at: usize| {
+            let mut halves = bends.to_vec();
+            halves.splice(at..=at, bends[at].halves());
+            let between: Vec<_> = halves[1..halves.len() - 1]
+                .iter()
+                .map(|b| b.corner)
+                .collect();
+            let (first, last) = (halves.first()?, halves.last()?);
+            let out =
+                |port: &Port, bend: &Bend| Length::from_mm((bend.corner - port.center).norm());
+            let x = layout.variables_at(
+                out(&self.task.start, first),
+                out(&self.task.end, last),
+                &between,
+            );
+            Some((joints_of(&halves), x))
+        };
+        (0..bends.len())
+            .filter(|&i| bends[i].joints > 1)
+            .filter_map(split)
+            .collect()
     }
 
     /// Local minima of an arc layout, best first, each once.
@@ -402,16 +442,6 @@ impl<'a> Solver<'a> {
         ((turn / greatest - slack).ceil().max(0.0) as u32).max(corners as u32)
     }
 
-    /// A lower bound on the cost of any route of the weighted layout whose best arcs
-    /// are `arc`: a radian of turn is worth the joints that make it at the usual cut.
-    fn least_weighted(&self, weighted: &Layout<'_>, arc: &Found) -> f64 {
-        let fixed = self.least_money(weighted.corners(), 0, Length::ZERO);
-        let turn: Angle = weighted.turns(&arc.x).into_iter().sum();
-        let joints = turn / (self.limits.usual_cut * 2.0);
-        let least = self.task.rates.least_per_joint(self.task.tube.radius());
-        fixed + joints * least + self.task.rates.tube(weighted.length(&arc.x))
-    }
-
     /// A lower bound on the cost of a route with `corners` bends and `total` joints
     /// that is no shorter than `length`. Every bend is taken to need its own saw
     /// setting: routes that happen to share one are found, but not searched for.
@@ -433,23 +463,31 @@ const fn arc_seeds(corners: usize) -> usize {
     }
 }
 
-fn joints_of(route: &Route) -> Joints {
+fn joints_of(bends: &[Bend]) -> Joints {
     let mut joints = Joints::default().map(|_| 1);
-    for (slot, bend) in joints.iter_mut().zip(&route.bends) {
+    for (slot, bend) in joints.iter_mut().zip(bends) {
         *slot = bend.joints;
     }
     joints
+}
+
+/// Choices with one joint less at one bend.
+fn fewer(joints: &Joints, corners: usize) -> Vec<Joints> {
+    let less = |i: usize| {
+        let mut fewer = *joints;
+        fewer[i] -= 1;
+        fewer
+    };
+    (0..corners).filter(|&i| joints[i] > 1).map(less).collect()
 }
 
 /// Choices one step away: a joint less at one bend, or moved from one bend to
 /// another.
 fn neighbors(joints: &Joints, corners: usize) -> Vec<Joints> {
     let mut neighbors = Vec::new();
-    for from in (0..corners).filter(|&i| joints[i] > 1) {
-        let mut fewer = *joints;
-        fewer[from] -= 1;
+    for fewer in fewer(joints, corners) {
         neighbors.push(fewer);
-        for to in (0..corners).filter(|&to| to != from) {
+        for to in (0..corners).filter(|&to| fewer[to] == joints[to]) {
             let mut moved = fewer;
             moved[to] += 1;
             neighbors.push(moved);
