@@ -10,6 +10,8 @@
 //! Start at [`plan::plan`] for the whole job, [`route::solve`] for the search,
 //! [`run::Run`] for what is built, [`tube::Piece`] for one piece's exact shape.
 
+#![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 pub mod cli;
 pub mod export;
 pub mod geometry;

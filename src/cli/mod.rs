@@ -28,7 +28,7 @@ Exit codes: 0 done; 1 the input is wrong or the request cannot be met;
 enum Command {
     Plan(plan::PlanArguments),
     Check(check::CheckArguments),
-    New(new::NewArguments),
+    New(Box<new::NewArguments>),
     /// Print the job file's JSON Schema, for editors that check as you type.
     ///
     /// Example: runwright schema > job.schema.json

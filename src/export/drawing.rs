@@ -1,27 +1,33 @@
 //! `run.svg`: a shaded isometric view of the runs with piece numbers.
 //!
-//! Pieces are convex and do not overlap, so drawing them from back to front hides
-//! what is behind.
+//! Drawn from back to front, in strips short enough that a strip's middle tells
+//! what hides what.
 
 use super::{ExportError, Exporter, OutFile};
 use crate::geometry::{Direction, Point, Vector, perpendicular};
 use crate::plan::Plan;
-use crate::run::{Joint, Placed};
+use crate::run::{Joint, JointKind, Placed};
 use crate::tube::Facets;
 use crate::units::Length;
 use svg::Document;
-use svg::node::element::{Circle, Polygon, Text};
+use svg::node::element::{Circle, Polygon, Polyline, Text};
 
 const FILE: &str = "run.svg";
 
-/// Width of the picture in its own units; height follows.
-const WIDTH: f64 = 900.0;
+/// Longer side of the picture in its own units.
+const SIZE: f64 = 900.0;
 /// White round the runs.
-const MARGIN: f64 = 40.0;
+const MARGIN: f64 = 30.0;
 /// Flats round the tube: enough to look round.
 const FLATS: u32 = 48;
+/// Longest strip along the tube, in radii.
+const STRIP: f64 = 0.5;
 /// Gray of a flat that faces away from the light, and what full light adds.
-const SHADE: (f64, f64) = (95.0, 145.0);
+const SHADE: (f64, f64) = (140.0, 105.0);
+/// Gray of an open end, seen into the bore.
+const BORE: f64 = 60.0;
+/// How much nearer than the flats beside it a joint's line counts, in radii.
+const LINE_LIFT: f64 = 0.4;
 
 /// Writes `run.svg`.
 #[derive(Clone, Copy, Debug, Default)]
@@ -30,22 +36,24 @@ pub struct Drawing;
 impl Exporter for Drawing {
     fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError> {
         let view = View::isometric();
-        let mut faces = Vec::new();
+        let mut shapes = Vec::new();
         let mut labels = Vec::new();
         for planned in &plan.runs {
             let run = planned.run();
             let radius = run.tube().radius();
             for (i, placed) in run.pieces().iter().enumerate() {
-                let (start, end) = (&run.joints()[i], &run.joints()[i + 1]);
-                faces.extend(piece_faces(placed, start, end, radius, &view));
-                let middle = nalgebra::center(&start.plane.point, &end.plane.point);
-                labels.push((middle + view.toward.into_inner() * radius.mm(), i + 1));
+                let piece = Seen::new(placed, &run.joints()[i], &run.joints()[i + 1], radius);
+                piece.draw(&view, &mut shapes);
+                labels.push((piece.label(&view), i + 1));
             }
         }
-        faces.sort_by(|a, b| a.depth.total_cmp(&b.depth));
+        shapes.sort_by(|a, b| a.depth.total_cmp(&b.depth));
         let mut bytes = Vec::new();
-        svg::write(&mut bytes, &draw(&faces, &labels, &view))
-            .map_err(|error| ExportError::new(FILE, error))?;
+        svg::write(
+            &mut bytes,
+            &Picture::around(&shapes, view).draw(&shapes, &labels),
+        )
+        .map_err(|error| ExportError::new(FILE, error))?;
         bytes.push(b'\n');
         Ok(vec![OutFile::new(FILE, bytes)])
     }
@@ -60,19 +68,17 @@ struct View {
 }
 
 impl View {
-    /// From the corner (1, −1, 1), z up.
+    /// From the corner (1, −1, 1), z up, light from above the viewer's left shoulder.
     fn isometric() -> Self {
         let toward = Direction::new_normalize(Vector::new(1.0, -1.0, 1.0));
         let right = Direction::new_normalize(Vector::z().cross(&toward));
         let up = Direction::new_normalize(toward.cross(&right));
-        let light = Direction::new_normalize(
-            toward.into_inner() + up.into_inner() * 0.8 - right.into_inner() * 0.5,
-        );
+        let light = toward.into_inner() + up.into_inner() * 0.8 - right.into_inner() * 0.6;
         Self {
             toward,
             right,
             up,
-            light,
+            light: Direction::new_normalize(light),
         }
     }
 
@@ -80,139 +86,223 @@ impl View {
     fn flat(&self, point: &Point) -> [f64; 2] {
         [point.coords.dot(&self.right), -point.coords.dot(&self.up)]
     }
+
+    fn depth(&self, points: &[Point]) -> f64 {
+        let sum = points.iter().fold(Vector::zeros(), |sum, p| sum + p.coords);
+        sum.dot(&self.toward) / points.len().max(1) as f64
+    }
 }
 
-/// One flat, ready to be drawn.
-struct Face {
-    corners: Vec<Point>,
+/// Something to draw.
+struct Shape {
+    points: Vec<Point>,
     depth: f64,
-    gray: f64,
-    edge: bool,
+    /// Filled with this gray, or else an open dark line.
+    fill: Option<f64>,
 }
 
-/// The visible flats of one piece and the ends that face the viewer.
-fn piece_faces(
-    placed: &Placed,
-    start: &Joint,
-    end: &Joint,
+/// One piece, ready to be looked at.
+struct Seen<'a> {
+    placed: &'a Placed,
+    ends: [(&'a Joint, Vec<Point>); 2],
     radius: Length,
-    view: &View,
-) -> Vec<Face> {
-    let mark = perpendicular(&placed.axis);
-    let ring = |joint: &Joint| -> Vec<Point> {
+}
+
+impl<'a> Seen<'a> {
+    fn new(placed: &'a Placed, start: &'a Joint, end: &'a Joint, radius: Length) -> Self {
+        let mark = perpendicular(&placed.axis);
         let across = placed.axis.cross(&mark);
-        Facets::at_least(FLATS)
-            .clocks()
-            .map(|clock| {
+        let ring = |joint: &Joint| -> Vec<Point> {
+            let round = |clock: crate::units::Angle| {
                 let (sin, cos) = clock.sin_cos();
                 let off = (mark.into_inner() * cos + across * sin) * radius.mm();
                 let point = joint.plane.point + off;
                 point + placed.axis.into_inner() * joint.plane.reach(&point, &placed.axis)
-            })
-            .collect()
-    };
-    let (from, to) = (ring(start), ring(end));
-    let mut faces = Vec::new();
-    for i in 0..from.len() {
-        let next = (i + 1) % from.len();
-        let out = (from[i] - start.plane.point) + (from[next] - start.plane.point);
-        let out = out - placed.axis.into_inner() * placed.axis.dot(&out);
-        faces.push((
-            vec![from[i], from[next], to[next], to[i]],
-            Direction::new_normalize(out),
-            false,
-        ));
+            };
+            Facets::at_least(FLATS).clocks().map(round).collect()
+        };
+        Self {
+            placed,
+            ends: [(start, ring(start)), (end, ring(end))],
+            radius,
+        }
     }
-    faces.push((from, -start.plane.normal, true));
-    faces.push((to, end.plane.normal, true));
-    faces
-        .into_iter()
-        .filter(|(_, normal, _)| normal.dot(&view.toward) > 0.0)
-        .map(|(corners, normal, edge)| {
-            let sum = corners
-                .iter()
-                .fold(Vector::zeros(), |sum, p| sum + p.coords);
-            Face {
-                depth: sum.dot(&view.toward) / corners.len() as f64,
-                gray: SHADE.0 + SHADE.1 * normal.dot(&view.light).max(0.0),
-                corners,
-                edge,
+
+    /// Outward normal of the flat after point `i`.
+    fn normal(&self, i: usize) -> Direction {
+        let (joint, ring) = &self.ends[0];
+        let middle =
+            (ring[i] - joint.plane.point) + (ring[(i + 1) % ring.len()] - joint.plane.point);
+        let axis = self.placed.axis.into_inner();
+        Direction::new_normalize(middle - axis * axis.dot(&middle))
+    }
+
+    fn draw(&self, view: &View, shapes: &mut Vec<Shape>) {
+        let [(_, from), (_, to)] = &self.ends;
+        let strips = (self.placed.edge / (self.radius * STRIP))
+            .ceil()
+            .clamp(1.0, 400.0);
+        for i in 0..from.len() {
+            let next = (i + 1) % from.len();
+            let normal = self.normal(i);
+            if normal.dot(&view.toward) <= 0.0 {
+                continue;
             }
-        })
-        .collect()
+            let gray = SHADE.0 + SHADE.1 * normal.dot(&view.light).max(0.0);
+            let along =
+                |corner: usize, part: f64| from[corner] + (to[corner] - from[corner]) * part;
+            for strip in 0..strips as u32 {
+                let (a, b) = (f64::from(strip) / strips, f64::from(strip + 1) / strips);
+                let points = vec![along(i, a), along(next, a), along(next, b), along(i, b)];
+                shapes.push(Shape {
+                    depth: view.depth(&points),
+                    points,
+                    fill: Some(gray),
+                });
+            }
+        }
+        for (is_end, (joint, ring)) in self.ends.iter().enumerate() {
+            self.draw_end(joint, ring, is_end == 1, view, shapes);
+        }
+    }
+
+    /// The near half of a joint's ellipse as a line; an open end as a dark face.
+    fn draw_end(
+        &self,
+        joint: &Joint,
+        ring: &[Point],
+        is_end: bool,
+        view: &View,
+        shapes: &mut Vec<Shape>,
+    ) {
+        let normal = if is_end {
+            joint.plane.normal
+        } else {
+            -joint.plane.normal
+        };
+        let open = joint.kind == JointKind::Flange && normal.dot(&view.toward) > 0.0;
+        if open {
+            shapes.push(Shape {
+                depth: view.depth(ring),
+                points: ring.to_vec(),
+                fill: Some(BORE),
+            });
+        }
+        for i in 0..ring.len() {
+            if open || self.normal(i).dot(&view.toward) > 0.0 {
+                let points = vec![ring[i], ring[(i + 1) % ring.len()]];
+                shapes.push(Shape {
+                    depth: view.depth(&points) + (self.radius * LINE_LIFT).mm(),
+                    points,
+                    fill: None,
+                });
+            }
+        }
+    }
+
+    /// Where the piece's number goes: on the side that faces the viewer.
+    fn label(&self, view: &View) -> Point {
+        let [(start, _), (end, _)] = &self.ends;
+        let axis = self.placed.axis.into_inner();
+        let out = view.toward.into_inner() - axis * axis.dot(&view.toward);
+        let out = out / out.norm().max(f64::EPSILON);
+        nalgebra::center(&start.plane.point, &end.plane.point) + out * self.radius.mm()
+    }
 }
 
-fn draw(faces: &[Face], labels: &[(Point, usize)], view: &View) -> Document {
-    let corners = faces
-        .iter()
-        .flat_map(|face| &face.corners)
-        .map(|p| view.flat(p));
-    let (low, high) = corners.fold(
-        ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]),
-        |(low, high), [x, y]| {
-            (
-                [low[0].min(x), low[1].min(y)],
-                [high[0].max(x), high[1].max(y)],
-            )
-        },
-    );
-    let scale = (WIDTH - 2.0 * MARGIN) / (high[0] - low[0]).max(high[1] - low[1]).max(1.0);
-    let place = |p: &Point| {
-        let [x, y] = view.flat(p);
-        [MARGIN + (x - low[0]) * scale, MARGIN + (y - low[1]) * scale]
-    };
-    let width = (high[0] - low[0])
-        .mul_add(scale, 2.0 * MARGIN)
-        .max(2.0 * MARGIN);
-    let height = (high[1] - low[1])
-        .mul_add(scale, 2.0 * MARGIN)
-        .max(2.0 * MARGIN);
-    let mut document = Document::new()
-        .set("viewBox", format!("0 0 {width:.1} {height:.1}"))
-        .set("width", format!("{width:.1}"))
-        .set("height", format!("{height:.1}"))
-        .set("font-family", "sans-serif");
-    for face in faces {
-        let points: Vec<String> = face
-            .corners
-            .iter()
-            .map(&place)
-            .map(|[x, y]| format!("{x:.2},{y:.2}"))
-            .collect();
-        let gray = face.gray.round();
-        let fill = format!("rgb({gray},{gray},{})", (gray + 8.0).min(255.0));
-        let stroke = if face.edge {
-            "#222".to_owned()
-        } else {
-            fill.clone()
-        };
-        document = document.add(
-            Polygon::new()
-                .set("points", points.join(" "))
-                .set("fill", fill)
-                .set("stroke", stroke)
-                .set("stroke-width", if face.edge { 1.2 } else { 0.6 })
-                .set("stroke-linejoin", "round"),
+/// The page.
+struct Picture {
+    view: View,
+    low: [f64; 2],
+    scale: f64,
+    size: [f64; 2],
+}
+
+impl Picture {
+    fn around(shapes: &[Shape], view: View) -> Self {
+        let points = shapes.iter().flat_map(|shape| &shape.points);
+        let (low, high) = points.map(|p| view.flat(p)).fold(
+            ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]),
+            |(low, high): ([f64; 2], [f64; 2]), [x, y]| {
+                (
+                    [low[0].min(x), low[1].min(y)],
+                    [high[0].max(x), high[1].max(y)],
+                )
+            },
         );
+        let (width, height) = (high[0] - low[0], high[1] - low[1]);
+        let scale = (SIZE - 2.0 * MARGIN) / width.max(height).max(1.0);
+        Self {
+            view,
+            low,
+            scale,
+            size: [width, height].map(|side| side * scale + 2.0 * MARGIN),
+        }
     }
-    for (point, number) in labels {
-        let [x, y] = place(point);
-        document = document
-            .add(
-                Circle::new()
-                    .set("cx", format!("{x:.2}"))
-                    .set("cy", format!("{y:.2}"))
-                    .set("r", 9)
-                    .set("fill", "white")
-                    .set("stroke", "#222"),
-            )
-            .add(
-                Text::new(number.to_string())
-                    .set("x", format!("{x:.2}"))
-                    .set("y", format!("{:.2}", y + 4.0))
-                    .set("font-size", 12)
-                    .set("text-anchor", "middle"),
+
+    fn place(&self, point: &Point) -> [f64; 2] {
+        let [x, y] = self.view.flat(point);
+        [
+            MARGIN + (x - self.low[0]) * self.scale,
+            MARGIN + (y - self.low[1]) * self.scale,
+        ]
+    }
+
+    fn draw(&self, shapes: &[Shape], labels: &[(Point, usize)]) -> Document {
+        let [width, height] = self.size;
+        let mut document = Document::new()
+            .set("viewBox", format!("0 0 {width:.1} {height:.1}"))
+            .set("width", format!("{width:.1}"))
+            .set("height", format!("{height:.1}"))
+            .set("font-family", "sans-serif")
+            .set("stroke-linejoin", "round")
+            .set("stroke-linecap", "round");
+        for shape in shapes {
+            document = self.draw_shape(document, shape);
+        }
+        for (point, number) in labels {
+            let [x, y] = self.place(point);
+            let disc = Circle::new()
+                .set("cx", format!("{x:.1}"))
+                .set("cy", format!("{y:.1}"))
+                .set("r", 10)
+                .set("fill", "white")
+                .set("stroke", "#222");
+            let text = Text::new(number.to_string())
+                .set("x", format!("{x:.1}"))
+                .set("y", format!("{:.1}", y + 4.5))
+                .set("font-size", 13)
+                .set("text-anchor", "middle");
+            document = document.add(disc).add(text);
+        }
+        document
+    }
+
+    fn draw_shape(&self, document: Document, shape: &Shape) -> Document {
+        let places: Vec<String> = shape
+            .points
+            .iter()
+            .map(|point| self.place(point))
+            .map(|[x, y]| format!("{x:.1},{y:.1}"))
+            .collect();
+        let points = places.join(" ");
+        let Some(gray) = shape.fill else {
+            return document.add(
+                Polyline::new()
+                    .set("points", points)
+                    .set("fill", "none")
+                    .set("stroke", "#222")
+                    .set("stroke-width", 1.4),
             );
+        };
+        let (gray, blue) = (gray.round(), (gray + 8.0).round().min(255.0));
+        let color = format!("rgb({gray},{gray},{blue})");
+        document.add(
+            Polygon::new()
+                .set("points", points)
+                .set("fill", color.as_str())
+                .set("stroke", color)
+                .set("stroke-width", 0.7),
+        )
     }
-    document
 }

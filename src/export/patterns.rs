@@ -23,6 +23,11 @@ const GAP: f64 = 14.0;
 const CHECK_BARS: f64 = 34.0;
 /// Least page width, mm: the check bars and their labels.
 const MIN_WIDTH: f64 = 150.0;
+/// Where joint names stand, degrees from the start's long side: clear of the quarter
+/// ticks and of the pattern's middle.
+const LABEL_CLOCK: f64 = 195.0;
+/// Least height, mm, that holds both joint names.
+const LABEL_ROOM: f64 = 13.0;
 /// A clock tick every this many degrees.
 const TICK_STEP: u32 = 15;
 
@@ -150,8 +155,8 @@ fn pattern(
 ) -> Group {
     let piece = &kind.piece.piece;
     let first = kind.numbers.first().copied().unwrap_or(0);
-    let (low, high) = outline.extent();
-    let (top, bottom) = (base - high.mm(), base - low.mm());
+    let (_, high) = outline.extent();
+    let top = base - high.mm();
     let mut group = Group::new()
         .add(text(MARGIN, top - 9.0, 5.0, &title(planned, kind)))
         .add(text(MARGIN, top - 3.5, 3.2, &sizes(piece, style)))
@@ -166,35 +171,39 @@ fn pattern(
                 .set("stroke", "black")
                 .set("stroke-width", 0.25),
         );
-    for (clock, label) in [
-        (piece.start().clock, "long side, start"),
-        (piece.end().clock, "long side, end"),
-    ] {
-        let mitered = if label.ends_with("start") {
-            piece.start()
-        } else {
-            piece.end()
-        };
-        if mitered.angle > Angle::ZERO {
-            group = group.add(mark(outline, base, clock, label));
+    let ends = [
+        (piece.start(), "long side, start"),
+        (piece.end(), "long side, end"),
+    ];
+    for (cut, label) in ends {
+        if cut.angle > Angle::ZERO {
+            group = group.add(mark(outline, base, cut.clock, label));
         }
     }
     group = ticks(outline, base).into_iter().fold(group, Group::add);
-    let middle = MARGIN + outline.width().mm() / 4.0;
-    let centerline = base - piece.length().mm() / 2.0;
+    let (from, to) = joints(kind);
+    let clock = piece.start().clock + Angle::from_degrees(LABEL_CLOCK);
+    let x = MARGIN + outline.across(clock).mm();
+    let (start, end) = (
+        base - outline.start_at(clock).mm(),
+        base - outline.end_at(clock).mm(),
+    );
+    if start - end < LABEL_ROOM {
+        // The title names the joints too; a short pie has no room for more.
+        return group;
+    }
     group
-        .add(text(
-            middle,
-            centerline + 1.2,
-            3.2,
-            &format!("↑ downstream, to joint {first}"),
-        ))
-        .add(text(
-            middle,
-            bottom - 1.0,
-            3.2,
-            &format!("from joint {}", first - first.min(1)),
-        ))
+        .add(text(x, end + 5.0, 3.0, &format!("↑ to joint {to}")))
+        .add(text(x, start - 5.5, 3.0, &format!("from joint {from}")))
+}
+
+/// Joint numbers at the start and at the end of the pieces of one kind.
+fn joints(kind: &Kind<'_>) -> (String, String) {
+    let list = |shift: usize| {
+        let numbers = kind.numbers.iter().map(|n| (n - shift).to_string());
+        numbers.collect::<Vec<_>>().join(", ")
+    };
+    (list(1), list(0))
 }
 
 fn title(planned: &PlannedRun, kind: &Kind<'_>) -> String {
@@ -204,7 +213,12 @@ fn title(planned: &PlannedRun, kind: &Kind<'_>) -> String {
     } else {
         "pieces"
     };
-    format!("{}: {noun} {}", planned.name, numbers.join(", "))
+    let (from, to) = joints(kind);
+    format!(
+        "{}: {noun} {}, from joint {from} to joint {to}",
+        planned.name,
+        numbers.join(", ")
+    )
 }
 
 fn sizes(piece: &crate::tube::Piece, style: Style) -> String {

@@ -3,6 +3,7 @@
 use super::{ExportError, Exporter, OutFile};
 use crate::plan::{Plan, PlannedRun};
 use crate::run::Port;
+use crate::shop::SawStep;
 use crate::units::{Angle, Length, Style};
 use std::fmt::Write;
 
@@ -74,20 +75,20 @@ fn summary(
     )?;
     writeln!(
         out,
-        "  {} pieces, {} joints, centerline {}, weld {}",
-        run.pieces().len(),
-        cost.joints,
+        "  {}, {}, centerline {}, weld {}",
+        counted(run.pieces().len() as u64, "piece"),
+        counted(u64::from(cost.joints), "joint"),
         style.length(run.length()),
         style.length(cost.weld),
     )?;
     for (i, bend) in planned.solution.best.route.bends.iter().enumerate() {
         writeln!(
             out,
-            "  bend {}: {} turn, CLR {}, {} joints cut at {}, outside swing {}",
+            "  bend {}: {} turn, CLR {}, {} cut at {}, outside swing {}",
             i + 1,
             style.angle(bend.turn),
             style.decimal(bend.clr),
-            bend.joints,
+            counted(u64::from(bend.joints), "joint"),
             style.angle(bend.cut()),
             style.length(bend.outside_swing(tube.radius())),
         )?;
@@ -155,14 +156,15 @@ fn saw(out: &mut String, planned: &PlannedRun, kerf: Length, style: Style) -> st
     let mut total = Length::ZERO;
     let rows = planned.saw.steps.iter().map(|step| {
         total += step.feed;
+        let [rotate, angle, mark, word] = setting(step, style);
         vec![
             step.piece.to_string(),
             style.length(step.feed),
             style.decimal(step.feed),
-            style.angle(step.rotate),
-            style.angle(step.angle),
-            style.angle(step.mark),
-            note(step.rotate, step.angle),
+            rotate,
+            angle,
+            mark,
+            word,
             style.length(total),
         ]
     });
@@ -181,14 +183,30 @@ fn saw(out: &mut String, planned: &PlannedRun, kerf: Length, style: Style) -> st
     writeln!(out, "  stick: {} in all", style.length(planned.saw.stick()))
 }
 
-fn note(rotate: Angle, angle: Angle) -> String {
-    let half_turn = (rotate.degrees() - 180.0).abs() < 0.005;
-    match (half_turn, angle == Angle::ZERO) {
-        (true, _) => "half turn",
-        (false, true) => "square",
-        (false, false) => "",
+/// `1 joint`, `2 joints`.
+fn counted(count: u64, noun: &str) -> String {
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+}
+
+/// Rotate, angle, mark and a word about them. A square cut may stand at any clock.
+fn setting(step: &SawStep, style: Style) -> [String; 4] {
+    let angle = style.angle(step.angle);
+    if step.angle == Angle::ZERO {
+        return [
+            "any".to_owned(),
+            angle,
+            "any".to_owned(),
+            "square".to_owned(),
+        ];
     }
-    .to_owned()
+    let half_turn = (step.rotate.degrees() - 180.0).abs() < 0.005;
+    let word = if half_turn { "half turn" } else { "" };
+    [
+        style.angle(step.rotate),
+        angle,
+        style.angle(step.mark),
+        word.to_owned(),
+    ]
 }
 
 /// Right-aligned columns two spaces apart, indented by two.

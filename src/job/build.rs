@@ -7,19 +7,15 @@ use super::file::{
 };
 use super::parse::{kind, nearest};
 use super::path::Path;
-use crate::geometry::{Direction, Point, Vector};
+use super::values::{Reader, Sign};
 use crate::route::{Limits, LimitsError, Rates, Task};
 use crate::run::{Allowance, Port};
 use crate::tube::{Tube, TubeError};
-use crate::units::{Angle, Denominator, Length, LengthUnit, Style, parse_angle, parse_length};
+use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Lengths beyond this are a slip of the unit: 100 m.
-const LONGEST: Length = Length::from_mm(100_000.0);
 /// Least usual cut that divides a bend into a sane number of joints.
 const LEAST_CUT: Angle = Angle::from_degrees(0.5);
-/// A direction whose length is further off 1 than this draws a warning.
-const OFF_UNIT: f64 = 0.01;
 /// Ports of one run nearer than this coincide.
 const COINCIDENT: Length = Length::from_mm(1e-3);
 /// Most runs that a job may hold.
@@ -59,34 +55,14 @@ pub(super) struct Built {
 
 /// Builds the job. Places under `known_bad` have been reported already.
 pub(super) fn build(file: &JobFile, name: &str, known_bad: &[Path]) -> Built {
-    let unit = Builder::unit(file.units.as_ref());
-    let mut builder = Builder {
-        unit: unit.unwrap_or(LengthUnit::Mm),
-        known_bad,
-        errors: Vec::new(),
-        warnings: Vec::new(),
-    };
-    let job = builder.job(file, name);
+    let unit = Reader::unit(file.units.as_ref());
+    let mut reader = Reader::new(unit.unwrap_or(LengthUnit::Mm), known_bad);
+    let job = reader.job(file, name);
     Built {
-        job: job.filter(|_| builder.errors.is_empty()),
-        errors: builder.errors,
-        warnings: builder.warnings,
+        job: job.filter(|_| reader.errors.is_empty()),
+        errors: reader.errors,
+        warnings: reader.warnings,
     }
-}
-
-struct Builder<'a> {
-    unit: LengthUnit,
-    known_bad: &'a [Path],
-    errors: Vec<Problem>,
-    warnings: Vec<Problem>,
-}
-
-/// What a length may be.
-#[derive(Clone, Copy)]
-enum Sign {
-    Any,
-    NotNegative,
-    Positive,
 }
 
 /// What the shop allows in every run.
@@ -98,7 +74,7 @@ struct Shop {
     denominator: Denominator,
 }
 
-impl Builder<'_> {
+impl Reader<'_> {
     fn job(&mut self, file: &JobFile, name: &str) -> Option<Job> {
         let root = Path::root();
         self.check_unit(file.units.as_ref());
@@ -214,38 +190,6 @@ impl Builder<'_> {
         })
     }
 
-    fn center(&mut self, values: &[Quantity], path: &Path) -> Option<Point> {
-        let values = self.triple(values, path)?;
-        let mut axis = |i: usize| self.length(&values[i], &path.index(i), Sign::Any);
-        let (x, y, z) = (axis(0), axis(1), axis(2));
-        Some(Point::new(x?.mm(), y?.mm(), z?.mm()))
-    }
-
-    fn direction(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
-        let values = self.triple(values, path)?;
-        let mut axis = |i: usize| self.number(&values[i], &path.index(i), f64::MIN);
-        let (x, y, z) = (axis(0), axis(1), axis(2));
-        let vector = Vector::new(x?, y?, z?);
-        // Scaled first: the square of a huge component would overflow.
-        let largest = vector.amax();
-        if largest <= f64::MIN_POSITIVE {
-            return self.fail(
-                path,
-                "is zero, which points nowhere",
-                "give the direction out of the face, such as [0, 0, 1]",
-            );
-        }
-        let norm = (vector / largest).norm() * largest;
-        if (norm - 1.0).abs() > OFF_UNIT {
-            self.warnings.push(Problem::at(
-                path,
-                format!("has length {norm:.3}; its direction is used"),
-                "nothing to do if this is the direction you meant",
-            ));
-        }
-        Some(Direction::new_normalize(vector / largest))
-    }
-
     fn shop(&mut self, file: Option<&ShopFile>, path: &Path) -> Option<Shop> {
         let defaults = ShopFile::default();
         let file = file.unwrap_or(&defaults);
@@ -336,21 +280,6 @@ impl Builder<'_> {
             weld_per_minute: weld?,
             kerf: kerf?,
         })
-    }
-
-    fn denominator(&mut self, value: Option<&Quantity>, path: &Path) -> Option<Denominator> {
-        let Some(value) = value else {
-            return Some(Denominator::DEFAULT);
-        };
-        let number = value.0.as_u64().and_then(|n| u32::try_from(n).ok());
-        match number.and_then(Denominator::new) {
-            Some(denominator) => Some(denominator),
-            None => self.fail(
-                path,
-                format!("is {}, which no tape is divided by", kind(&value.0)),
-                "use 1, 2, 4, 8, 16, 32, 64 or 128",
-            ),
-        }
     }
 
     fn runs(
@@ -525,154 +454,5 @@ impl Builder<'_> {
         }
         // Below the radius there is nothing to build; start where there is.
         Some((least.max(tube.radius()), greatest))
-    }
-
-    // --- values ---
-
-    fn triple<'v>(&mut self, values: &'v [Quantity], path: &Path) -> Option<&'v [Quantity]> {
-        if values.len() == 3 {
-            return Some(values);
-        }
-        self.fail(
-            path,
-            format!("has {} entries", values.len()),
-            "give three: x, y, z",
-        )
-    }
-
-    fn text(&mut self, text: &Text, path: &Path) -> Option<String> {
-        match text.0.as_str() {
-            Some(text) if !text.trim().is_empty() => Some(text.to_owned()),
-            _ => self.fail(
-                path,
-                format!("is {}, but must be text", kind(&text.0)),
-                "write it in double quotes",
-            ),
-        }
-    }
-
-    fn length_or(
-        &mut self,
-        value: &Option<Quantity>,
-        path: &Path,
-        sign: Sign,
-        default: Length,
-    ) -> Option<Length> {
-        match value {
-            Some(value) => self.length(value, path, sign),
-            None => Some(default),
-        }
-    }
-
-    fn length(&mut self, value: &Quantity, path: &Path, sign: Sign) -> Option<Length> {
-        let help = "write a number in the job's units, or text such as \"1 3/8 in\" or \"35 mm\"";
-        let length = match (value.0.as_f64(), value.0.as_str()) {
-            (Some(number), _) => Length::from_unit(number, self.unit),
-            (_, Some(text)) => match parse_length(text, self.unit) {
-                Ok(length) => length,
-                Err(error) => return self.fail(path, format!("{text:?} {error}"), help),
-            },
-            _ => {
-                return self.fail(
-                    path,
-                    format!("is {}, but must be a length", kind(&value.0)),
-                    help,
-                );
-            }
-        };
-        let shown = kind(&value.0);
-        if length.abs() > LONGEST || !length.is_finite() {
-            return self.fail(
-                path,
-                format!("is {shown}: more than 100 m"),
-                "check the unit",
-            );
-        }
-        match sign {
-            Sign::NotNegative if length < Length::ZERO => self.fail(
-                path,
-                format!("is {shown}, but must not be negative"),
-                "give a length of 0 or more",
-            ),
-            Sign::Positive if length <= Length::ZERO => self.fail(
-                path,
-                format!("is {shown}, but must be more than 0"),
-                "give a length above 0",
-            ),
-            _ => Some(length),
-        }
-    }
-
-    fn angle_or(&mut self, value: &Option<Quantity>, path: &Path, default: Angle) -> Option<Angle> {
-        let Some(value) = value else {
-            return Some(default);
-        };
-        let help = "write degrees, or text such as \"11.25 deg\"";
-        match (value.0.as_f64(), value.0.as_str()) {
-            (Some(degrees), _) => Some(Angle::from_degrees(degrees)),
-            (_, Some(text)) => match parse_angle(text) {
-                Ok(angle) => Some(angle),
-                Err(error) => self.fail(path, format!("{text:?} {error}"), help),
-            },
-            _ => self.fail(
-                path,
-                format!("is {}, but must be an angle", kind(&value.0)),
-                help,
-            ),
-        }
-    }
-
-    fn number(&mut self, value: &Quantity, path: &Path, least: f64) -> Option<f64> {
-        match value.0.as_f64() {
-            Some(number) if number >= least => Some(number),
-            Some(number) => self.fail(
-                path,
-                format!("is {number}, but must be {least} or more"),
-                "give a larger number",
-            ),
-            None => self.fail(
-                path,
-                format!("is {}, but must be a number", kind(&value.0)),
-                "write a plain number",
-            ),
-        }
-    }
-
-    // --- problems ---
-
-    fn required<'v, T>(
-        &mut self,
-        value: &'v Option<T>,
-        path: &Path,
-        example: &str,
-    ) -> Option<&'v T> {
-        self.required_ref(value.as_ref(), path, example)
-    }
-
-    /// The value, or a problem if it is missing and nobody has said why.
-    fn required_ref<'v, T>(
-        &mut self,
-        value: Option<&'v T>,
-        path: &Path,
-        example: &str,
-    ) -> Option<&'v T> {
-        if value.is_none() && !self.known_bad.iter().any(|bad| bad.holds(path)) {
-            self.error(path, "is missing", format!("add it: {example}"));
-        }
-        value
-    }
-
-    fn error(&mut self, path: &Path, message: impl Into<String>, help: impl Into<String>) {
-        self.errors.push(Problem::at(path, message, help));
-    }
-
-    fn fail<T>(
-        &mut self,
-        path: &Path,
-        message: impl ToString,
-        help: impl Into<String>,
-    ) -> Option<T> {
-        self.error(path, message.to_string(), help);
-        None
     }
 }

@@ -15,11 +15,11 @@ use std::collections::BTreeMap;
 pub(super) struct JobFile {
     /// Where this schema lives, for editors.
     #[serde(rename = "$schema", skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "String")]
+    #[schemars(with = "Option<String>")]
     pub schema: Option<String>,
     /// What the job is called on paper. Default: the file's name.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "String")]
+    #[schemars(with = "Option<String>")]
     pub name: Option<String>,
     /// Unit of every number without one, and of what is printed: in, mm, cm, m or ft.
     #[schemars(required, with = "UnitName")]
@@ -35,7 +35,7 @@ pub(super) struct JobFile {
     pub runs: Option<Vec<RunFile>>,
     /// What the shop can do and what it costs.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "ShopFile")]
+    #[schemars(with = "Option<ShopFile>")]
     pub shop: Option<ShopFile>,
 }
 
@@ -63,7 +63,7 @@ pub(super) struct TubeFile {
     pub wall: Option<Quantity>,
     /// Material as the shop calls it, such as 304. Default: unspecified.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "String")]
+    #[schemars(with = "Option<String>")]
     pub material: Option<Text>,
 }
 
@@ -79,11 +79,11 @@ pub(super) struct PortFile {
     pub outward: Option<Vec<Quantity>>,
     /// How far the tube goes into the flange past its face. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub socket: Option<Quantity>,
     /// Least straight tube out of the face before a bend. Default: 1/2 in.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub straight: Option<Quantity>,
 }
 
@@ -103,15 +103,15 @@ pub(super) struct RunFile {
     /// Centerline radius of the bends, or the least and greatest that will do.
     /// Default: 1.5 times the outside diameter.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "ClrFile")]
+    #[schemars(with = "Option<ClrFile>")]
     pub clr: Option<ClrFile>,
     /// Least straight tube between two bends. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub between: Option<Quantity>,
     /// Tube of this run, if unlike the job's.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "TubeFile")]
+    #[schemars(with = "Option<TubeFile>")]
     pub tube: Option<TubeFile>,
 }
 
@@ -167,35 +167,35 @@ impl JsonSchema for ClrFile {
 pub(super) struct ShopFile {
     /// Saw angle off square that bends are divided for. Default: 9 deg.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub usual_cut: Option<Quantity>,
     /// Greatest saw angle off square. Default: 11.25 deg.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub max_cut: Option<Quantity>,
     /// Least short side of any piece. Default: 1/8 in.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub min_short_side: Option<Quantity>,
     /// Width of metal the saw takes. Default: 1/16 in.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub kerf: Option<Quantity>,
     /// Gap left between faces at fit-up, square to the joint. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub gap: Option<Quantity>,
     /// How much a weld pulls a joint together. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub shrinkage: Option<Quantity>,
-    /// Finest inch fraction to print: 2, 4, 8, 16, 32, 64 or 128. Default: 32.
+    /// Finest inch fraction to print: 1, 2, 4, 8, 16, 32, 64 or 128. Default: 32.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "u32")]
+    #[schemars(with = "Option<u32>")]
     pub fraction: Option<Quantity>,
     /// What time and tube cost.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "RatesFile")]
+    #[schemars(with = "Option<RatesFile>")]
     pub rates: Option<RatesFile>,
 }
 
@@ -206,27 +206,27 @@ pub(super) struct ShopFile {
 pub(super) struct RatesFile {
     /// Money for an hour of work. Default: 75.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "f64")]
+    #[schemars(with = "Option<f64>")]
     pub labor_per_hour: Option<Quantity>,
     /// Money for a meter of tube. Default: 40.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "f64")]
+    #[schemars(with = "Option<f64>")]
     pub tube_per_meter: Option<Quantity>,
     /// Minutes to set the saw to another angle. Default: 4.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "f64")]
+    #[schemars(with = "Option<f64>")]
     pub setup_minutes: Option<Quantity>,
     /// Minutes for one cut. Default: 2.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "f64")]
+    #[schemars(with = "Option<f64>")]
     pub cut_minutes: Option<Quantity>,
     /// Minutes to fit and tack one joint. Default: 4.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "f64")]
+    #[schemars(with = "Option<f64>")]
     pub fit_up_minutes: Option<Quantity>,
     /// Weld laid in a minute. Default: 50 mm.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Quantity")]
+    #[schemars(with = "Option<Quantity>")]
     pub weld_per_minute: Option<Quantity>,
 }
 

@@ -11,6 +11,7 @@ mod path;
 mod problem;
 mod starter;
 mod tree;
+mod values;
 
 pub use build::{Job, JobRun};
 pub use file::schema;

@@ -78,13 +78,8 @@ fn shape(value: &mut Value, errors: &mut Vec<Problem>) -> (JobFile, Vec<Path>) {
             *place = Value::Object(serde_json::Map::new());
             continue;
         }
-        let wanted = if error.inner().to_string().contains("sequence") {
-            "a list, [ … ]"
-        } else if error.inner().to_string().contains("string") {
-            "text in double quotes"
-        } else {
-            "an object, { … }"
-        };
+        let reason = error.inner().to_string();
+        let wanted = wanted(reason.rsplit("expected ").next().unwrap_or_default());
         errors.push(Problem::at(
             &path,
             format!("is {}, but must be {wanted}", kind(place)),
@@ -94,6 +89,17 @@ fn shape(value: &mut Value, errors: &mut Vec<Problem>) -> (JobFile, Vec<Path>) {
         bad.push(path);
     }
     (JobFile::default(), bad)
+}
+
+/// What must stand there, from the reader's word for it.
+fn wanted(expected: &str) -> &'static str {
+    if expected.contains("sequence") {
+        "a list, [ … ]"
+    } else if expected.contains("string") {
+        "text in double quotes"
+    } else {
+        "an object, { … }"
+    }
 }
 
 fn path_of(path: &serde_path_to_error::Path) -> Path {
@@ -116,9 +122,18 @@ fn find<'a>(value: &'a mut Value, path: &Path) -> Option<&'a mut Value> {
         })
 }
 
-/// Keys that the schema does not have, with the nearest that it has.
+/// Keys that the schema does not have, with the nearest that it has; and lists where
+/// it has an object, which the reader would take for one by position.
 fn unknown_keys(schema: &Value, value: &Value, path: &Path) -> Vec<Problem> {
     match value {
+        Value::Array(values) if !known_keys(schema, path.steps()).is_empty() => {
+            let message = format!("is a list of {}, but must be an object", values.len());
+            vec![Problem::at(
+                path,
+                message,
+                "write each value with its name: { \"name\": value, … }",
+            )]
+        }
         Value::Array(values) => {
             let children = values.iter().enumerate();
             children

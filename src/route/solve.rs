@@ -80,7 +80,7 @@ pub struct Solution {
 
 /// The cheapest route for `task`, or why there is none.
 ///
-/// Deterministic. Bounded by [`MAX_SEARCHES`] local searches.
+/// Deterministic. Bounded by a fixed number of local searches.
 pub fn solve(task: &Task) -> Result<Solution, NoRoute> {
     let mut solver = Solver::new(task);
     solver.run();

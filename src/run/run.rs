@@ -92,15 +92,15 @@ impl Run {
             .edges()
             .enumerate()
             .map(|(i, edge)| {
-                let sockets = if i == 0 { start.socket } else { Length::ZERO }
-                    + if i + 1 == axes.len() {
-                        end.socket
-                    } else {
-                        Length::ZERO
-                    };
-                let length = edge.length() + sockets
-                    - allowance.setback(joints[i].cut())
-                    - allowance.setback(joints[i + 1].cut());
+                let ends = [
+                    (&joints[i], (i == 0).then_some(start)),
+                    (&joints[i + 1], (i + 1 == axes.len()).then_some(end)),
+                ];
+                let added: Length = ends
+                    .iter()
+                    .map(|(joint, port)| added(joint, *port, allowance))
+                    .sum();
+                let length = edge.length() + added;
                 let upstream = i.checked_sub(1).map(|before| axes[before]);
                 place(
                     tube,
@@ -196,6 +196,15 @@ impl Run {
                 joint_ring(joint, *vertex, &axis, &mark, radius, facets)
             })
             .collect()
+    }
+}
+
+/// What an end's joint adds to its piece's length: less the allowance, or, in a
+/// socket, where the tube passes the face and no gap is left, the socket's depth.
+fn added(joint: &Joint, port: Option<&Port>, allowance: Allowance) -> Length {
+    match port {
+        Some(port) if port.socket > Length::ZERO => port.socket,
+        _ => -allowance.setback(joint.cut()),
     }
 }
 

@@ -1,0 +1,244 @@
+//! [`Reader`]: takes values out of a job file and notes what is wrong with them.
+
+use super::Problem;
+use super::file::{Quantity, Text};
+use super::parse::kind;
+use super::path::Path;
+use crate::geometry::{Direction, Point, Vector};
+use crate::units::{Angle, Denominator, Length, LengthUnit, parse_angle, parse_length};
+
+/// Lengths beyond this are a slip of the unit: 100 m.
+const LONGEST: Length = Length::from_mm(100_000.0);
+/// A direction whose length is further off 1 than this draws a warning.
+const OFF_UNIT: f64 = 0.01;
+
+/// Reads values in the job's unit. Every method that returns `None` for a value that
+/// is there has noted why.
+pub(super) struct Reader<'a> {
+    /// Unit of numbers without one.
+    pub unit: LengthUnit,
+    /// What is wrong.
+    pub errors: Vec<Problem>,
+    /// What is odd.
+    pub warnings: Vec<Problem>,
+    known_bad: &'a [Path],
+}
+
+/// What a length may be.
+#[derive(Clone, Copy)]
+pub(super) enum Sign {
+    Any,
+    NotNegative,
+    Positive,
+}
+
+impl<'a> Reader<'a> {
+    /// A reader that is silent about what is missing under `known_bad`.
+    pub fn new(unit: LengthUnit, known_bad: &'a [Path]) -> Self {
+        Self {
+            unit,
+            errors: Vec::new(),
+            warnings: Vec::new(),
+            known_bad,
+        }
+    }
+}
+
+impl Reader<'_> {
+    pub fn center(&mut self, values: &[Quantity], path: &Path) -> Option<Point> {
+        let values = self.triple(values, path)?;
+        let mut axis = |i: usize| self.length(&values[i], &path.index(i), Sign::Any);
+        let (x, y, z) = (axis(0), axis(1), axis(2));
+        Some(Point::new(x?.mm(), y?.mm(), z?.mm()))
+    }
+
+    pub fn direction(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
+        let values = self.triple(values, path)?;
+        let mut axis = |i: usize| self.number(&values[i], &path.index(i), f64::MIN);
+        let (x, y, z) = (axis(0), axis(1), axis(2));
+        let vector = Vector::new(x?, y?, z?);
+        // Scaled first: the square of a huge component would overflow.
+        let largest = vector.amax();
+        if largest <= f64::MIN_POSITIVE {
+            return self.fail(
+                path,
+                "is zero, which points nowhere",
+                "give the direction out of the face, such as [0, 0, 1]",
+            );
+        }
+        let norm = (vector / largest).norm() * largest;
+        if (norm - 1.0).abs() > OFF_UNIT {
+            self.warnings.push(Problem::at(
+                path,
+                format!("has length {norm:.3}; its direction is used"),
+                "nothing to do if this is the direction you meant",
+            ));
+        }
+        Some(Direction::new_normalize(vector / largest))
+    }
+
+    pub fn denominator(&mut self, value: Option<&Quantity>, path: &Path) -> Option<Denominator> {
+        let Some(value) = value else {
+            return Some(Denominator::DEFAULT);
+        };
+        let number = value.0.as_u64().and_then(|n| u32::try_from(n).ok());
+        match number.and_then(Denominator::new) {
+            Some(denominator) => Some(denominator),
+            None => self.fail(
+                path,
+                format!("is {}, which no tape is divided by", kind(&value.0)),
+                "use 1, 2, 4, 8, 16, 32, 64 or 128",
+            ),
+        }
+    }
+
+    pub fn triple<'v>(&mut self, values: &'v [Quantity], path: &Path) -> Option<&'v [Quantity]> {
+        if values.len() == 3 {
+            return Some(values);
+        }
+        self.fail(
+            path,
+            format!("has {} entries", values.len()),
+            "give three: x, y, z",
+        )
+    }
+
+    pub fn text(&mut self, text: &Text, path: &Path) -> Option<String> {
+        match text.0.as_str() {
+            Some(text) if !text.trim().is_empty() => Some(text.to_owned()),
+            _ => self.fail(
+                path,
+                format!("is {}, but must be text", kind(&text.0)),
+                "write it in double quotes",
+            ),
+        }
+    }
+
+    pub fn length_or(
+        &mut self,
+        value: &Option<Quantity>,
+        path: &Path,
+        sign: Sign,
+        default: Length,
+    ) -> Option<Length> {
+        match value {
+            Some(value) => self.length(value, path, sign),
+            None => Some(default),
+        }
+    }
+
+    pub fn length(&mut self, value: &Quantity, path: &Path, sign: Sign) -> Option<Length> {
+        let help = "write a number in the job's units, or text such as \"1 3/8 in\" or \"35 mm\"";
+        let length = match (value.0.as_f64(), value.0.as_str()) {
+            (Some(number), _) => Length::from_unit(number, self.unit),
+            (_, Some(text)) => match parse_length(text, self.unit) {
+                Ok(length) => length,
+                Err(error) => return self.fail(path, format!("{text:?} {error}"), help),
+            },
+            _ => {
+                return self.fail(
+                    path,
+                    format!("is {}, but must be a length", kind(&value.0)),
+                    help,
+                );
+            }
+        };
+        let shown = kind(&value.0);
+        if length.abs() > LONGEST || !length.is_finite() {
+            return self.fail(
+                path,
+                format!("is {shown}: more than 100 m"),
+                "check the unit",
+            );
+        }
+        match sign {
+            Sign::NotNegative if length < Length::ZERO => self.fail(
+                path,
+                format!("is {shown}, but must not be negative"),
+                "give a length of 0 or more",
+            ),
+            Sign::Positive if length <= Length::ZERO => self.fail(
+                path,
+                format!("is {shown}, but must be more than 0"),
+                "give a length above 0",
+            ),
+            _ => Some(length),
+        }
+    }
+
+    pub fn angle_or(
+        &mut self,
+        value: &Option<Quantity>,
+        path: &Path,
+        default: Angle,
+    ) -> Option<Angle> {
+        let Some(value) = value else {
+            return Some(default);
+        };
+        let help = "write degrees, or text such as \"11.25 deg\"";
+        match (value.0.as_f64(), value.0.as_str()) {
+            (Some(degrees), _) => Some(Angle::from_degrees(degrees)),
+            (_, Some(text)) => match parse_angle(text) {
+                Ok(angle) => Some(angle),
+                Err(error) => self.fail(path, format!("{text:?} {error}"), help),
+            },
+            _ => self.fail(
+                path,
+                format!("is {}, but must be an angle", kind(&value.0)),
+                help,
+            ),
+        }
+    }
+
+    pub fn number(&mut self, value: &Quantity, path: &Path, least: f64) -> Option<f64> {
+        match value.0.as_f64() {
+            Some(number) if number >= least => Some(number),
+            Some(number) => self.fail(
+                path,
+                format!("is {number}, but must be {least} or more"),
+                "give a larger number",
+            ),
+            None => self.fail(
+                path,
+                format!("is {}, but must be a number", kind(&value.0)),
+                "write a plain number",
+            ),
+        }
+    }
+
+    pub fn required<'v, T>(
+        &mut self,
+        value: &'v Option<T>,
+        path: &Path,
+        example: &str,
+    ) -> Option<&'v T> {
+        self.required_ref(value.as_ref(), path, example)
+    }
+
+    /// The value, or a problem if it is missing and nobody has said why.
+    pub fn required_ref<'v, T>(
+        &mut self,
+        value: Option<&'v T>,
+        path: &Path,
+        example: &str,
+    ) -> Option<&'v T> {
+        if value.is_none() && !self.known_bad.iter().any(|bad| bad.holds(path)) {
+            self.error(path, "is missing", format!("add it: {example}"));
+        }
+        value
+    }
+
+    pub fn error(&mut self, path: &Path, message: impl Into<String>, help: impl Into<String>) {
+        self.errors.push(Problem::at(path, message, help));
+    }
+
+    pub fn fail<T>(
+        &mut self,
+        path: &Path,
+        message: impl ToString,
+        help: impl Into<String>,
+    ) -> Option<T> {
+        self.error(path, message.to_string(), help);
+        None
+    }
+}

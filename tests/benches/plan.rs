@@ -1,0 +1,118 @@
+//! How long planning and drawing take, and how it grows.
+//!
+//! Run: cargo bench
+
+#![allow(missing_docs, reason = "criterion's macros make public functions")]
+
+#[path = "../support/mod.rs"]
+mod support;
+
+use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
+use runwright::geometry::{Point, Polyline, Vector};
+use runwright::job::read_job;
+use runwright::plan::plan;
+use runwright::route::{Layout, Making, ROUGH, minimize, solve};
+use runwright::run::{Allowance, Port, Run};
+use runwright::tube::{Facets, Outline};
+use runwright::units::{Angle, Length};
+use std::hint::black_box;
+use std::time::Duration;
+
+const SMALLEST: &str = include_str!("../../examples/stack.json");
+
+/// A helix of `pieces` pies: every joint turned and clocked.
+fn helix(pieces: u32) -> Run {
+    let point = |i: u32| {
+        let (sin, cos) = Angle::from_degrees(18.0 * f64::from(i)).sin_cos();
+        Point::new(150.0 * cos, 150.0 * sin, 8.0 * f64::from(i))
+    };
+    let points: Vec<Point> = (0..=pieces).map(point).collect();
+    let centerline = Polyline::new(points.clone()).expect("edges have length");
+    let directions = centerline.directions();
+    let start = Port::new("start", points[0], directions[0]);
+    let last = directions.len() - 1;
+    let end = Port::new("end", points[last + 1], -directions[last]);
+    Run::new(
+        &support::tube(),
+        &start,
+        &end,
+        centerline,
+        Allowance::default(),
+    )
+    .expect("pies hold")
+}
+
+fn planning(criterion: &mut Criterion) {
+    criterion.bench_function("read job", |b| {
+        b.iter(|| read_job(black_box(SMALLEST.as_bytes()), "stack"));
+    });
+    let job = read_job(SMALLEST.as_bytes(), "stack")
+        .job
+        .expect("the example is right");
+    criterion.bench_function("plan smallest job", |b| b.iter(|| plan(black_box(&job))));
+    let mut group = criterion.benchmark_group("plan random jobs");
+    group
+        .sample_size(10)
+        .measurement_time(Duration::from_secs(20));
+    let mut numbers = support::Numbers::new(1);
+    let tasks: Vec<_> = (0..100).map(|_| support::random(&mut numbers)).collect();
+    group.bench_function("100", |b| {
+        b.iter(|| tasks.iter().filter(|task| solve(task).is_ok()).count());
+    });
+    group.finish();
+}
+
+/// One local search, as corners and with them variables are added: 2, 5, 8, 11.
+fn searching(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("one local search by corners");
+    let task = support::smallest();
+    for corners in 2..=5_usize {
+        let making = Making::Arcs {
+            per_radian: Length::ZERO,
+        };
+        let layout = Layout::new(
+            &task.start,
+            &task.end,
+            &task.limits,
+            task.tube.radius(),
+            corners,
+            making,
+        );
+        let between: Vec<Point> = (1..corners - 1)
+            .map(|i| {
+                let part = i as f64 / (corners - 1) as f64;
+                nalgebra::center(&task.start.center, &task.end.center)
+                    + Vector::new(0.0, 60.0, 200.0 * (part - 0.5))
+            })
+            .collect();
+        let guess = layout.variables_at(Length::from_mm(120.0), Length::from_mm(120.0), &between);
+        group.bench_with_input(BenchmarkId::from_parameter(corners), &guess, |b, guess| {
+            b.iter(|| minimize(&layout, black_box(guess.clone()), ROUGH));
+        });
+    }
+    group.finish();
+}
+
+fn drawing(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("unroll and mesh by pieces");
+    for pieces in [10, 40, 160] {
+        let run = helix(pieces);
+        group.bench_with_input(BenchmarkId::new("unroll", pieces), &run, |b, run| {
+            b.iter(|| {
+                let outlines = run.pieces().iter().map(|placed| {
+                    let outline = Outline::new(&placed.piece, Angle::ZERO, Length::ZERO);
+                    (outline.start_curve(), outline.end_curve())
+                });
+                outlines.map(black_box).count()
+            });
+        });
+        let facets = Facets::within(run.tube().radius(), Length::from_mm(0.05));
+        group.bench_with_input(BenchmarkId::new("mesh", pieces), &run, |b, run| {
+            b.iter(|| run.mesh(black_box(facets), false));
+        });
+    }
+    group.finish();
+}
+
+criterion_group!(benches, planning, searching, drawing);
+criterion_main!(benches);

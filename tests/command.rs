@@ -1,0 +1,493 @@
+//! The program as a user meets it: exit code and both streams.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+use tempfile::TempDir;
+
+const SMALLEST: &str = include_str!("../examples/stack.json");
+
+fn runwright(arguments: &[&str]) -> Output {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_runwright"));
+    command
+        .args(arguments)
+        .output()
+        .expect("the program starts")
+}
+
+fn stderr(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+fn stdout(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+/// A folder with a job file in it.
+struct Shop {
+    folder: TempDir,
+}
+
+impl Shop {
+    fn with(job: impl AsRef<[u8]>) -> Self {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        fs::write(folder.path().join("job.json"), job).expect("a job file");
+        Self { folder }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn text(&self, name: &str) -> String {
+        self.path(name).to_string_lossy().into_owned()
+    }
+
+    fn plan(&self, more: &[&str]) -> Output {
+        let (job, out) = (self.text("job.json"), self.text("out"));
+        let mut arguments = vec!["plan", &job, "-o", &out];
+        arguments.extend(more);
+        runwright(&arguments)
+    }
+
+    /// The messages with the folder's name taken out.
+    fn messages(&self, output: &Output) -> String {
+        let folder = format!("{}/", self.folder.path().display());
+        stderr(output).replace(&folder, "")
+    }
+}
+
+/// Runs `check` and `plan` on a job that must be refused: exit code 1, nothing on
+/// stdout, nothing written. Returns what was said.
+fn refused(job: impl AsRef<[u8]>) -> String {
+    let shop = Shop::with(job);
+    let checked = runwright(&["check", &shop.text("job.json")]);
+    assert_eq!(checked.status.code(), Some(1), "{}", stderr(&checked));
+    assert_eq!(stdout(&checked), "");
+    let planned = shop.plan(&[]);
+    assert_eq!(planned.status.code(), Some(1), "{}", stderr(&planned));
+    assert!(!shop.path("out").exists(), "nothing is written");
+    shop.messages(&checked)
+}
+
+/// The smallest job with one text replaced.
+fn with(old: &str, new: &str) -> String {
+    assert!(SMALLEST.contains(old), "{old}");
+    SMALLEST.replace(old, new)
+}
+
+#[track_caller]
+fn says(messages: &str, expected: &str) {
+    assert!(
+        messages.contains(expected),
+        "{expected:?} is not in:\n{messages}"
+    );
+}
+
+// --- plan ---
+
+#[test]
+fn plan_writes_every_file() {
+    let shop = Shop::with(SMALLEST);
+    let output = shop.plan(&["--pieces"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    assert_eq!(stdout(&output), "", "data goes to files");
+    for name in [
+        "plan.json",
+        "sheet.txt",
+        "pieces.csv",
+        "patterns.svg",
+        "run.svg",
+        "run.stl",
+        "pieces/stack-01.stl",
+    ] {
+        let size = fs::metadata(shop.path("out").join(name)).map(|m| m.len());
+        assert!(size.is_ok_and(|size| size > 100), "{name}");
+    }
+}
+
+#[test]
+fn plan_json_holds_what_other_programs_read() {
+    let shop = Shop::with(SMALLEST);
+    assert!(shop.plan(&[]).status.success());
+    let text = fs::read_to_string(shop.path("out/plan.json")).unwrap();
+    let plan: serde_json::Value = serde_json::from_str(&text).unwrap();
+    assert_eq!(plan["format"], "runwright-plan-1");
+    let run = &plan["runs"][0];
+    for key in [
+        "name",
+        "vertices_mm",
+        "bends",
+        "pieces",
+        "joints",
+        "length_mm",
+        "clearance_mm",
+        "cost",
+        "stopped",
+    ] {
+        assert!(run.get(key).is_some(), "runs[0].{key}");
+    }
+    for key in [
+        "length_mm",
+        "start_cut_deg",
+        "end_cut_deg",
+        "clock_deg",
+        "long_mm",
+        "short_mm",
+    ] {
+        assert!(run["pieces"][0][key].is_f64(), "runs[0].pieces[0].{key}");
+    }
+    assert!(
+        plan["alternatives"]
+            .as_array()
+            .is_some_and(|all| !all.is_empty())
+    );
+    assert_eq!(run["stopped"], "no-cheaper-choice-left");
+    let pieces = run["pieces"].as_array().unwrap().len();
+    assert_eq!(run["joints"].as_array().unwrap().len(), pieces + 1);
+    assert_eq!(run["vertices_mm"].as_array().unwrap().len(), pieces + 1);
+}
+
+#[test]
+fn the_same_job_gives_the_same_bytes() {
+    let (first, second) = (Shop::with(SMALLEST), Shop::with(SMALLEST));
+    assert!(first.plan(&[]).status.success());
+    assert!(second.plan(&[]).status.success());
+    for entry in fs::read_dir(first.path("out")).unwrap() {
+        let name = entry.unwrap().file_name();
+        let read = |shop: &Shop| fs::read(shop.path("out").join(&name)).unwrap();
+        assert!(read(&first) == read(&second), "{name:?} differs");
+    }
+}
+
+#[test]
+fn files_are_replaced_only_when_told() {
+    let shop = Shop::with(SMALLEST);
+    fs::create_dir(shop.path("out")).unwrap();
+    fs::write(shop.path("out/sheet.txt"), "my notes").unwrap();
+    let output = shop.plan(&[]);
+    assert_eq!(output.status.code(), Some(1));
+    says(&stderr(&output), "sheet.txt");
+    says(&stderr(&output), "--force");
+    assert_eq!(
+        fs::read_dir(shop.path("out")).unwrap().count(),
+        1,
+        "nothing else is written"
+    );
+    assert_eq!(
+        fs::read_to_string(shop.path("out/sheet.txt")).unwrap(),
+        "my notes"
+    );
+    assert!(shop.plan(&["--force"]).status.success());
+    assert_ne!(
+        fs::read_to_string(shop.path("out/sheet.txt")).unwrap(),
+        "my notes"
+    );
+}
+
+#[test]
+fn runs_that_collide_are_planned_with_a_warning() {
+    let job = r#"{ "units": "in", "tube": { "od": 2, "wall": 0.065 },
+        "ports": {
+            "a": { "center": [0, 0, 0], "outward": [0, 0, 1] },
+            "b": { "center": [0, 0, 20], "outward": [0, 0, -1] },
+            "c": { "center": [-10, 1, 10], "outward": [1, 0, 0] },
+            "d": { "center": [10, 1, 10], "outward": [-1, 0, 0] } },
+        "runs": [ { "name": "up", "from": "a", "to": "b" },
+                  { "name": "across", "from": "c", "to": "d" } ] }"#;
+    let shop = Shop::with(job);
+    let output = shop.plan(&[]);
+    assert_eq!(output.status.code(), Some(0));
+    says(
+        &stderr(&output),
+        "runs 'up' and 'across' run into each other by 1 in at (0.000, 0.500, 10.000) in",
+    );
+    let text = fs::read_to_string(shop.path("out/plan.json")).unwrap();
+    let plan: serde_json::Value = serde_json::from_str(&text).unwrap();
+    // Axes 1 in apart, radii 1 in each: 25.4 − 50.8 mm.
+    assert!((plan["runs"][0]["clearance_mm"].as_f64().unwrap() + 25.4).abs() < 1e-9);
+}
+
+#[test]
+fn ports_too_close_say_what_binds_and_what_would_help() {
+    let messages = {
+        let shop = Shop::with(with(r#"["8 1/2", 4, 10]"#, "[1, 0, 3]"));
+        let output = shop.plan(&[]);
+        assert_eq!(output.status.code(), Some(1));
+        assert!(!shop.path("out").exists());
+        shop.messages(&output)
+    };
+    says(
+        &messages,
+        "job.json: runs[0]: run 'stack': no route of up to three bends leads from 'outlet' to 'exit'",
+    );
+    says(&messages, "help: any one of these makes it possible:");
+}
+
+// --- check, new, schema ---
+
+#[test]
+fn check_shows_the_job_with_defaults_filled_in() {
+    let shop = Shop::with(SMALLEST);
+    let output = runwright(&["check", &shop.text("job.json")]);
+    assert_eq!(output.status.code(), Some(0));
+    let expected = "\
+job: no problems
+port 'exit': center (8.500, 4.000, 10.000) in, outward (-1.0000, 0.0000, 0.0000), straight 1/2 in, socket 0 in
+port 'outlet': center (0.000, 0.000, 0.000) in, outward (0.0000, 0.0000, 1.0000), straight 1/2 in, socket 0 in
+run 'stack': 'outlet' to 'exit'
+  tube 2.500 in OD × 0.065 in wall, 304; CLR 3.750 in; outside swing 5 in
+  cuts 9.00° usual, 11.25° at most; short side 1/8 in at least; 0 in between bends
+  a 90° bend takes 5 joints cut at 9.00°
+  kerf 0.062 in, gap 0.000 in, shrinkage 0.000 in a joint
+";
+    assert_eq!(stdout(&output), expected);
+}
+
+#[test]
+fn new_writes_a_job_that_plans() {
+    let shop = Shop::with("");
+    let file = shop.text("first.json");
+    let output = runwright(&[
+        "new",
+        &file,
+        "--units",
+        "mm",
+        "--od",
+        "60.3",
+        "--to-outward",
+        "-1,0,0",
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let out = shop.text("out");
+    assert!(runwright(&["plan", &file, "-o", &out]).status.success());
+    let again = runwright(&["new", &file]);
+    assert_eq!(again.status.code(), Some(1));
+    says(&stderr(&again), "is there already");
+}
+
+#[test]
+fn new_refuses_what_check_would_refuse() {
+    let shop = Shop::with("");
+    let file = shop.text("first.json");
+    let output = runwright(&["new", &file, "--od", "2 furlong"]);
+    assert_eq!(output.status.code(), Some(1));
+    says(&stderr(&output), "tube.od");
+    assert!(!Path::new(&file).exists());
+}
+
+#[test]
+fn the_shipped_schema_is_the_one_the_types_make() {
+    let output = runwright(&["schema"]);
+    assert_eq!(output.status.code(), Some(0));
+    let shipped = include_str!("../examples/job.schema.json");
+    assert_eq!(
+        stdout(&output),
+        shipped,
+        "run: runwright schema > examples/job.schema.json"
+    );
+}
+
+#[test]
+fn the_readme_picture_is_the_one_the_program_makes() {
+    let shop = Shop::with(SMALLEST);
+    assert!(shop.plan(&[]).status.success());
+    let made = fs::read_to_string(shop.path("out/run.svg")).unwrap();
+    assert!(
+        made == include_str!("../examples/stack.svg"),
+        "copy run.svg to examples/stack.svg"
+    );
+}
+
+#[test]
+fn every_example_plans() {
+    for entry in fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/examples")).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_string_lossy().into_owned();
+        if name.ends_with(".json") && !name.ends_with(".schema.json") {
+            let shop = Shop::with(fs::read(&path).unwrap());
+            let output = shop.plan(&[]);
+            assert_eq!(output.status.code(), Some(0), "{name}: {}", stderr(&output));
+        }
+    }
+}
+
+#[test]
+fn wrong_usage_exits_with_2() {
+    for arguments in [
+        &["plan"][..],
+        &["plan", "x", "-o", "y", "--chord-tolerance", "0"],
+        &["frobnicate"],
+    ] {
+        assert_eq!(runwright(arguments).status.code(), Some(2), "{arguments:?}");
+    }
+}
+
+#[test]
+fn every_command_shows_an_example() {
+    for command in ["plan", "check", "new", "schema"] {
+        says(
+            &stdout(&runwright(&[command, "--help"])),
+            "Example: runwright",
+        );
+    }
+}
+
+// --- input that is refused ---
+
+#[test]
+fn all_problems_are_reported_at_once_with_the_nearest_key() {
+    let job = r#"{ "units": "inch", "tube": { "od": 2.5, "wal": 0.065 },
+        "ports": { "a": { "center": [0, 0], "outward": [0, 0, 0] },
+                   "b": { "center": [1, "2 furlong", 3], "outward": [0, 0, 1], "sockets": 1 } },
+        "runs": [ { "name": "x", "from": "a", "to": "c" }, { "name": "x", "from": "b", "to": "b" } ] }"#;
+    let messages = refused(job);
+    for expected in [
+        "job.json: tube.wal: is not a known key\nhelp: did you mean 'wall'?",
+        "job.json: ports.b.sockets: is not a known key\nhelp: did you mean 'socket'?",
+        "job.json: units: is the text \"inch\", which is no unit\nhelp: use one of in, mm, cm, m, ft",
+        "job.json: tube.wall: is missing",
+        "job.json: ports.a.center: has 2 entries\nhelp: give three: x, y, z",
+        "job.json: ports.a.outward: is zero, which points nowhere",
+        "job.json: ports.b.center[1]: \"2 furlong\" has the unknown unit 'furlong'",
+        "job.json: runs[0].to: there is no port named 'c'",
+        "job.json: runs[1].name: is the name of another run too",
+    ] {
+        says(&messages, expected);
+    }
+}
+
+#[test]
+fn an_empty_object_lists_what_a_job_needs() {
+    let messages = refused("{}");
+    for key in ["units", "tube", "ports", "runs"] {
+        says(&messages, &format!("job.json: {key}: is missing"));
+    }
+}
+
+#[test]
+fn values_of_the_wrong_shape_are_named_once() {
+    let messages = refused(r#"{ "units": "in", "tube": 3, "ports": [], "runs": { } }"#);
+    says(&messages, "tube: is the number 3, but must be an object");
+    says(&messages, "ports: is a list of 0, but must be an object");
+    says(&messages, "runs: is an object, but must be a list");
+    assert!(!messages.contains("is missing"), "{messages}");
+}
+
+#[test]
+fn a_list_is_not_taken_for_an_object_by_position() {
+    let messages = refused(with(
+        r#"{ "od": 2.5, "wall": 0.065, "material": "304" }"#,
+        r#"[2.5, 0.065, "304"]"#,
+    ));
+    says(&messages, "tube: is a list of 3, but must be an object");
+}
+
+#[test]
+fn a_wall_as_thick_as_the_radius_leaves_no_bore() {
+    let messages = refused(with("0.065", "1.25"));
+    says(
+        &messages,
+        "tube.wall: the wall must be less than half the outside diameter",
+    );
+}
+
+#[test]
+fn numbers_that_are_no_lengths_are_refused() {
+    says(
+        &refused(with("2.5", "-2.5")),
+        "tube.od: is the number -2.5, but must be more than 0",
+    );
+    says(
+        &refused(with("2.5", "0")),
+        "tube.od: is the number 0, but must be more than 0",
+    );
+    says(
+        &refused(with("2.5", "true")),
+        "tube.od: is true, but must be a length",
+    );
+    says(
+        &refused(with("2.5", "\"nan\"")),
+        "tube.od: \"nan\" has no number",
+    );
+    says(&refused(with("2.5", "NaN")), "is not valid JSON");
+    says(&refused(with("2.5", "Infinity")), "is not valid JSON");
+    says(&refused(with("2.5", "1e999")), "number out of range");
+    says(&refused(with("2.5", "1e300")), "more than 100 m");
+}
+
+#[test]
+fn repeated_names_are_refused() {
+    says(
+        &refused(with("\"exit\": {", "\"outlet\": {")),
+        "ports.outlet: this name is given twice",
+    );
+}
+
+#[test]
+fn ports_that_coincide_are_refused() {
+    let messages = refused(with(r#"["8 1/2", 4, 10]"#, "[0, 0, 0]"));
+    says(
+        &messages,
+        "runs[0]: ports 'outlet' and 'exit' are at the same place",
+    );
+}
+
+#[test]
+fn a_direction_of_another_length_is_used_with_a_warning() {
+    let shop = Shop::with(with("[-1, 0, 0]", "[-3, 0, 0]"));
+    let output = shop.plan(&[]);
+    assert_eq!(output.status.code(), Some(0));
+    says(
+        &shop.messages(&output),
+        "warning: job.json: ports.exit.outward: has length 3.000",
+    );
+}
+
+#[test]
+fn a_clr_inside_the_tube_is_refused() {
+    let messages = refused(with(r#""to": "exit""#, r#""to": "exit", "clr": 1.25"#));
+    says(
+        &messages,
+        "runs[0].clr: is 1.250 in, not more than the tube's radius of 1.250 in",
+    );
+}
+
+#[test]
+fn text_that_is_not_utf8_is_refused() {
+    says(
+        &refused(b"{ \"units\": \"\xff\" }"),
+        "is not UTF-8 text: byte 12 is wrong",
+    );
+}
+
+#[test]
+fn deep_nesting_is_refused() {
+    says(&refused("[".repeat(100_000)), "recursion limit");
+    says(&refused("{\"a\":".repeat(100_000)), "recursion limit");
+}
+
+#[test]
+fn a_hundred_megabytes_of_junk_are_refused_unread() {
+    let shop = Shop::with("");
+    let file = fs::File::create(shop.path("job.json")).unwrap();
+    file.set_len(100 * 1024 * 1024).unwrap();
+    let begun = std::time::Instant::now();
+    let output = shop.plan(&[]);
+    assert_eq!(output.status.code(), Some(1));
+    says(&stderr(&output), "too large for a job");
+    assert!(begun.elapsed().as_secs() < 5, "it is not read to its end");
+}
+
+#[test]
+fn a_missing_file_and_a_folder_are_refused() {
+    for name in ["nowhere.json", "."] {
+        let shop = Shop::with("");
+        let output = runwright(&["check", &shop.text(name)]);
+        assert_eq!(output.status.code(), Some(1));
+        says(
+            &stderr(&output),
+            "help: check the name and that you may read it",
+        );
+    }
+}
