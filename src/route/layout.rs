@@ -50,6 +50,7 @@ pub struct Layout<'a> {
     radius: Length,
     corners: usize,
     making: Making,
+    unit: Length,
     frame: Frame,
 }
 
@@ -107,16 +108,16 @@ impl Evaluation {
 }
 
 /// Legs and turns at one choice of variables.
-struct Shape {
+pub(super) struct Shape {
     /// Direction of each leg; first and last are the ports' own axes.
-    legs: [Vector; MAX_CORNERS + 1],
-    lengths: [f64; MAX_CORNERS + 1],
-    turns: [f64; MAX_CORNERS],
-    radii: [f64; MAX_CORNERS],
+    pub legs: [Vector; MAX_CORNERS + 1],
+    pub lengths: [f64; MAX_CORNERS + 1],
+    pub turns: [f64; MAX_CORNERS],
+    pub radii: [f64; MAX_CORNERS],
     /// Corner to the end of the arc.
-    take_outs: [f64; MAX_CORNERS],
+    pub take_outs: [f64; MAX_CORNERS],
     /// Tangent of each pie bend's cut angle; zero for arcs.
-    cut_tans: [f64; MAX_CORNERS],
+    pub cut_tans: [f64; MAX_CORNERS],
 }
 
 impl<'a> Layout<'a> {
@@ -130,6 +131,7 @@ impl<'a> Layout<'a> {
         corners: usize,
         making: Making,
     ) -> Self {
+        let unit = Length::from_mm((end.center - start.center).norm()) + limits.clr_min;
         Self {
             start,
             end,
@@ -137,7 +139,8 @@ impl<'a> Layout<'a> {
             radius,
             corners: corners.clamp(2, MAX_CORNERS),
             making,
-            frame: Frame::new(start, end, unit(start, end, limits)),
+            unit,
+            frame: Frame::new(start, end, unit),
         }
     }
 
@@ -147,8 +150,8 @@ impl<'a> Layout<'a> {
     }
 
     /// The length that variables are counted in: what makes them near 1.
-    pub fn unit(&self) -> Length {
-        unit(self.start, self.end, self.limits)
+    pub const fn unit(&self) -> Length {
+        self.unit
     }
 
     /// Number of variables.
@@ -221,9 +224,27 @@ impl<'a> Layout<'a> {
         constraints
     }
 
-    /// The route at `x`, bends with the joints that the making or the limits give
-    /// them; `None` where a corner does not turn or no joint count fits.
+    /// The joints that the turns at `x` call for: by the limits at the CLR there or at
+    /// the greatest, or else as many as the usual cut takes.
+    pub(super) fn joints(&self, x: &[f64]) -> Joints {
+        let shape = self.shape(x);
+        let mut joints = [1; MAX_CORNERS];
+        for (i, joints) in joints[..self.corners].iter_mut().enumerate() {
+            let turn = Angle::from_radians(shape.turns[i]).min(MAX_TURN);
+            let at = |clr| self.limits.joints_for(turn, clr, self.radius);
+            let usual = (turn / (self.limits.usual_cut * 2.0)).ceil().max(1.0) as u32;
+            let fits = at(self.unit * shape.radii[i]).or_else(|| at(self.limits.clr_max));
+            *joints = fits.unwrap_or(usual);
+        }
+        joints
+    }
+
+    /// The route at `x`; `None` where a corner does not turn, or where bends are arcs,
+    /// which nobody can cut.
     pub fn route(&self, x: &[f64]) -> Option<Route> {
+        let Making::Pies(joints) = self.making else {
+            return None;
+        };
         let shape = self.shape(x);
         let unit = self.unit();
         let corners = self.corner_points(x);
@@ -239,10 +260,7 @@ impl<'a> Layout<'a> {
                     outgoing: legs[i + 1],
                     turn,
                     clr,
-                    joints: match self.making {
-                        Making::Arcs { .. } => self.limits.joints_for(turn, clr, self.radius)?,
-                        Making::Pies(joints) => joints[i],
-                    },
+                    joints: joints[i],
                 })
             })
             .collect::<Option<Vec<_>>>()?;
@@ -283,11 +301,11 @@ impl<'a> Layout<'a> {
         2 + 3 * (self.corners - 2)
     }
 
-    fn clr_is_free(&self) -> bool {
+    pub(super) fn clr_is_free(&self) -> bool {
         self.limits.clr_max > self.limits.clr_min
     }
 
-    fn shape(&self, x: &[f64]) -> Shape {
+    pub(super) fn shape(&self, x: &[f64]) -> Shape {
         let unit = self.unit().mm();
         let (k, d0, d1) = (self.corners, Vector::z(), self.frame.end_outward);
         let mut corners = [Point::origin(); MAX_CORNERS];
@@ -332,10 +350,7 @@ impl<'a> Layout<'a> {
     /// that its slope is near 1 whatever the weight.
     fn objective(&self, shape: &Shape) -> f64 {
         let legs: f64 = shape.lengths[..=self.corners].iter().sum();
-        let weight = match self.making {
-            Making::Arcs { per_radian } => per_radian / self.unit(),
-            Making::Pies(_) => 0.0,
-        };
+        let weight = self.turn_weight();
         let bends: f64 = (0..self.corners)
             .map(|i| {
                 let (radius, turn) = (shape.radii[i], shape.turns[i]);
@@ -347,6 +362,47 @@ impl<'a> Layout<'a> {
             })
             .sum();
         (legs + bends) / (1.0 + weight)
+    }
+
+    /// How bends are made.
+    pub(super) const fn making(&self) -> Making {
+        self.making
+    }
+
+    /// What one radian of turn weighs, in units.
+    pub(super) fn turn_weight(&self) -> f64 {
+        match self.making {
+            Making::Arcs { per_radian } => per_radian / self.unit,
+            Making::Pies(_) => 0.0,
+        }
+    }
+
+    /// Units that a radian of turn counts as among the margins: arc length at the
+    /// least CLR, so that turns and lengths compare.
+    pub(super) fn turn_margin_scale(&self) -> f64 {
+        self.limits.clr_min / self.unit
+    }
+
+    /// Outside radius of the tube in units.
+    pub(super) fn tube_radius(&self) -> f64 {
+        self.radius / self.unit
+    }
+
+    /// Greatest turn of bend `bend` at a CLR of `radius` units.
+    pub(super) fn greatest_turn(&self, bend: usize, radius: f64) -> Angle {
+        match self.making {
+            Making::Arcs { .. } => MAX_TURN,
+            Making::Pies(joints) => {
+                let clr = self.unit * radius;
+                let greatest = self.limits.greatest_turn(joints[bend], clr, self.radius);
+                greatest.min(MAX_TURN)
+            }
+        }
+    }
+
+    /// The bends before and after leg `leg`.
+    pub(super) fn bends_beside(&self, leg: usize) -> [Option<usize>; 2] {
+        [leg.checked_sub(1), (leg < self.corners).then_some(leg)]
     }
 
     /// Calls `see` with every constraint and its margin in units.
@@ -378,20 +434,12 @@ impl<'a> Layout<'a> {
     fn visit_bend(&self, shape: &Shape, bend: usize, see: &mut impl FnMut(Constraint, f64)) {
         let unit = self.unit();
         let (turn, radius) = (shape.turns[bend], shape.radii[bend]);
-        let greatest = match self.making {
-            Making::Arcs { .. } => MAX_TURN,
-            Making::Pies(joints) => self
-                .limits
-                .greatest_turn(joints[bend], unit * radius, self.radius)
-                .min(MAX_TURN),
-        };
-        // As an arc length, so that it compares with the other margins.
-        let scale = self.limits.clr_min / unit;
-        see(Constraint::Turn(bend), scale * (greatest.radians() - turn));
+        let spare = self.greatest_turn(bend, radius).radians() - turn;
+        see(Constraint::Turn(bend), self.turn_margin_scale() * spare);
         if let Making::Pies(joints) = self.making
             && joints[bend] > 1
         {
-            let short = 2.0 * (radius - self.radius / unit) * shape.cut_tans[bend];
+            let short = 2.0 * (radius - self.tube_radius()) * shape.cut_tans[bend];
             see(
                 Constraint::PieShortSide(bend),
                 short - self.limits.min_short_side / unit,
@@ -421,31 +469,60 @@ impl<'a> Layout<'a> {
     /// Short side of the piece along leg `leg`: a straight and the half pies at
     /// its ends, cut at two angles and clocked.
     fn merged_short_side(&self, shape: &Shape, straights: &[f64], leg: usize) -> f64 {
-        let radius = self.radius / self.unit();
         let mut length = straights[leg];
         let mut slant = Vector::zeros();
-        let axis = shape.legs[leg];
-        let neighbors = [leg.checked_sub(1), (leg < self.corners).then_some(leg)];
-        for (side, bend) in neighbors.into_iter().enumerate() {
-            let Some(bend) = bend else { continue };
-            let tan = shape.cut_tans[bend];
-            length += shape.radii[bend] * tan;
-            // Where this end's long side points: toward where flow comes from, or
-            // away from where it goes.
-            let other = if side == 0 {
-                shape.legs[bend]
-            } else {
-                -shape.legs[bend + 1]
-            };
-            let square = other - axis * axis.dot(&other);
-            slant += square * (tan / square.norm().max(f64::MIN_POSITIVE));
+        for end in self.slants(shape, leg).iter().flatten() {
+            length += shape.radii[end.bend] * end.tan;
+            slant += end.slant();
         }
-        length - radius * slant.norm()
+        length - self.tube_radius() * slant.norm()
+    }
+
+    /// How both ends of the piece along leg `leg` are cut; `None` at a port.
+    pub(super) fn slants(&self, shape: &Shape, leg: usize) -> [Option<Slant>; 2] {
+        let axis = shape.legs[leg];
+        let [before, after] = self.bends_beside(leg);
+        let slant = |bend: usize, other: Vector, upstream| {
+            let square = other - axis * axis.dot(&other);
+            let square_norm = square.norm();
+            Slant {
+                bend,
+                upstream,
+                other,
+                side: square / square_norm.max(f64::MIN_POSITIVE),
+                square_norm,
+                tan: shape.cut_tans[bend],
+            }
+        };
+        [
+            before.map(|bend| slant(bend, shape.legs[bend], true)),
+            after.map(|bend| slant(bend, -shape.legs[bend + 1], false)),
+        ]
     }
 }
 
-fn unit(start: &Port, end: &Port, limits: &Limits) -> Length {
-    Length::from_mm((end.center - start.center).norm()) + limits.clr_min
+/// One mitered end of a piece.
+pub(super) struct Slant {
+    /// The bend whose joint it is.
+    pub bend: usize,
+    /// Whether it is the piece's start.
+    pub upstream: bool,
+    /// Where flow comes from, or away from where it goes: the long side's direction,
+    /// not yet square to the piece.
+    pub other: Vector,
+    /// Where the long side points: the unit of `other`'s part square to the piece.
+    pub side: Vector,
+    /// Length of that part.
+    pub square_norm: f64,
+    /// Tangent of the cut angle.
+    pub tan: f64,
+}
+
+impl Slant {
+    /// How far the end reaches past its center at the long side, a radius being 1.
+    pub fn slant(&self) -> Vector {
+        self.side * self.tan
+    }
 }
 
 /// tan(θ/2) of a turn θ with this sine and cosine, continued as a straight line
@@ -457,4 +534,13 @@ fn half_tan(sin: f64, cos: f64, turn: f64) -> f64 {
     }
     let (most_sin, most_cos) = (MAX_TURN / 2.0).sin_cos();
     (most_sin + (turn / 2.0 - MAX_TURN.radians() / 2.0) / most_cos) / most_cos
+}
+
+/// Slope of [`half_tan`], whose value is `half_tan`, over the turn.
+pub(super) fn half_tan_slope(half_tan: f64, turn: f64) -> f64 {
+    if turn <= MAX_TURN.radians() {
+        return 0.5 * (1.0 + half_tan * half_tan);
+    }
+    let most_cos = (MAX_TURN / 2.0).cos();
+    0.5 / (most_cos * most_cos)
 }

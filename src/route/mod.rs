@@ -8,6 +8,7 @@
 
 mod bend;
 mod cost;
+mod gradient;
 mod layout;
 mod limits;
 mod reason;

@@ -47,14 +47,12 @@ const LAST_PENALTY: f64 = 1e7;
 const FIRST_SLOPE: f64 = 1e-4;
 /// How much sharper each round is than the one before.
 const SLOPE_STEP: f64 = 0.1;
-/// Gradient that central differences still resolve.
+/// Gradient at which rounding takes over.
 const LAST_SLOPE: f64 = 1e-10;
 /// Rounds before a search without progress is given up.
 const PATIENCE: usize = 3;
 /// Violation, in units, that no progress in a round means is there to stay.
 const HOPELESS: f64 = 1e-3;
-/// Step of the central difference: ∛ε, best for values near 1.
-const STEP: f64 = 6e-6;
 /// Corrections that the quasi-Newton model remembers; enough for 16 variables.
 const MEMORY: usize = 8;
 
@@ -203,16 +201,11 @@ impl Gradient for &Merit<'_> {
     type Gradient = Vec<f64>;
 
     fn gradient(&self, x: &Self::Param) -> Result<Vec<f64>, Error> {
-        let mut probe = x.clone();
-        Ok((0..x.len())
-            .map(|i| {
-                probe[i] = x[i] + STEP;
-                let ahead = self.value(&probe);
-                probe[i] = x[i] - STEP;
-                let behind = self.value(&probe);
-                probe[i] = x[i];
-                (ahead - behind) / (2.0 * STEP)
-            })
-            .collect())
+        let evaluation = self.layout.evaluate(x);
+        let mut weights = evaluation.margins;
+        for (weight, multiplier) in weights.iter_mut().zip(self.multipliers) {
+            *weight = -(multiplier - self.penalty * *weight).max(0.0);
+        }
+        Ok(self.layout.gradient(x, &weights[..evaluation.count]))
     }
 }

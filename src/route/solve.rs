@@ -290,10 +290,10 @@ impl<'a> Solver<'a> {
         arcs.extend(short_arcs);
         // Choices of joints still to be tried, each with a first guess.
         let mut waiting: VecDeque<(Joints, Vec<f64>)> = self.split_bends(&layout).into();
-        let from_arcs = arcs
-            .iter()
-            .filter_map(|arc| Some((joints_of(&layout.route(&arc.x)?.bends), arc.x.clone())));
-        waiting.extend(from_arcs);
+        waiting.extend(
+            arcs.iter()
+                .map(|arc| (layout.joints(&arc.x), arc.x.clone())),
+        );
         let mut seen: BTreeSet<Joints> = waiting.iter().map(|(joints, _)| *joints).collect();
         while let Some((joints, guess)) = waiting.pop_front() {
             if self.is_done() {
