@@ -189,6 +189,19 @@ proptest! {
     }
 
     #[test]
+    fn the_box_is_the_fine_mesh_s_from_outside((run, ..) in run()) {
+        let facets = Facets::at_least(720);
+        let (mesh_low, mesh_high) = run.mesh(facets, true).bounds().expect("a mesh");
+        let (low, high) = run.bounds();
+        // A point of the ellipse may lie half a flat off the extreme.
+        let slack = run.tube().od().mm() * (PI / 720.0).powi(2);
+        for i in 0..3 {
+            prop_assert!(low[i] <= mesh_low[i] + 1e-9 && mesh_low[i] - low[i] < slack);
+            prop_assert!(high[i] >= mesh_high[i] - 1e-9 && high[i] - mesh_high[i] < slack);
+        }
+    }
+
+    #[test]
     fn mating_ends_are_one_ellipse((run, ..) in run()) {
         let radius = run.tube().radius().mm();
         for (i, joint) in run.joints().iter().enumerate().skip(1).take(run.joints().len() - 2) {

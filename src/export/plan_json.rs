@@ -61,6 +61,8 @@ struct RunOut<'a> {
     rates: RatesOut,
     /// The polyline from the first port's face to the last port's.
     vertices_mm: Vec<[f64; 3]>,
+    /// Least and greatest corner of the box round the outside.
+    box_mm: [[f64; 3]; 2],
     length_mm: f64,
     cut_length_mm: f64,
     weld_mm: f64,
@@ -234,6 +236,7 @@ impl<'a> RunOut<'a> {
                 .iter()
                 .map(|&p| p.into())
                 .collect(),
+            box_mm: <[_; 2]>::from(run.bounds()).map(|corner| corner.into()),
             length_mm: mm(run.length()),
             cut_length_mm: mm(run.cut_length()),
             weld_mm: mm(run.weld_length()),

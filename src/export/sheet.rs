@@ -81,6 +81,13 @@ fn summary(
         style.length(run.length()),
         style.length(cost.weld),
     )?;
+    let (low, high) = run.bounds();
+    writeln!(
+        out,
+        "  box round the run: {} to {}",
+        style.point(low.into()),
+        style.point(high.into()),
+    )?;
     for (i, bend) in planned.solution.best.route.bends.iter().enumerate() {
         writeln!(
             out,

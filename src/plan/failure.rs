@@ -32,11 +32,11 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
     let nearest = if named.is_empty() {
         String::new()
     } else {
-        format!("; at the nearest, {}", named.join(", "))
+        format!("; with two bends, {}", named.join(", "))
     };
     let refused = match &reason.rejection {
         Some(Rejection::Collides(clearance)) => format!(
-            "; the routes that keep every limit run into themselves, by {} at the last one tried",
+            "; the longer ways round run into themselves, by {} at the last one tried",
             style.length(-clearance.distance),
         ),
         Some(Rejection::ShortSide { piece, short }) => format!(

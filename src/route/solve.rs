@@ -125,7 +125,7 @@ pub fn shortest(start: &Port, end: &Port, limits: &Limits, corners: usize) -> Op
         .min_by(|a, b| a.mm().total_cmp(&b.mm()))
 }
 
-/// The least-violated layout seen: which constraints, and by how much.
+/// The least-violated layout of two bends seen: which constraints, and by how much.
 pub(super) struct Nearest {
     pub(super) constraints: Vec<(super::Constraint, Length)>,
     worst_margin: f64,
@@ -387,10 +387,13 @@ impl<'a> Solver<'a> {
     fn search(&mut self, layout: &Layout<'_>, seed: Vec<f64>, tolerance: f64) -> Found {
         self.searches += 1;
         let found = minimize(layout, seed, tolerance);
-        let nearer = self
-            .nearest
-            .as_ref()
-            .is_none_or(|nearest| found.worst_margin > nearest.worst_margin);
+        // With three corners something always nearly fits, far from what was meant:
+        // what two bends lack is what the user can understand.
+        let nearer = layout.corners() == 2
+            && self
+                .nearest
+                .as_ref()
+                .is_none_or(|nearest| found.worst_margin > nearest.worst_margin);
         if nearer && !found.is_feasible(tolerance) {
             self.nearest = Some(Nearest {
                 constraints: layout.constraints(&found.x),

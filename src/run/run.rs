@@ -178,6 +178,30 @@ impl Run {
         }
     }
 
+    /// Corners of the box round the outside, face to face, least and greatest.
+    ///
+    /// Exact: the run's hull is that of its joints' ellipses, and an ellipse
+    /// V + r·(U·cos t + W·sin t) reaches r·√(U² + W²) from V along each axis.
+    pub fn bounds(&self) -> (Point, Point) {
+        let axes = self.centerline.directions();
+        let radius = self.tube.radius().mm();
+        let mut low = self.centerline.points()[0];
+        let mut high = low;
+        for (i, joint) in self.joints.iter().enumerate() {
+            let axis = axes[i.saturating_sub(1)];
+            let mark = perpendicular(&axis);
+            let on_plane = |side: Vector| {
+                let normal = joint.plane.normal;
+                side - axis.into_inner() * (normal.dot(&side) / normal.dot(&axis))
+            };
+            let (u, w) = (on_plane(mark.into_inner()), on_plane(axis.cross(&mark)));
+            let reach = u.zip_map(&w, f64::hypot) * radius;
+            let center = joint.plane.point;
+            (low, high) = (low.inf(&(center - reach)), high.sup(&(center + reach)));
+        }
+        (low, high)
+    }
+
     /// One ring of points a joint, on the tube of `radius` and the joint's plane.
     fn rings(&self, radius: Length, facets: Facets) -> Vec<Ring> {
         let axes = self.centerline.directions();

@@ -1,7 +1,6 @@
 //! [`Mesh`]: triangles that share vertices, outward normals by the right-hand rule.
 
 use crate::geometry::{Point, Vector};
-use crate::units::Length;
 
 /// Points round a tube, one a facet edge, in order of clock.
 pub type Ring = Vec<Point>;
@@ -83,15 +82,6 @@ impl Mesh {
                 .iter()
                 .fold((first, first), |(low, high), p| (low.inf(p), high.sup(p))),
         )
-    }
-
-    /// Length of the bounding box's diagonal.
-    pub fn diagonal(&self) -> Length {
-        self.bounds()
-            .map_or(Length::ZERO, |(low, high): (Point, Point)| {
-                let across: Vector = high - low;
-                Length::from_mm(across.norm())
-            })
     }
 
     fn add_rings(&mut self, rings: &[Ring]) -> Vec<Vec<usize>> {
