@@ -247,22 +247,10 @@ fn ports_too_close_say_what_would_help_and_it_does() {
     let reason = solve(&close).expect_err("no room for any bend");
     assert!(!reason.relaxations.is_empty());
     for relaxation in reason.relaxations {
-        let mut relaxed = close.clone();
-        match relaxation {
-            Relaxation::Apart(by) => {
-                let chord = relaxed.end.center - relaxed.start.center;
-                relaxed.end.center += chord.normalize() * by.mm();
-            }
-            Relaxation::Back(by) => {
-                relaxed.end.center -= relaxed.end.outward.into_inner() * by.mm();
-            }
-            Relaxation::Clr(clr) => (relaxed.limits.clr_min, relaxed.limits.clr_max) = (clr, clr),
-            Relaxation::StartStraight(straight) => relaxed.start.straight = straight,
-            Relaxation::EndStraight(straight) => relaxed.end.straight = straight,
-            Relaxation::ShortSide(short) => relaxed.limits.min_short_side = short,
-            Relaxation::MaxCut(cut) => relaxed.limits.max_cut = cut,
-        }
-        assert!(solve(&relaxed).is_ok(), "{relaxation:?} does not help");
+        assert!(
+            solve(&relaxation.apply(&close)).is_ok(),
+            "{relaxation:?} does not help"
+        );
     }
 }
 
@@ -284,14 +272,49 @@ fn a_clr_range_is_used_where_the_least_will_not_do() {
 }
 
 #[test]
+fn a_wider_clr_range_is_not_worse() {
+    // Once: any greatest CLR above 1.65 in lost the route if the least was 1.6 in.
+    let mut task = support::smallest();
+    let mut cost = |min: f64, max: f64| {
+        let clr = (Length::from_inches(min), Length::from_inches(max));
+        (task.limits.clr_min, task.limits.clr_max) = clr;
+        solved(&task).best.cost.money
+    };
+    let narrow = cost(1.65, 6.0);
+    for wide in [cost(1.6, 6.0), cost(1.26, 6.0), cost(1.26, 12.0)] {
+        assert!(wide <= narrow * 1.005, "{wide} against {narrow}");
+    }
+}
+
+#[test]
+fn a_clr_too_small_for_pies_asks_for_a_larger_one() {
+    let mut task = support::smallest();
+    (task.limits.clr_min, task.limits.clr_max) =
+        (Length::from_inches(1.45), Length::from_inches(1.45));
+    let reason = solve(&task).expect_err("pies would have no inside edge to speak of");
+    let larger = reason
+        .relaxations
+        .iter()
+        .find_map(|relaxation| match relaxation {
+            Relaxation::LargerClr(clr) => Some(clr.inches()),
+            _ => None,
+        });
+    // 2·(CLR − 1.25)·tan 11.25° = 1/8 in.
+    let least = 1.25 + 0.125 / (2.0 * Angle::from_degrees(11.25).tan());
+    assert!(
+        larger.is_some_and(|clr| clr >= least - 1e-9 && clr < least + 0.1),
+        "{larger:?}"
+    );
+}
+
+#[test]
 fn the_same_job_gives_the_same_route_to_the_last_bit() {
     let (first, second) = (solved(&support::smallest()), solved(&support::smallest()));
     assert_eq!(first.best, second.best);
 }
 
-/// The same sample every time: the search is local, and a rare job on which it
-/// settles a little off must not stop an unrelated change. With other seeds, about 1 job
-/// in 600 settled 1.3 % apart after turning it.
+/// The same sample every time, so that a rare job on which a local search settles a
+/// little off does not stop an unrelated change.
 fn fixed_sample() -> ProptestConfig {
     ProptestConfig {
         cases: 64,
@@ -377,20 +400,40 @@ proptest! {
     }
 
     #[test]
-    fn moving_and_turning_the_job_changes_nothing(seed in any::<u64>()) {
+    fn a_run_and_its_reverse_are_one_route(seed in any::<u64>()) {
+        let task = support::random(&mut support::Numbers::new(seed));
+        let (Ok(there), Ok(back)) = (solve(&task), solve(&task.reversed())) else { return Ok(()) };
+        let (there, back) = (there.best, back.best);
+        prop_assert!((there.cost.money / back.cost.money - 1.0).abs() < 1e-9);
+        for (p, q) in there.run.centerline().points().iter().zip(back.run.centerline().points().iter().rev()) {
+            prop_assert!((p - q).norm() < 1e-6);
+        }
+    }
+}
+
+#[test]
+fn moving_and_turning_the_job_changes_nothing() {
+    // The search with three bends is local: now and then (1 job in 600) rounding
+    // settles it in another place.
+    let (mut compared, mut apart) = (0, Vec::new());
+    for seed in 0..100 {
         let mut numbers = support::Numbers::new(seed);
         let task = support::random(&mut numbers);
-        let axis = numbers.direction();
-        let turn = nalgebra::Rotation3::from_axis_angle(&axis, numbers.between(0.0, 6.0));
-        let shift = Vector::new(120.0, -45.0, 300.0);
+        let turn =
+            nalgebra::Rotation3::from_axis_angle(&numbers.direction(), numbers.between(0.0, 6.0));
         let mut moved = task.clone();
         for port in [&mut moved.start, &mut moved.end] {
-            port.center = turn * port.center + shift;
+            port.center = turn * port.center + Vector::new(120.0, -45.0, 300.0);
             port.outward = turn * port.outward;
         }
-        let (Ok(here), Ok(there)) = (solve(&task), solve(&moved)) else { return Ok(()) };
-        // The search with three corners is local: rounding may settle it elsewhere.
-        let (here, there) = (here.best.cost.money, there.best.cost.money);
-        prop_assert!((here / there - 1.0).abs() < 0.01, "{here} and {there}");
+        let (Ok(here), Ok(there)) = (solve(&task), solve(&moved)) else {
+            continue;
+        };
+        compared += 1;
+        let ratio = here.best.cost.money / there.best.cost.money;
+        if (ratio - 1.0).abs() > 0.01 {
+            apart.push((seed, ratio));
+        }
     }
+    assert!(compared > 90 && apart.len() <= 1, "{apart:?} of {compared}");
 }

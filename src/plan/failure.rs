@@ -7,12 +7,15 @@ use crate::units::{Angle, Length, Style};
 /// Bindings that are named; the rest follow from them.
 const NAMED_BINDINGS: usize = 3;
 
+/// Doublings of the last digit by which a suggestion may give way more to work.
+const MAX_STEPS: u32 = 9;
+
 /// The problem to report for run `index` of the job.
 pub(super) fn failure(index: usize, run: &JobRun, reason: &NoRoute, style: Style) -> Problem {
     let (from, to) = (&run.task.start.name, &run.task.end.name);
     let why = why(run, reason, style);
     let message = format!(
-        "run '{}': no route of up to three bends leads from '{from}' to '{to}'{why}",
+        "run '{}': no route of up to three bends was found from '{from}' to '{to}'{why}",
         run.name
     );
     Problem {
@@ -78,55 +81,45 @@ fn describe(run: &JobRun, binding: &Binding, style: Style) -> String {
 }
 
 fn help(run: &JobRun, reason: &NoRoute, style: Style) -> String {
-    if reason.relaxations.is_empty() {
-        return "no single change of a limit helps; check both ports' centers and outward directions".to_owned();
-    }
-    let (from, to) = (&run.task.start.name, &run.task.end.name);
     let changes: Vec<String> = reason
         .relaxations
         .iter()
-        .map(|relaxation| match relaxation {
-            Relaxation::Clr(clr) => format!("a CLR of {} or less", down(style, *clr)),
-            Relaxation::StartStraight(straight) => {
-                format!(
-                    "a straight of {} or less at '{from}'",
-                    down(style, *straight)
-                )
-            }
-            Relaxation::EndStraight(straight) => {
-                format!("a straight of {} or less at '{to}'", down(style, *straight))
-            }
-            Relaxation::ShortSide(short) => {
-                format!("a least short side of {}", down(style, *short))
-            }
-            Relaxation::MaxCut(cut) => format!("cuts of up to {}", style.angle(*cut)),
-            Relaxation::Apart(by) => format!(
-                "'{to}' moved {} straight away from '{from}'",
-                up(style, *by)
-            ),
-            Relaxation::Back(by) => format!(
-                "'{to}' moved back {}, against its outward direction",
-                up(style, *by)
-            ),
-        })
+        .filter_map(|relaxation| settle(run, relaxation, style))
+        .map(|relaxation| offer(run, relaxation, style))
         .collect();
+    if changes.is_empty() {
+        return "no single change of a limit was found to help; check both ports' centers, outward directions and units".to_owned();
+    }
     format!("any one of these makes it possible: {}", changes.join("; "))
 }
 
-/// Written with decimals, rounded so that the written value still works.
-fn down(style: Style, length: Length) -> String {
-    style.decimal((length - half_digit(style)).max(Length::ZERO))
+/// The relaxation as it will be printed, if what is printed works: rounded to the last
+/// digit on the side that gives way, and further where the edge is ragged.
+fn settle(run: &JobRun, relaxation: &Relaxation, style: Style) -> Option<Relaxation> {
+    let digit = style.last_digit();
+    let rounded = |more: u32| relaxation.rounded(digit, Angle::from_degrees(0.01), more);
+    let tries = std::iter::once(0).chain((0..MAX_STEPS).map(|power| 1 << power));
+    tries
+        .map(rounded)
+        .find(|relaxation| relaxation.holds(&run.task))
 }
 
-fn up(style: Style, length: Length) -> String {
-    style.decimal(length + half_digit(style))
-}
-
-/// Half of the last digit that [`Style::decimal`] prints.
-fn half_digit(style: Style) -> Length {
-    if style.unit.is_imperial() {
-        Length::from_inches(0.5e-3)
-    } else {
-        Length::from_mm(0.5e-2)
+fn offer(run: &JobRun, relaxation: Relaxation, style: Style) -> String {
+    let (from, to) = (&run.task.start.name, &run.task.end.name);
+    let exact = |length: Length| style.decimal(length);
+    match relaxation {
+        Relaxation::SmallerClr(clr) => format!("a CLR of {}", exact(clr)),
+        Relaxation::LargerClr(clr) => format!("a CLR of {}", exact(clr)),
+        Relaxation::StartStraight(straight) => {
+            format!("a straight of {} at '{from}'", exact(straight))
+        }
+        Relaxation::EndStraight(straight) => format!("a straight of {} at '{to}'", exact(straight)),
+        Relaxation::ShortSide(short) => format!("a least short side of {}", exact(short)),
+        Relaxation::MaxCut(cut) => format!("cuts of up to {}", style.angle(cut)),
+        Relaxation::Apart(by) => format!("'{to}' moved {} straight away from '{from}'", exact(by)),
+        Relaxation::Back(by) => format!(
+            "'{to}' moved back {}, against its outward direction",
+            exact(by)
+        ),
     }
 }

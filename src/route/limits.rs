@@ -90,7 +90,13 @@ impl Limits {
         usual.max(one_more.min(self.max_cut * (2.0 * n)))
     }
 
-    /// Fewest joints that make a bend of `turn`, or `None` if no number does.
+    /// Least CLR at which a bend of pies keeps its short side at the greatest cut.
+    pub fn least_pie_clr(&self, radius: Length) -> Length {
+        radius + self.min_short_side / (2.0 * self.max_cut.tan())
+    }
+
+    /// Fewest joints that make a bend of `turn`, or `None` if no number does. The usual
+    /// cut may be passed by [`USUAL_SLACK`], so that no joint is added for a hair.
     pub fn joints_for(&self, turn: Angle, clr: Length, radius: Length) -> Option<u32> {
         // Rounding of a turn that was solved for; far below any saw's setting.
         let slack = Angle::from_radians(CUT_TOLERANCE);
@@ -99,10 +105,18 @@ impl Limits {
         (1..=most).find(|&joints| {
             let cut = turn / (2.0 * f64::from(joints));
             let pies_hold = joints == 1 || cut + slack >= self.least_pie_cut(clr, radius);
-            turn <= self.greatest_turn(joints, clr, radius) + slack && pies_hold
+            let usual = (self.usual_cut + USUAL_SLACK).min(self.max_cut);
+            let greatest = self
+                .greatest_turn(joints, clr, radius)
+                .max(usual * (2.0 * f64::from(joints)));
+            turn <= greatest + slack && pies_hold
         })
     }
 }
+
+/// How far a cut may pass the usual one rather than take another joint: less than a
+/// saw's scale shows.
+const USUAL_SLACK: Angle = Angle::from_degrees(0.05);
 
 /// Angle, rad, by which a solved turn may pass its limit: 6 millionths of a degree.
 pub(super) const CUT_TOLERANCE: f64 = 1e-7;
@@ -122,6 +136,15 @@ mod tests {
         let (limits, radius) = limits();
         let clr = Length::from_inches(2.0);
         assert_eq!(limits.joints_for(Angle::QUARTER, clr, radius), Some(5));
+    }
+
+    #[test]
+    fn a_hair_over_a_quarter_adds_no_joint() {
+        let (limits, radius) = limits();
+        let joints =
+            |degrees| limits.joints_for(Angle::from_degrees(degrees), radius * 3.0, radius);
+        assert_eq!(joints(90.3), Some(5));
+        assert_eq!(joints(90.6), Some(6));
     }
 
     #[test]

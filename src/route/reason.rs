@@ -1,8 +1,8 @@
 //! Why there is no route, and what would make one possible.
 
+use super::Task;
 use super::solve::{Nearest, is_feasible};
 use super::task::Rejection;
-use super::{Limits, Task};
 use crate::units::{Angle, Length};
 
 /// A limit that a layout can run into. Bends and straights count from 0 in order
@@ -27,6 +27,24 @@ pub enum Constraint {
     ClrMax(usize),
 }
 
+impl Constraint {
+    /// The same limit for someone who walks a route of `corners` bends backward.
+    pub(super) fn reversed(self, corners: usize) -> Self {
+        let bend = |i: usize| corners - 1 - i.min(corners - 1);
+        let leg = |i: usize| corners - i.min(corners);
+        match self {
+            Self::StartStraight => Self::EndStraight,
+            Self::EndStraight => Self::StartStraight,
+            Self::Between(i) => Self::Between(leg(i)),
+            Self::Turn(i) => Self::Turn(bend(i)),
+            Self::PieShortSide(i) => Self::PieShortSide(bend(i)),
+            Self::ShortSide(i) => Self::ShortSide(leg(i)),
+            Self::ClrMin(i) => Self::ClrMin(bend(i)),
+            Self::ClrMax(i) => Self::ClrMax(bend(i)),
+        }
+    }
+}
+
 /// A constraint that fails where the search came nearest.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Binding {
@@ -38,10 +56,12 @@ pub struct Binding {
 
 /// A change of one limit, all others as asked, that makes the run possible. The
 /// smallest such change, found by solving.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Relaxation {
     /// Bends of a smaller CLR.
-    Clr(Length),
+    SmallerClr(Length),
+    /// Bends of a larger CLR.
+    LargerClr(Length),
     /// Less straight tube at the first port.
     StartStraight(Length),
     /// Less straight tube at the last port.
@@ -54,6 +74,51 @@ pub enum Relaxation {
     Apart(Length),
     /// The last port moved this much back against its outward direction.
     Back(Length),
+}
+
+impl Relaxation {
+    /// `task` with this one change.
+    pub fn apply(&self, task: &Task) -> Task {
+        let mut task = task.clone();
+        match *self {
+            Self::SmallerClr(clr) | Self::LargerClr(clr) => {
+                (task.limits.clr_min, task.limits.clr_max) = (clr, clr);
+            }
+            Self::StartStraight(straight) => task.start.straight = straight,
+            Self::EndStraight(straight) => task.end.straight = straight,
+            Self::ShortSide(short) => task.limits.min_short_side = short,
+            Self::MaxCut(cut) => task.limits.max_cut = cut,
+            Self::Apart(by) => {
+                let chord = task.end.center - task.start.center;
+                task.end.center += chord.normalize() * by.mm();
+            }
+            Self::Back(by) => task.end.center -= task.end.outward.into_inner() * by.mm(),
+        }
+        task
+    }
+
+    /// Whether `task` has a route with this one change.
+    pub fn holds(&self, task: &Task) -> bool {
+        is_feasible(&self.apply(task))
+    }
+
+    /// The change rounded to a multiple of `length` or `angle`, to the side that gives
+    /// way more, and then by `more` multiples further.
+    pub fn rounded(&self, length: Length, angle: Angle, more: u32) -> Self {
+        let more = f64::from(more);
+        let up = |value: Length| length * ((value / length - 1e-6).ceil() + more);
+        let down = |value: Length| length * ((value / length + 1e-6).floor() - more).max(0.0);
+        match *self {
+            Self::SmallerClr(clr) => Self::SmallerClr(down(clr)),
+            Self::LargerClr(clr) => Self::LargerClr(up(clr)),
+            Self::StartStraight(straight) => Self::StartStraight(down(straight)),
+            Self::EndStraight(straight) => Self::EndStraight(down(straight)),
+            Self::ShortSide(short) => Self::ShortSide(down(short)),
+            Self::MaxCut(cut) => Self::MaxCut(angle * ((cut / angle - 1e-6).ceil() + more)),
+            Self::Apart(by) => Self::Apart(up(by)),
+            Self::Back(by) => Self::Back(up(by)),
+        }
+    }
 }
 
 /// Why no route was found.
@@ -69,6 +134,10 @@ pub struct NoRoute {
 
 /// Halvings of a relaxation's range: to 1/4096 of it.
 const HALVINGS: u32 = 12;
+/// Parts of a relaxation's range that are tried first.
+const FIRST_PARTS: [f64; 3] = [1.0, 0.35, 0.1];
+/// CLR, in diameters, beyond which nobody relaxes.
+const WIDEST_CLR: f64 = 4.0;
 /// Cut angle beyond which nobody relaxes: a 45° change at one joint.
 const WIDEST_CUT: Angle = Angle::from_degrees(22.5);
 /// Violations under this, mm, are the optimizer spreading the real one around.
@@ -99,114 +168,50 @@ pub(super) fn explain(
 
 fn relaxations(task: &Task) -> Vec<Relaxation> {
     let limits = task.limits;
-    let tightest = task.tube.radius() + task.limits.min_short_side;
-    let clr = |part: f64| {
-        let to = limits.clr_min + (tightest - limits.clr_min) * part;
-        (
-            Relaxation::Clr(to),
-            with_limits(
-                task,
-                Limits {
-                    clr_min: to,
-                    clr_max: to,
-                    ..limits
-                },
-            ),
-        )
-    };
-    let start = |part: f64| {
-        let mut changed = task.clone();
-        changed.start.straight = task.start.straight * (1.0 - part);
-        (Relaxation::StartStraight(changed.start.straight), changed)
-    };
-    let end = |part: f64| {
-        let mut changed = task.clone();
-        changed.end.straight = task.end.straight * (1.0 - part);
-        (Relaxation::EndStraight(changed.end.straight), changed)
-    };
-    let short = |part: f64| {
-        let to = limits.min_short_side * (1.0 - part);
-        (
-            Relaxation::ShortSide(to),
-            with_limits(
-                task,
-                Limits {
-                    min_short_side: to,
-                    ..limits
-                },
-            ),
-        )
-    };
-    let cut = |part: f64| {
-        let to = limits.max_cut + (WIDEST_CUT - limits.max_cut) * part;
-        (
-            Relaxation::MaxCut(to),
-            with_limits(
-                task,
-                Limits {
-                    max_cut: to,
-                    ..limits
-                },
-            ),
-        )
-    };
-    let chord = task.end.center - task.start.center;
+    let between = |from: Length, to: Length, part: f64| from + (to - from) * part;
+    let tightest = task.tube.radius() + limits.min_short_side;
+    let widest = (task.tube.od() * WIDEST_CLR).max(limits.clr_max);
     // Farther than any two bends reach.
     let reach = limits.clr_min * 8.0 + task.start.straight + task.end.straight;
-    let moved = |by: nalgebra::Vector3<f64>| {
-        let mut changed = task.clone();
-        changed.end.center += by;
-        changed
+    let least = |wanted: bool, relaxation: &dyn Fn(f64) -> Relaxation| {
+        wanted.then(|| least(task, relaxation)).flatten()
     };
-    let apart = |part: f64| {
-        let by = reach * part;
-        (Relaxation::Apart(by), moved(chord.normalize() * by.mm()))
-    };
-    let back = |part: f64| {
-        let by = reach * part;
-        (
-            Relaxation::Back(by),
-            moved(-task.end.outward.into_inner() * by.mm()),
-        )
-    };
-    let mut found = Vec::new();
-    found.extend((limits.clr_min > tightest).then(|| least(clr)).flatten());
-    found.extend(
-        (task.start.straight > Length::ZERO)
-            .then(|| least(start))
-            .flatten(),
-    );
-    found.extend(
-        (task.end.straight > Length::ZERO)
-            .then(|| least(end))
-            .flatten(),
-    );
-    found.extend(
-        (limits.min_short_side > Length::ZERO)
-            .then(|| least(short))
-            .flatten(),
-    );
-    found.extend((limits.max_cut < WIDEST_CUT).then(|| least(cut)).flatten());
-    found.extend(least(apart));
-    found.extend(least(back));
-    found
+    [
+        least(limits.clr_min > tightest, &|part| {
+            Relaxation::SmallerClr(between(limits.clr_min, tightest, part))
+        }),
+        least(limits.clr_max < widest, &|part| {
+            Relaxation::LargerClr(between(limits.clr_max, widest, part))
+        }),
+        least(task.start.straight > Length::ZERO, &|part| {
+            Relaxation::StartStraight(task.start.straight * (1.0 - part))
+        }),
+        least(task.end.straight > Length::ZERO, &|part| {
+            Relaxation::EndStraight(task.end.straight * (1.0 - part))
+        }),
+        least(limits.min_short_side > Length::ZERO, &|part| {
+            Relaxation::ShortSide(limits.min_short_side * (1.0 - part))
+        }),
+        least(limits.max_cut < WIDEST_CUT, &|part| {
+            Relaxation::MaxCut(limits.max_cut + (WIDEST_CUT - limits.max_cut) * part)
+        }),
+        least(true, &|part| Relaxation::Apart(reach * part)),
+        least(true, &|part| Relaxation::Back(reach * part)),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
-fn with_limits(task: &Task, limits: Limits) -> Task {
-    Task {
-        limits,
-        ..task.clone()
-    }
-}
-
-/// The relaxation of least part, in (0, 1], whose task has a route; `None` if even
-/// the whole does not.
-fn least(relaxed: impl Fn(f64) -> (Relaxation, Task)) -> Option<Relaxation> {
-    let works = |part: f64| is_feasible(&relaxed(part).1);
-    if !works(1.0) {
-        return None;
-    }
-    let (mut fails, mut holds) = (0.0, 1.0);
+/// The relaxation of least part, in (0, 1], whose task has a route; `None` if none of
+/// a few parts has.
+///
+/// Where a little helps and a lot does not (a larger CLR, soon too large), the first
+/// part that works is where the search for the least starts.
+fn least(task: &Task, relaxation: &dyn Fn(f64) -> Relaxation) -> Option<Relaxation> {
+    let works = |part: f64| relaxation(part).holds(task);
+    let mut holds = FIRST_PARTS.into_iter().find(|&part| works(part))?;
+    let mut fails = 0.0;
     for _ in 0..HALVINGS {
         let middle = 0.5 * (fails + holds);
         if works(middle) {
@@ -215,5 +220,5 @@ fn least(relaxed: impl Fn(f64) -> (Relaxation, Task)) -> Option<Relaxation> {
             fails = middle;
         }
     }
-    Some(relaxed(holds).0)
+    Some(relaxation(holds))
 }

@@ -29,6 +29,20 @@ impl Route {
         straights
     }
 
+    /// The same route walked from its end.
+    pub fn reversed(&self) -> Self {
+        let bends = self.bends.iter().rev().map(|bend| Bend {
+            incoming: -bend.outgoing,
+            outgoing: -bend.incoming,
+            ..*bend
+        });
+        Self {
+            start: self.end,
+            end: self.start,
+            bends: bends.collect(),
+        }
+    }
+
     /// Sum of the turns.
     pub fn total_turn(&self) -> Angle {
         self.bends.iter().map(|bend| bend.turn).sum()

@@ -31,9 +31,11 @@ const THREE_CORNER_SEEDS: usize = 6;
 /// First guesses of their own for each choice of joints, beside the shortest arcs.
 const PIE_SEEDS: usize = 1;
 /// Local searches after which the solver gives the best so far.
-const MAX_SEARCHES: u32 = 600;
+const MAX_SEARCHES: u32 = 1500;
 /// Joints beyond which a bend's joints all take the usual cut.
 const MAX_JOINTS_A_BEND: u32 = 40;
+/// Single CLRs searched across a range before the range as a whole.
+const RANGE_STEPS: u32 = 5;
 /// CLRs tried across a range for a single bend.
 const CLR_STEPS: u32 = 32;
 /// Objectives within this part of each other count as the same arcs: several times
@@ -82,15 +84,20 @@ pub struct Solution {
 ///
 /// Deterministic. Bounded by a fixed number of local searches.
 pub fn solve(task: &Task) -> Result<Solution, NoRoute> {
-    let mut solver = Solver::new(task);
+    let ordered = ordered(task);
+    let mut solver = Solver::new(&ordered);
     solver.run();
-    let stop = solver.stop();
-    let searches = solver.searches;
+    let (stop, searches) = (solver.stop(), solver.searches);
     let mut found = std::mem::take(&mut solver.candidates);
+    let (nearest, rejection) = (solver.nearest, solver.rejection);
+    if task.is_turned() {
+        let back = |candidate: Candidate| task.candidate(candidate.route.reversed()).ok();
+        found = found.into_iter().filter_map(back).collect();
+    }
     found.sort_by(|a, b| a.cost.money.total_cmp(&b.cost.money));
     found.truncate(1 + MAX_ALTERNATIVES);
     if found.is_empty() {
-        let (nearest, rejection) = (solver.nearest, solver.rejection);
+        let nearest = nearest.map(|nearest| nearest.seen_from(task));
         return Err(reason::explain(task, nearest.as_ref(), rejection));
     }
     let best = found.remove(0);
@@ -102,9 +109,19 @@ pub fn solve(task: &Task) -> Result<Solution, NoRoute> {
     })
 }
 
+/// `task` from the port that comes first, see [`Task::is_turned`].
+fn ordered(task: &Task) -> Task {
+    if task.is_turned() {
+        task.reversed()
+    } else {
+        task.clone()
+    }
+}
+
 /// Whether any route exists for `task`.
 pub(super) fn is_feasible(task: &Task) -> bool {
-    let mut solver = Solver::new(task);
+    let ordered = ordered(task);
+    let mut solver = Solver::new(&ordered);
     solver.first_only = true;
     solver.run();
     !solver.candidates.is_empty()
@@ -129,6 +146,18 @@ pub fn shortest(start: &Port, end: &Port, limits: &Limits, corners: usize) -> Op
 pub(super) struct Nearest {
     pub(super) constraints: Vec<(super::Constraint, Length)>,
     worst_margin: f64,
+}
+
+impl Nearest {
+    /// The same, with ends and bends named as `task` has them.
+    fn seen_from(mut self, task: &Task) -> Self {
+        if task.is_turned() {
+            for (constraint, _) in &mut self.constraints {
+                *constraint = constraint.reversed(2);
+            }
+        }
+        self
+    }
 }
 
 struct Solver<'a> {
@@ -162,12 +191,43 @@ impl<'a> Solver<'a> {
             return;
         }
         self.try_one_corner();
-        for corners in 2..=3 {
-            if self.is_done() {
-                return;
+        let asked = self.limits;
+        for limits in self.clr_choices() {
+            self.limits = limits;
+            for corners in 2..=3 {
+                if self.is_done() {
+                    return;
+                }
+                self.try_corners(corners);
             }
-            self.try_corners(corners);
         }
+        self.limits = asked;
+    }
+
+    /// The limits to search with. A CLR range is searched at some single CLRs first:
+    /// each is a simpler search, and a wider range must not do worse than one inside.
+    fn clr_choices(&self) -> Vec<Limits> {
+        let limits = self.limits;
+        let radius = self.task.tube.radius();
+        let least = limits
+            .clr_min
+            .max(limits.least_pie_clr(radius))
+            .min(limits.clr_max);
+        let choice = |clr_min, clr_max| Limits {
+            clr_min,
+            clr_max,
+            ..limits
+        };
+        if limits.clr_min == limits.clr_max {
+            return vec![limits];
+        }
+        let steps = (0..RANGE_STEPS).map(|i| {
+            let part = f64::from(i) / f64::from(RANGE_STEPS - 1);
+            let clr = Length::from_mm(least.mm().powf(1.0 - part) * limits.clr_max.mm().powf(part));
+            let clr = clr.max(least).min(limits.clr_max);
+            choice(clr, clr)
+        });
+        steps.chain([choice(least, limits.clr_max)]).collect()
     }
 
     fn stop(&self) -> Stop {

@@ -9,6 +9,10 @@ use crate::units::Length;
 /// rounding of the search, a thousandth of what anyone can measure.
 const SHORT_SIDE_TOLERANCE: f64 = 1e-5;
 
+/// Difference, as a part of the chord, that tells two ports apart when they are put
+/// in order.
+const SAME_SIDE: f64 = 1e-9;
+
 /// Everything that routing one run needs to know.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Task {
@@ -82,6 +86,30 @@ impl Task {
         }
         let cost = Cost::of(&run, &self.rates);
         Ok(Candidate { route, run, cost })
+    }
+
+    /// The same task from the last port to the first.
+    pub fn reversed(&self) -> Self {
+        Self {
+            start: self.end.clone(),
+            end: self.start.clone(),
+            ..self.clone()
+        }
+    }
+
+    /// Whether the last port comes first in an order that is made from the ports
+    /// alone: the one that the other lies farther to the side of, then the one with
+    /// more straight. Searching in this order gives a run and its reverse the same
+    /// route.
+    pub(super) fn is_turned(&self) -> bool {
+        let chord = self.end.center - self.start.center;
+        let ahead = |port: &Port, toward: f64| port.outward.dot(&chord) * toward;
+        let (here, there) = (ahead(&self.start, 1.0), ahead(&self.end, -1.0));
+        let slack = SAME_SIDE * chord.norm();
+        if (here - there).abs() > slack {
+            return there < here;
+        }
+        self.end.straight > self.start.straight
     }
 
     /// The limits that the search works to: the short side grown by what the

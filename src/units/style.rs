@@ -30,11 +30,22 @@ impl Style {
     }
 
     /// A length with decimals beside the tape reading: `1.375 in` or `34.93 mm`.
+    /// Halves round away from zero, as a shop rounds.
     pub fn decimal(&self, length: Length) -> String {
+        let digits = (length / self.last_digit()).round() + 0.0;
         if self.unit.is_imperial() {
-            format!("{:.3} in", unsigned_zero(length.inches(), 5e-4))
+            format!("{:.3} in", digits / 1000.0)
         } else {
-            format!("{:.2} mm", unsigned_zero(length.mm(), 5e-3))
+            format!("{:.2} mm", digits / 100.0)
+        }
+    }
+
+    /// The last digit that [`Style::decimal`] prints.
+    pub const fn last_digit(&self) -> Length {
+        if self.unit.is_imperial() {
+            Length::from_inches(0.001)
+        } else {
+            Length::from_mm(0.01)
         }
     }
 
@@ -54,9 +65,37 @@ impl Style {
     pub fn angle(&self, angle: Angle) -> String {
         format!("{:.2}°", unsigned_zero(angle.degrees(), 5e-3))
     }
+
+    /// A clock in degrees with hundredths, from 0.00° to 359.99°.
+    pub fn clock(&self, angle: Angle) -> String {
+        let hundredths = (angle.wrapped().degrees() * 100.0).round() % 36_000.0;
+        format!("{:.2}°", hundredths / 100.0)
+    }
 }
 
 /// `value`, but plain 0 where it would print as a signed zero.
 fn unsigned_zero(value: f64, half_digit: f64) -> f64 {
     if value.abs() < half_digit { 0.0 } else { value }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn halves_round_away_from_zero() {
+        let inch = Style::new(LengthUnit::In);
+        assert_eq!(inch.decimal(Length::from_inches(0.0625)), "0.063 in");
+        assert_eq!(inch.decimal(Length::from_inches(-0.0625)), "-0.063 in");
+        assert_eq!(inch.decimal(Length::from_inches(-0.0001)), "0.000 in");
+        let mm = Style::new(LengthUnit::Mm);
+        assert_eq!(mm.decimal(Length::from_mm(34.925)), "34.93 mm");
+    }
+
+    #[test]
+    fn a_clock_never_prints_a_whole_turn() {
+        let style = Style::new(LengthUnit::Mm);
+        assert_eq!(style.clock(Angle::from_degrees(359.999)), "0.00°");
+        assert_eq!(style.clock(Angle::from_degrees(-90.0)), "270.00°");
+    }
 }
