@@ -209,6 +209,42 @@ fn runs_that_collide_are_planned_with_a_warning() {
 }
 
 #[test]
+fn a_port_that_points_into_its_flange_is_suspected() {
+    let shop = Shop::with(with("[-1, 0, 0]", "[1, 0, 0]"));
+    let output = shop.plan(&[]);
+    assert_eq!(output.status.code(), Some(0));
+    says(&stderr(&output), "does 'exit' point into its flange?");
+}
+
+#[test]
+fn the_job_file_is_never_overwritten() {
+    let shop = Shop::with("");
+    let job = shop.text("plan.json");
+    fs::write(&job, SMALLEST).unwrap();
+    let folder = shop.folder.path().to_string_lossy().into_owned();
+    let output = runwright(&["plan", &job, "-o", &folder, "--force"]);
+    assert_eq!(output.status.code(), Some(1));
+    says(&stderr(&output), "plan.json is the file that was read");
+    assert_eq!(fs::read_to_string(&job).unwrap(), SMALLEST);
+}
+
+#[test]
+fn runs_with_names_alike_in_file_names_keep_all_their_pieces() {
+    // Once: 'cyl 1' and 'cyl-1' wrote each other's pieces over.
+    let job = r#"{ "units": "in", "tube": { "od": 2, "wall": 0.065 },
+        "ports": {
+            "a": { "center": [0, 0, 0], "outward": [0, 0, 1] },
+            "b": { "center": [0, 0, 20], "outward": [0, 0, -1] },
+            "c": { "center": [9, 0, 0], "outward": [0, 0, 1] },
+            "d": { "center": [9, 0, 20], "outward": [0, 0, -1] } },
+        "runs": [ { "name": "cyl 1", "from": "a", "to": "b" },
+                  { "name": "cyl-1", "from": "c", "to": "d" } ] }"#;
+    let shop = Shop::with(job);
+    assert!(shop.plan(&["--pieces"]).status.success());
+    assert_eq!(fs::read_dir(shop.path("out/pieces")).unwrap().count(), 2);
+}
+
+#[test]
 fn ports_too_close_say_what_binds_and_what_would_help() {
     let messages = {
         let shop = Shop::with(with(r#"["8 1/2", 4, 10]"#, "[1, 0, 3]"));
@@ -219,7 +255,7 @@ fn ports_too_close_say_what_binds_and_what_would_help() {
     };
     says(
         &messages,
-        "job.json: runs[0]: run 'stack': no route of up to three bends leads from 'outlet' to 'exit'",
+        "job.json: runs[0]: run 'stack': no route of up to three bends was found from 'outlet' to 'exit'",
     );
     says(&messages, "help: any one of these makes it possible:");
 }
@@ -239,7 +275,7 @@ run 'stack': 'outlet' to 'exit'
   tube 2.500 in OD × 0.065 in wall, 304; CLR 3.750 in; outside swing 5 in
   cuts 9.00° usual, 11.25° at most; short side 1/8 in at least; 0 in between bends
   a 90° bend takes 5 joints cut at 9.00°
-  kerf 0.062 in, gap 0.000 in, shrinkage 0.000 in a joint
+  kerf 0.063 in, gap 0.000 in, shrinkage 0.000 in a joint
 ";
     assert_eq!(stdout(&output), expected);
 }
@@ -422,6 +458,42 @@ fn repeated_names_are_refused() {
         &refused(with("\"exit\": {", "\"outlet\": {")),
         "ports.outlet: this name is given twice",
     );
+}
+
+#[test]
+fn names_that_paper_cannot_show_are_refused() {
+    says(
+        &refused(with("\"stack\"", "\"a\\u0000b\"")),
+        "runs[0].name: holds a control character",
+    );
+    says(
+        &refused(with("\"stack\"", "\" \"")),
+        "runs[0].name: is empty",
+    );
+}
+
+#[test]
+fn a_kerf_wider_than_any_saw_s_is_refused() {
+    let shop = r#""runs": ["#;
+    let messages = refused(with(shop, r#""shop": { "kerf": 3 }, "runs": ["#));
+    says(&messages, "shop.kerf: is more than 1/2 in");
+}
+
+#[test]
+fn thousands_of_problems_are_counted_not_shown() {
+    let ports: Vec<String> = (0..5000).map(|i| format!("\"p{i}\": 3")).collect();
+    let job = format!(
+        "{{ \"units\": \"in\", \"ports\": {{ {} }} }}",
+        ports.join(", ")
+    );
+    let messages = refused(job);
+    says(&messages, "more like these");
+    assert!(
+        messages.lines().count() < 110,
+        "{}",
+        messages.lines().count()
+    );
+    assert!(!messages.contains("is missing"));
 }
 
 #[test]

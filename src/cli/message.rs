@@ -47,17 +47,13 @@ impl Failure {
 
     /// Writes all problems to stderr.
     pub fn show(&self) {
-        for problem in &self.problems {
-            show(ERROR, "", &self.file, problem);
-        }
+        show_all(ERROR, "", &self.file, &self.problems);
     }
 }
 
 /// Writes warnings to stderr.
 pub(super) fn warn(file: &str, warnings: &[Problem]) {
-    for problem in warnings {
-        show(WARNING, "warning: ", file, problem);
-    }
+    show_all(WARNING, "warning: ", file, warnings);
 }
 
 /// Writes one line of progress to stderr.
@@ -73,6 +69,22 @@ pub(super) fn print(text: &str) -> Result<(), Failure> {
             Err(Failure::unexpected(error, "check where the output goes"))
         }
         _ => Ok(()),
+    }
+}
+
+/// Most problems of one kind that are shown; the rest are counted.
+const MOST_SHOWN: usize = 50;
+
+fn show_all(style: Style, label: &str, file: &str, problems: &[Problem]) {
+    for problem in problems.iter().take(MOST_SHOWN) {
+        show(style, label, file, problem);
+    }
+    if let Some(more) = problems
+        .len()
+        .checked_sub(MOST_SHOWN)
+        .filter(|&more| more > 0)
+    {
+        note(&format!("{label}{file}: and {more} more like these"));
     }
 }
 

@@ -19,7 +19,8 @@ struct Arguments {
 }
 
 const EXIT_CODES: &str = "\
-Lengths take a unit: \"1 3/8 in\", \"35 mm\". A number alone is in the job's units.
+Lengths take a unit: \"1 3/8 in\", \"35 mm\". In a job, a number alone is in the job's
+units.
 
 Exit codes: 0 done; 1 the input is wrong or the request cannot be met;
 2 wrong usage; 3 something unexpected.";

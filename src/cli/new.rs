@@ -3,8 +3,9 @@
 use super::message::{Failure, note};
 use crate::export::{OutFile, WriteError, write_all};
 use crate::job::{Starter, StarterPort, read_job};
+use crate::units::{LengthUnit, parse_length};
 use clap::Args;
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{self, BufRead, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 /// Write a first job file, to be filled in with measurements.
@@ -109,63 +110,114 @@ fn write(place: &Path, text: &str, force: bool) -> Result<(), Failure> {
             "give the name of a file to write",
         ));
     };
-    write_all(folder, &[OutFile::new(name, text)], force).map_err(|error| match error {
+    write_all(folder, &[OutFile::new(name, text)], None, force).map_err(|error| match error {
         WriteError::Exists(_) => exists(&shown),
-        WriteError::Io { .. } => Failure::one(
+        other => Failure::one(
             "runwright",
-            error,
-            "check that the folder may be written to",
+            other,
+            "choose another place, or check that it may be written to",
         ),
     })
 }
 
-fn starter(arguments: &NewArguments, asker: &mut Asker) -> std::io::Result<Starter> {
-    let units = asker.value(&arguments.units, "units (in, mm)", "in")?;
-    let imperial = units == "in" || units == "ft";
-    let (od, wall, far) = if imperial {
-        ("2.5", "0.065", ["8.5", "4", "10"])
-    } else {
-        ("63.5", "1.65", ["215", "100", "255"])
+fn starter(arguments: &NewArguments, asker: &mut Asker) -> io::Result<Starter> {
+    let units = asker.value(&arguments.units, "units (in, mm, cm, m, ft)", "in", &unit)?;
+    let unit = LengthUnit::from_symbol(&units).unwrap_or(LengthUnit::In);
+    let sizes = Sizes::in_unit(unit);
+    let length = |text: &str| {
+        parse_length(text, unit)
+            .map(drop)
+            .map_err(|error| error.to_string())
     };
-    let far = far.join(",");
-    let od = asker.value(&arguments.od, "tube outside diameter", od)?;
-    let wall = asker.value(&arguments.wall, "tube wall", wall)?;
-    let material = asker.value(&arguments.material, "material", "304")?;
-    let run = asker.value(&arguments.run, "name of the run", "run")?;
-    let from = StarterPort {
-        name: asker.value(
-            &arguments.from,
-            "name of the port where flow enters",
-            "outlet",
-        )?,
-        center: asker.triple(&arguments.from_center, "center of its face: x,y,z", "0,0,0")?,
-        outward: asker.triple(
-            &arguments.from_outward,
-            "direction out of its face: x,y,z",
-            "0,0,1",
-        )?,
-    };
-    let to = StarterPort {
-        name: asker.value(&arguments.to, "name of the port where flow leaves", "exit")?,
-        center: asker.triple(&arguments.to_center, "center of its face: x,y,z", &far)?,
-        outward: asker.triple(
-            &arguments.to_outward,
-            "direction out of its face: x,y,z",
-            "-1,0,0",
-        )?,
-    };
+    let from = asker.value(
+        &arguments.from,
+        "name of the port where flow enters",
+        "outlet",
+        &anything,
+    )?;
     Ok(Starter {
+        od: asker.value(&arguments.od, "tube outside diameter", sizes.od, &length)?,
+        wall: asker.value(&arguments.wall, "tube wall", sizes.wall, &length)?,
+        material: asker.value(&arguments.material, "material", "304", &anything)?,
+        run: asker.value(&arguments.run, "name of the run", "run", &anything)?,
+        from: StarterPort {
+            name: from,
+            center: asker.triple(&arguments.from_center, CENTER, "0,0,0", &length)?,
+            outward: asker.triple(&arguments.from_outward, OUTWARD, "0,0,1", &direction)?,
+        },
+        to: StarterPort {
+            name: asker.value(
+                &arguments.to,
+                "name of the port where flow leaves",
+                "exit",
+                &anything,
+            )?,
+            center: asker.triple(&arguments.to_center, CENTER, sizes.far, &length)?,
+            outward: asker.triple(&arguments.to_outward, OUTWARD, "-1,0,0", &direction)?,
+        },
         units,
-        od,
-        wall,
-        material,
-        run,
-        from,
-        to,
     })
 }
 
-/// Takes a flag's value, else asks if there is someone to ask, else the default.
+const CENTER: &str = "center of its face: x,y,z";
+const OUTWARD: &str = "direction out of its face into free space: x,y,z";
+
+/// Sizes that a first job starts from.
+struct Sizes {
+    od: &'static str,
+    wall: &'static str,
+    far: &'static str,
+}
+
+impl Sizes {
+    const fn in_unit(unit: LengthUnit) -> Self {
+        match unit {
+            LengthUnit::In => Self {
+                od: "2.5",
+                wall: "0.065",
+                far: "8.5,4,10",
+            },
+            LengthUnit::Ft => Self {
+                od: "2.5 in",
+                wall: "0.065 in",
+                far: "8.5 in,4 in,10 in",
+            },
+            LengthUnit::Mm | LengthUnit::Cm | LengthUnit::M => Self {
+                od: "63.5 mm",
+                wall: "1.65 mm",
+                far: "215 mm,100 mm,255 mm",
+            },
+        }
+    }
+}
+
+/// Says what is wrong with an answer.
+type Check<'a> = &'a dyn Fn(&str) -> Result<(), String>;
+
+fn anything(text: &str) -> Result<(), String> {
+    if text.is_empty() {
+        Err("must not be empty".to_owned())
+    } else {
+        Ok(())
+    }
+}
+
+fn unit(text: &str) -> Result<(), String> {
+    match LengthUnit::from_symbol(text) {
+        Some(_) => Ok(()),
+        None => Err(format!("{text:?} is no unit: in, mm, cm, m or ft")),
+    }
+}
+
+fn direction(text: &str) -> Result<(), String> {
+    text.parse::<f64>()
+        .map(drop)
+        .map_err(|_| format!("{text:?} is no number"))
+}
+
+/// Takes a flag's value, else asks until the answer will do, else the default.
+///
+/// A flag's value is not checked here: the job that is made of it is, with its place.
 struct Asker {
     input: Option<Box<dyn BufRead>>,
 }
@@ -176,46 +228,59 @@ impl Asker {
         given: &Option<String>,
         question: &str,
         default: &str,
-    ) -> std::io::Result<String> {
+        check: Check<'_>,
+    ) -> io::Result<String> {
         if let Some(given) = given {
             return Ok(given.trim().to_owned());
         }
         let Some(input) = &mut self.input else {
             return Ok(default.to_owned());
         };
-        let mut err = std::io::stderr();
-        write!(err, "{question} [{default}]: ")?;
-        err.flush()?;
-        let mut answer = String::new();
-        input.read_line(&mut answer)?;
-        let answer = answer.trim();
-        Ok(if answer.is_empty() { default } else { answer }.to_owned())
+        let mut err = io::stderr();
+        loop {
+            write!(err, "{question} [{default}]: ")?;
+            err.flush()?;
+            let mut answer = String::new();
+            if input.read_line(&mut answer)? == 0 {
+                return Err(io::Error::new(
+                    io::ErrorKind::UnexpectedEof,
+                    "the answers ended; nothing was written",
+                ));
+            }
+            let answer = answer.trim();
+            let answer = if answer.is_empty() { default } else { answer };
+            match check(answer) {
+                Ok(()) => return Ok(answer.to_owned()),
+                Err(problem) => writeln!(err, "{problem}")?,
+            }
+        }
     }
 
-    /// Three values apart by commas; a wrong count is asked again, or an error where
-    /// nobody can be asked.
+    /// Three values apart by commas.
     fn triple(
         &mut self,
         given: &Option<String>,
         question: &str,
         default: &str,
-    ) -> std::io::Result<[String; 3]> {
-        loop {
-            let text = self.value(given, question, default)?;
+        check: Check<'_>,
+    ) -> io::Result<[String; 3]> {
+        let split = |text: &str| -> Result<[String; 3], String> {
             let parts: Vec<String> = text.split(',').map(|part| part.trim().to_owned()).collect();
-            match <[String; 3]>::try_from(parts) {
-                Ok(triple) => return Ok(triple),
-                Err(parts) if given.is_some() || self.input.is_none() => {
-                    let message =
-                        format!("{question}: {text:?} has {} values, not three", parts.len());
-                    return Err(std::io::Error::new(
-                        std::io::ErrorKind::InvalidInput,
-                        message,
-                    ));
-                }
-                Err(_) => writeln!(std::io::stderr(), "three values, apart by commas")?,
-            }
-        }
+            <[String; 3]>::try_from(parts).map_err(|parts| {
+                format!(
+                    "{text:?} has {} values, not three apart by commas",
+                    parts.len()
+                )
+            })
+        };
+        let each = |text: &str| split(text)?.iter().try_for_each(|part| check(part));
+        let text = self.value(given, question, default, &each)?;
+        split(&text).map_err(|problem| {
+            io::Error::new(
+                io::ErrorKind::InvalidInput,
+                format!("{question}: {problem}"),
+            )
+        })
     }
 }
 
@@ -223,19 +288,38 @@ impl Asker {
 mod tests {
     use super::*;
 
+    fn asker(answers: &'static str) -> Asker {
+        Asker {
+            input: Some(Box::new(io::Cursor::new(answers))),
+        }
+    }
+
     #[test]
     fn questions_take_answers_and_defaults() {
-        let answers = std::io::Cursor::new("mm\n\n1,2\n1, 2, 3\n");
-        let mut asker = Asker {
-            input: Some(Box::new(answers)),
-        };
-        assert_eq!(asker.value(&None, "units", "in").unwrap(), "mm");
-        assert_eq!(asker.value(&None, "od", "63.5").unwrap(), "63.5");
-        assert_eq!(asker.value(&Some("x".into()), "name", "run").unwrap(), "x");
+        let mut asker = asker("mm\n\n");
+        assert_eq!(asker.value(&None, "units", "in", &unit).unwrap(), "mm");
+        assert_eq!(asker.value(&None, "od", "63.5", &anything).unwrap(), "63.5");
         assert_eq!(
-            asker.triple(&None, "center", "0,0,0").unwrap(),
+            asker
+                .value(&Some("x".into()), "name", "run", &anything)
+                .unwrap(),
+            "x"
+        );
+    }
+
+    #[test]
+    fn a_bad_answer_is_asked_again() {
+        let mut asker = asker("inches\nin\n1,2\n1,b,3\n1, 2, 3\n");
+        assert_eq!(asker.value(&None, "units", "mm", &unit).unwrap(), "in");
+        assert_eq!(
+            asker.triple(&None, "outward", "0,0,1", &direction).unwrap(),
             ["1", "2", "3"]
         );
+    }
+
+    #[test]
+    fn the_end_of_answers_ends_the_questions() {
+        assert!(asker("").value(&None, "units", "in", &unit).is_err());
     }
 
     #[test]
@@ -243,7 +327,7 @@ mod tests {
         let mut asker = Asker { input: None };
         assert!(
             asker
-                .triple(&Some("1,2".into()), "center", "0,0,0")
+                .triple(&Some("1,2".into()), "center", "0,0,0", &anything)
                 .is_err()
         );
     }

@@ -7,7 +7,7 @@ use crate::export::{
     WriteError, write_all,
 };
 use crate::plan::{Plan, PlannedRun, plan};
-use crate::units::{Length, LengthUnit, parse_length};
+use crate::units::{Length, LengthUnit, counted, parse_length};
 use clap::Args;
 use std::path::PathBuf;
 
@@ -35,10 +35,10 @@ pub(super) struct PlanArguments {
     /// Write one STL for each piece too, into DIR/pieces.
     #[arg(long)]
     pieces: bool,
-    /// How far a flat in an STL may lie inside the true circle.
+    /// How far a flat in an STL may lie inside the true circle; mm unless said.
     #[arg(long, value_name = "LENGTH", default_value = "0.05 mm", value_parser = tolerance)]
     chord_tolerance: Length,
-    /// Thickness of the paper that patterns are printed on.
+    /// Thickness of the paper that patterns are printed on; mm unless said.
     #[arg(long, value_name = "LENGTH", default_value = "0.1 mm", value_parser = thickness)]
     paper: Length,
 }
@@ -73,7 +73,13 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
     warn(&file, &plan.warnings);
     let files = files(&plan, arguments)
         .map_err(|error| Failure::unexpected(error, "please report this with the job file"))?;
-    write_all(&arguments.out, &files, arguments.force).map_err(|error| refused(&error))?;
+    write_all(
+        &arguments.out,
+        &files,
+        Some(&arguments.job),
+        arguments.force,
+    )
+    .map_err(|error| refused(&error))?;
     for planned in &plan.runs {
         note(&summary(&plan, planned));
     }
@@ -112,10 +118,10 @@ fn summary(plan: &Plan, planned: &PlannedRun) -> String {
     let style = plan.job.style;
     let (run, cost) = (planned.run(), &planned.solution.best.cost);
     format!(
-        "{}: {} pieces, {} joints, centerline {}, {:.0} minutes, {:.2}",
+        "{}: {}, {}, centerline {}; about {:.0} minutes; labor and tube {:.2}",
         planned.name,
-        run.pieces().len(),
-        cost.joints,
+        counted(run.pieces().len(), "piece"),
+        counted(cost.joints as usize, "joint"),
         style.length(run.length()),
         cost.minutes,
         cost.money,
@@ -125,6 +131,9 @@ fn summary(plan: &Plan, planned: &PlannedRun) -> String {
 fn refused(error: &WriteError) -> Failure {
     let help = match error {
         WriteError::Exists(_) => "choose another folder with -o, or add --force to replace them",
+        WriteError::NotAFolder(_) | WriteError::IsAFolder(_) | WriteError::IsInput(_) => {
+            "choose another folder with -o"
+        }
         WriteError::Io { .. } => "check that the folder may be written to and the disk has room",
     };
     Failure::one("runwright", error, help)

@@ -21,6 +21,7 @@ pub use stl::{PieceStls, RunStl};
 pub use write::{WriteError, write_all};
 
 use crate::plan::Plan;
+use std::collections::BTreeSet;
 
 /// One output file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -66,8 +67,9 @@ impl ExportError {
     }
 }
 
-/// A run's name as part of a file name: letters, digits, dashes and underscores.
-fn file_stem(name: &str) -> String {
+/// The runs' names as parts of file names: letters, digits, dashes and underscores, no
+/// two alike (also where letter case does not count).
+fn file_stems(plan: &Plan) -> Vec<String> {
     let plain = |c: char| {
         if c.is_alphanumeric() || c == '-' || c == '_' {
             c
@@ -75,5 +77,16 @@ fn file_stem(name: &str) -> String {
             '-'
         }
     };
-    name.chars().map(plain).take(60).collect()
+    let mut taken = BTreeSet::new();
+    plan.runs
+        .iter()
+        .map(|run| {
+            let stem: String = run.name.chars().map(plain).take(60).collect();
+            let numbered = (2..).map(|n| format!("{stem}-{n}"));
+            let mut tries = std::iter::once(stem.clone()).chain(numbered);
+            // The tries never end, so one is free.
+            let free = tries.find(|stem| taken.insert(stem.to_lowercase()));
+            free.unwrap_or(stem)
+        })
+        .collect()
 }

@@ -2,7 +2,7 @@
 //!
 //! The page is as large as it needs to be; one user unit is one millimeter.
 
-use super::{ExportError, Exporter, OutFile};
+use super::{ExportError, Exporter, OutFile, file_stems};
 use crate::plan::{Plan, PlannedRun};
 use crate::shop::{Kind, kinds};
 use crate::tube::{Curve, Outline};
@@ -17,6 +17,11 @@ const FILE: &str = "patterns.svg";
 const MARGIN: f64 = 10.0;
 /// Height of a title and its line of sizes, mm.
 const TITLE: f64 = 16.0;
+/// Height of a title's letters and of its sizes', mm.
+const TITLE_SIZE: f64 = 5.0;
+const SIZES_SIZE: f64 = 3.2;
+/// Widest that a letter of a plain font is on average, as a part of its height.
+const LETTER: f64 = 0.6;
 /// Between one pattern and the next, mm.
 const GAP: f64 = 14.0;
 /// Height of the check bars, mm.
@@ -26,6 +31,10 @@ const MIN_WIDTH: f64 = 150.0;
 /// Where joint names stand, degrees from the start's long side: clear of the quarter
 /// ticks and of the pattern's middle.
 const LABEL_CLOCK: f64 = 195.0;
+/// Height of the letters that name a long side, mm.
+const MARK_SIZE: f64 = 2.6;
+/// Times that such a name must fit across a pattern to be written on it.
+const MARK_ROOM: f64 = 3.0;
 /// Least height, mm, that holds both joint names.
 const LABEL_ROOM: f64 = 13.0;
 /// A clock tick every this many degrees.
@@ -41,9 +50,9 @@ pub struct Patterns {
 impl Exporter for Patterns {
     fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError> {
         let mut page = Page::new();
-        for planned in &plan.runs {
+        for (planned, stem) in plan.runs.iter().zip(file_stems(plan)) {
             for kind in kinds(planned.run()) {
-                page.add(planned, &kind, self.paper, plan.job.style);
+                page.add((planned, &stem), &kind, self.paper, plan.job.style);
             }
         }
         let mut bytes = Vec::new();
@@ -82,7 +91,7 @@ impl Page {
         }
     }
 
-    fn add(&mut self, planned: &PlannedRun, kind: &Kind<'_>, paper: Length, style: Style) {
+    fn add(&mut self, run: (&PlannedRun, &str), kind: &Kind<'_>, paper: Length, style: Style) {
         // The short side of the start goes to the paper's edges, so that the
         // pattern is widest in its middle, as a gore is drawn.
         let first_clock = kind.piece.piece.start().clock - Angle::HALF;
@@ -90,10 +99,12 @@ impl Page {
         let (low, high) = outline.extent();
         self.y += TITLE;
         let base = self.y + high.mm();
-        self.content
-            .push(pattern(planned, kind, &outline, base, style));
+        self.content.push(pattern(run, kind, &outline, base, style));
         self.y = base - low.mm() + GAP;
-        self.width = self.width.max(outline.width().mm() + 2.0 * MARGIN);
+        let title = text_width(&title(run.0, kind), TITLE_SIZE);
+        let sizes = text_width(&sizes(&kind.piece.piece, style), SIZES_SIZE);
+        let widest = outline.width().mm().max(title).max(sizes);
+        self.width = self.width.max(widest + 2.0 * MARGIN);
     }
 
     fn finish(self) -> Document {
@@ -108,6 +119,11 @@ impl Page {
             .set("font-family", "sans-serif");
         self.content.into_iter().fold(document, Document::add)
     }
+}
+
+/// Room that `text` takes, mm, whatever plain font shows it.
+fn text_width(text: &str, size: f64) -> f64 {
+    text.chars().count() as f64 * size * LETTER
 }
 
 /// A number with at most a ten-thousandth of a millimeter, so that bytes do not
@@ -147,7 +163,7 @@ fn check_bar(id: &str, y: f64, length: Length, label: &str) -> Group {
 }
 
 fn pattern(
-    planned: &PlannedRun,
+    (planned, stem): (&PlannedRun, &str),
     kind: &Kind<'_>,
     outline: &Outline<'_>,
     base: f64,
@@ -158,14 +174,11 @@ fn pattern(
     let (_, high) = outline.extent();
     let top = base - high.mm();
     let mut group = Group::new()
-        .add(text(MARGIN, top - 9.0, 5.0, &title(planned, kind)))
-        .add(text(MARGIN, top - 3.5, 3.2, &sizes(piece, style)))
+        .add(text(MARGIN, top - 9.0, TITLE_SIZE, &title(planned, kind)))
+        .add(text(MARGIN, top - 3.5, SIZES_SIZE, &sizes(piece, style)))
         .add(
             Path::new()
-                .set(
-                    "id",
-                    format!("outline-{}-{first}", super::file_stem(&planned.name)),
-                )
+                .set("id", format!("outline-{stem}-{first}"))
                 .set("d", outline_data(outline, base))
                 .set("fill", "none")
                 .set("stroke", "black")
@@ -199,25 +212,38 @@ fn pattern(
 
 /// Joint numbers at the start and at the end of the pieces of one kind.
 fn joints(kind: &Kind<'_>) -> (String, String) {
-    let list = |shift: usize| {
-        let numbers = kind.numbers.iter().map(|n| (n - shift).to_string());
-        numbers.collect::<Vec<_>>().join(", ")
+    let before: Vec<usize> = kind.numbers.iter().map(|n| n.saturating_sub(1)).collect();
+    (ranges(&before), ranges(&kind.numbers))
+}
+
+/// Rising numbers with neighbors run together: `2-5, 7`.
+fn ranges(numbers: &[usize]) -> String {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for &n in numbers {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == n => *last = n,
+            _ => runs.push((n, n)),
+        }
+    }
+    let write = |&(first, last): &(usize, usize)| match last - first {
+        0 => first.to_string(),
+        1 => format!("{first}, {last}"),
+        _ => format!("{first}-{last}"),
     };
-    (list(1), list(0))
+    runs.iter().map(write).collect::<Vec<_>>().join(", ")
 }
 
 fn title(planned: &PlannedRun, kind: &Kind<'_>) -> String {
-    let numbers: Vec<String> = kind.numbers.iter().map(usize::to_string).collect();
-    let noun = if numbers.len() == 1 {
+    let noun = if kind.numbers.len() == 1 {
         "piece"
     } else {
         "pieces"
     };
     let (from, to) = joints(kind);
+    let numbers = ranges(&kind.numbers);
     format!(
-        "{}: {noun} {}, from joint {from} to joint {to}",
-        planned.name,
-        numbers.join(", ")
+        "{}: {noun} {numbers}, from joint {from} to joint {to}",
+        planned.name
     )
 }
 
@@ -229,7 +255,7 @@ fn sizes(piece: &crate::tube::Piece, style: Style) -> String {
         style.length(piece.short_side()),
         style.angle(piece.start().angle),
         style.angle(piece.end().angle),
-        style.angle(piece.clock()),
+        style.clock(piece.clock()),
     )
 }
 
@@ -261,21 +287,24 @@ fn fixed(value: f64) -> f32 {
     ((value * 1e4).round() / 1e4) as f32
 }
 
-/// The line along the tube where an end is longest.
+/// The line along the tube where an end is longest, named if there is room.
 fn mark(outline: &Outline<'_>, base: f64, clock: Angle, label: &str) -> Group {
     let x = MARGIN + outline.across(clock).mm();
     let (y0, y1) = (
         base - outline.start_at(clock).mm(),
         base - outline.end_at(clock).mm(),
     );
-    let anchor = if label.ends_with("start") {
+    let group = Group::new().add(line(x, y0, x, y1, 0.15).set("stroke-dasharray", "6 2 1 2"));
+    let wide = outline.width().mm() > MARK_ROOM * text_width(label, MARK_SIZE);
+    if !wide || y0 - y1 < LABEL_ROOM {
+        return group;
+    }
+    let y = if label.ends_with("start") {
         y0 - 6.0
     } else {
-        y1 + 5.0
+        y1 + 9.0
     };
-    Group::new()
-        .add(line(x, y0, x, y1, 0.15).set("stroke-dasharray", "6 2 1 2"))
-        .add(text(x + 1.0, anchor, 2.6, label))
+    group.add(text(x + 1.0, y, MARK_SIZE, label))
 }
 
 /// Clock ticks along the start cut, from the start's long side.

@@ -2,9 +2,9 @@
 
 use super::{ExportError, Exporter, OutFile};
 use crate::plan::{Plan, PlannedRun};
-use crate::run::Port;
+use crate::route::Task;
 use crate::shop::SawStep;
-use crate::units::{Angle, Length, Style};
+use crate::units::{Angle, Length, Style, counted};
 use std::fmt::Write;
 
 /// Writes `sheet.txt`.
@@ -34,12 +34,6 @@ impl Exporter for Sheet {
 fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     let mut out = String::new();
     writeln!(out, "{}", plan.job.name)?;
-    for (planned, job_run) in plan.runs.iter().zip(&plan.job.runs) {
-        let task = &job_run.task;
-        summary(&mut out, planned, (&task.start, &task.end), plan.job.style)?;
-        pieces(&mut out, planned, plan.job.style)?;
-        saw(&mut out, planned, task.rates.kerf, plan.job.style)?;
-    }
     for warning in &plan.warnings {
         writeln!(
             out,
@@ -47,19 +41,20 @@ fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
             warning.message, warning.help
         )?;
     }
+    for (planned, job_run) in plan.runs.iter().zip(&plan.job.runs) {
+        summary(&mut out, planned, &job_run.task, plan.job.style)?;
+        pieces(&mut out, planned, plan.job.style)?;
+        saw(&mut out, planned, job_run.task.rates.kerf, plan.job.style)?;
+    }
     write!(out, "\n{CAUTIONS}")?;
     Ok(out)
 }
 
-fn summary(
-    out: &mut String,
-    planned: &PlannedRun,
-    (start, end): (&Port, &Port),
-    style: Style,
-) -> std::fmt::Result {
+fn summary(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> std::fmt::Result {
     let run = planned.run();
     let tube = run.tube();
     let cost = &planned.solution.best.cost;
+    let (start, end) = (&task.start, &task.end);
     writeln!(
         out,
         "\nRUN '{}' from '{}' to '{}'",
@@ -71,13 +66,13 @@ fn summary(
         style.decimal(tube.od()),
         style.decimal(tube.wall()),
         tube.material(),
-        style.length(tube.circumference()),
+        style.decimal(tube.circumference()),
     )?;
     writeln!(
         out,
-        "  {}, {}, centerline {}, weld {}",
-        counted(run.pieces().len() as u64, "piece"),
-        counted(u64::from(cost.joints), "joint"),
+        "  {}, {}, centerline {}, weld {} round the joints (flanges not counted)",
+        counted(run.pieces().len(), "piece"),
+        counted(cost.joints as usize, "joint"),
         style.length(run.length()),
         style.length(cost.weld),
     )?;
@@ -86,7 +81,7 @@ fn summary(
         out,
         "  box round the run: {} to {}",
         style.point(low.into()),
-        style.point(high.into()),
+        style.point(high.into())
     )?;
     for (i, bend) in planned.solution.best.route.bends.iter().enumerate() {
         writeln!(
@@ -95,24 +90,52 @@ fn summary(
             i + 1,
             style.angle(bend.turn),
             style.decimal(bend.clr),
-            counted(u64::from(bend.joints), "joint"),
+            counted(bend.joints as usize, "joint"),
             style.angle(bend.cut()),
             style.length(bend.outside_swing(tube.radius())),
         )?;
     }
+    fit_up(out, task, style)?;
     writeln!(
         out,
-        "  {} saw set-ups, {} cuts, {:.0} minutes; labor and tube {:.2}",
-        cost.setups, cost.cuts, cost.minutes, cost.money,
+        "  {} and {}, the stick's first end and square counted; about {:.0} minutes; labor and tube {:.2}",
+        counted(cost.setups as usize, "saw setting"),
+        counted(cost.cuts as usize, "cut"),
+        cost.minutes,
+        cost.money,
     )
+}
+
+/// What the cut lengths already allow for.
+fn fit_up(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
+    let allowance = task.allowance;
+    if allowance.gap > Length::ZERO || allowance.shrinkage > Length::ZERO {
+        writeln!(
+            out,
+            "  leave a gap of {} at every joint; welds are taken to pull in {}",
+            style.decimal(allowance.gap),
+            style.decimal(allowance.shrinkage),
+        )?;
+    }
+    for port in [&task.start, &task.end] {
+        if port.socket > Length::ZERO {
+            writeln!(
+                out,
+                "  the tube goes {} into '{}'; its piece is that much longer",
+                style.length(port.socket),
+                port.name,
+            )?;
+        }
+    }
+    Ok(())
 }
 
 fn pieces(out: &mut String, planned: &PlannedRun, style: Style) -> std::fmt::Result {
     writeln!(
         out,
-        "\n  PIECES  joint 0 is the first port; clock is from the start's long side to the"
+        "\n  PIECES as cut. Joint 0 is the first port. Clock: from the start's long side to the"
     )?;
-    writeln!(out, "  end's, clockwise looking downstream")?;
+    writeln!(out, "  end's, clockwise looking downstream.")?;
     let rows = planned
         .run()
         .pieces()
@@ -128,7 +151,7 @@ fn pieces(out: &mut String, planned: &PlannedRun, style: Style) -> std::fmt::Res
                 style.length(piece.short_side()),
                 style.angle(piece.start().angle),
                 style.angle(piece.end().angle),
-                style.angle(piece.clock()),
+                style.clock(piece.clock()),
                 style.decimal(piece.length()),
             ]
         });
@@ -149,21 +172,15 @@ fn pieces(out: &mut String, planned: &PlannedRun, style: Style) -> std::fmt::Res
 fn saw(out: &mut String, planned: &PlannedRun, kerf: Length, style: Style) -> std::fmt::Result {
     writeln!(
         out,
-        "\n  SAW  in order from one stick with a square end; kerf {}",
+        "\n  SAW  the whole run from one stick; kerf {}",
         style.decimal(kerf)
     )?;
-    writeln!(
-        out,
-        "  Rotate clockwise looking from the free end along the stick. Mark: where the cut's"
-    )?;
-    writeln!(
-        out,
-        "  long side falls, from a line scribed through the first cut's long side."
-    )?;
+    out.push_str(SAW_STEPS);
+    let circumference = planned.run().tube().circumference();
     let mut total = Length::ZERO;
     let rows = planned.saw.steps.iter().map(|step| {
         total += step.feed;
-        let [rotate, angle, mark, word] = setting(step, style);
+        let [rotate, angle, mark, round, word] = setting(step, circumference, style);
         vec![
             step.piece.to_string(),
             style.length(step.feed),
@@ -171,8 +188,9 @@ fn saw(out: &mut String, planned: &PlannedRun, kerf: Length, style: Style) -> st
             rotate,
             angle,
             mark,
-            word,
+            round,
             style.length(total),
+            word,
         ]
     });
     let rows = rows.collect();
@@ -183,36 +201,39 @@ fn saw(out: &mut String, planned: &PlannedRun, kerf: Length, style: Style) -> st
         "rotate",
         "angle",
         "mark",
-        "",
+        "round",
         "so far",
+        "",
     ];
     table(out, &header, rows)?;
     writeln!(out, "  stick: {} in all", style.length(planned.saw.stick()))
 }
 
-/// `1 joint`, `2 joints`.
-fn counted(count: u64, noun: &str) -> String {
-    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
-}
+const SAW_STEPS: &str = "  1. Square the stick's end. Scribe a line along its whole length.
+  2. Stand at the end where pieces drop off and look along the stick. The saw tilts one
+     way and stays so. Start with the line where the saw leaves the long side.
+  3. For each row: push the stick by FEED (kerf included; measured along its center, or
+     on a line a quarter round from the line and the long side), turn it clockwise by
+     ROTATE, set the saw to ANGLE, cut. The piece of that number drops off.
+  Check: MARK is how far clockwise from the scribed line the dropped piece's long side
+  is, in degrees, and as ROUND with a tape round the tube. It runs the other way from
+  ROTATE, because a tube turned clockwise brings marks from the other side.
+";
 
-/// Rotate, angle, mark and a word about them. A square cut may stand at any clock.
-fn setting(step: &SawStep, style: Style) -> [String; 4] {
+/// Rotate, angle, mark, mark on a tape round the tube, and a word about them. A square
+/// cut may stand at any clock.
+fn setting(step: &SawStep, circumference: Length, style: Style) -> [String; 5] {
     let angle = style.angle(step.angle);
     if step.angle == Angle::ZERO {
-        return [
-            "any".to_owned(),
-            angle,
-            "any".to_owned(),
-            "square".to_owned(),
-        ];
+        return ["any", &angle, "any", "any", "square"].map(str::to_owned);
     }
     let half_turn = (step.rotate.degrees() - 180.0).abs() < 0.005;
-    let word = if half_turn { "half turn" } else { "" };
     [
-        style.angle(step.rotate),
+        style.clock(step.rotate),
         angle,
-        style.angle(step.mark),
-        word.to_owned(),
+        style.clock(step.mark),
+        style.length(circumference * (step.mark / Angle::FULL)),
+        if half_turn { "half turn" } else { "" }.to_owned(),
     ]
 }
 
@@ -228,10 +249,11 @@ fn table(out: &mut String, header: &[&str], rows: Vec<Vec<String>>) -> std::fmt:
     };
     let widths: Vec<usize> = (0..header.len()).map(width).collect();
     for row in std::iter::once(&header).chain(&rows) {
-        for (cell, width) in row.iter().zip(&widths) {
-            write!(out, "  {cell:>width$}")?;
-        }
-        writeln!(out)?;
+        let cells = row.iter().zip(&widths);
+        let line: String = cells
+            .map(|(cell, width)| format!("  {cell:>width$}"))
+            .collect();
+        writeln!(out, "{}", line.trim_end())?;
     }
     Ok(())
 }

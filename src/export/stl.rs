@@ -1,6 +1,6 @@
 //! `run.stl` and one STL a piece: binary, in millimeters.
 
-use super::{ExportError, Exporter, OutFile, file_stem};
+use super::{ExportError, Exporter, OutFile, file_stems};
 use crate::geometry::Vector;
 use crate::plan::Plan;
 use crate::tube::{Facets, Mesh};
@@ -39,10 +39,10 @@ pub struct PieceStls {
 impl Exporter for PieceStls {
     fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError> {
         let mut files = Vec::new();
-        for planned in &plan.runs {
+        for (planned, stem) in plan.runs.iter().zip(file_stems(plan)) {
             let facets = Facets::within(planned.run().tube().radius(), self.chord_tolerance);
             for (i, placed) in planned.run().pieces().iter().enumerate() {
-                let name = format!("pieces/{}-{:02}.stl", file_stem(&planned.name), i + 1);
+                let name = format!("pieces/{stem}-{:02}.stl", i + 1);
                 files.push(stl(&name, [&placed.piece.mesh(facets)].into_iter())?);
             }
         }

@@ -14,6 +14,15 @@ pub enum WriteError {
     /// Nothing was written.
     #[error("{} already there: {}", if .0.len() == 1 { "is" } else { "are" }, .0.iter().map(|p| p.display().to_string()).collect::<Vec<_>>().join(", "))]
     Exists(Vec<PathBuf>),
+    /// The folder's name is that of something else.
+    #[error("{} is not a folder", .0.display())]
+    NotAFolder(PathBuf),
+    /// A folder has the name of a file to be written.
+    #[error("{} is a folder", .0.display())]
+    IsAFolder(PathBuf),
+    /// A file to be written is the one that was read.
+    #[error("{} is the file that was read", .0.display())]
+    IsInput(PathBuf),
     /// The system refused.
     #[error("{}: {source}", .path.display())]
     Io {
@@ -29,9 +38,15 @@ pub enum WriteError {
 /// Each file is written beside its place under a temporary name and then moved
 /// there, so that a file is whole or absent at any moment. All files are written
 /// before the first is moved: a full disk leaves the folder as it was. Without
-/// `force`, nothing is written if any name is taken.
-pub fn write_all(folder: &Path, files: &[OutFile], force: bool) -> Result<(), WriteError> {
+/// `force`, nothing is written if any name is taken; `input` is never replaced.
+pub fn write_all(
+    folder: &Path,
+    files: &[OutFile],
+    input: Option<&Path>,
+    force: bool,
+) -> Result<(), WriteError> {
     let places: Vec<PathBuf> = files.iter().map(|file| folder.join(&file.name)).collect();
+    check_places(folder, &places, input)?;
     if !force {
         let taken: Vec<PathBuf> = places
             .iter()
@@ -63,6 +78,23 @@ pub fn write_all(folder: &Path, files: &[OutFile], force: bool) -> Result<(), Wr
                     source: error.error,
                 },
             });
+        }
+    }
+    Ok(())
+}
+
+/// What no `force` overrides.
+fn check_places(folder: &Path, places: &[PathBuf], input: Option<&Path>) -> Result<(), WriteError> {
+    if folder.exists() && !folder.is_dir() {
+        return Err(WriteError::NotAFolder(folder.to_owned()));
+    }
+    let input = input.and_then(|path| path.canonicalize().ok());
+    for place in places {
+        if place.is_dir() {
+            return Err(WriteError::IsAFolder(place.clone()));
+        }
+        if input.is_some() && place.canonicalize().ok() == input {
+            return Err(WriteError::IsInput(place.clone()));
         }
     }
     Ok(())
@@ -112,7 +144,12 @@ mod tests {
     fn nothing_is_written_if_any_name_is_taken() {
         let folder = tempfile::tempdir().unwrap();
         fs::write(folder.path().join("b"), "mine").unwrap();
-        let result = write_all(folder.path(), &[file("a", "1"), file("b", "2")], false);
+        let result = write_all(
+            folder.path(),
+            &[file("a", "1"), file("b", "2")],
+            None,
+            false,
+        );
         assert!(matches!(result, Err(WriteError::Exists(paths)) if paths.len() == 1));
         assert!(!folder.path().join("a").exists());
         assert_eq!(fs::read_to_string(folder.path().join("b")).unwrap(), "mine");
@@ -122,9 +159,29 @@ mod tests {
     fn force_replaces_and_leaves_no_temporary_files() {
         let folder = tempfile::tempdir().unwrap();
         fs::write(folder.path().join("b"), "old").unwrap();
-        write_all(folder.path(), &[file("a", "1"), file("b", "2")], true).unwrap();
+        write_all(folder.path(), &[file("a", "1"), file("b", "2")], None, true).unwrap();
         assert_eq!(fs::read_to_string(folder.path().join("b")).unwrap(), "2");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
+    }
+
+    #[test]
+    fn the_input_is_never_replaced() {
+        // Once: a job named plan.json was overwritten by its plan with --force.
+        let folder = tempfile::tempdir().unwrap();
+        let input = folder.path().join("plan.json");
+        fs::write(&input, "my job").unwrap();
+        let result = write_all(folder.path(), &[file("plan.json", "1")], Some(&input), true);
+        assert!(matches!(result, Err(WriteError::IsInput(_))));
+        assert_eq!(fs::read_to_string(&input).unwrap(), "my job");
+    }
+
+    #[test]
+    fn a_folder_in_the_way_stops_everything() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::create_dir(folder.path().join("b")).unwrap();
+        let result = write_all(folder.path(), &[file("a", "1"), file("b", "2")], None, true);
+        assert!(matches!(result, Err(WriteError::IsAFolder(_))));
+        assert!(!folder.path().join("a").exists());
     }
 
     #[test]
@@ -132,7 +189,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let blocked = folder.path().join("file");
         fs::write(&blocked, "not a folder").unwrap();
-        let result = write_all(&blocked.join("sub"), &[file("a", "1")], false);
+        let result = write_all(&blocked.join("sub"), &[file("a", "1")], None, false);
         assert!(matches!(result, Err(WriteError::Io { .. })));
     }
 }

@@ -83,9 +83,16 @@ impl Reader<'_> {
         let ports = self.ports(file);
         let shop = self.shop(file.shop.as_ref(), &root.key("shop"));
         let runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
+        let job_name = match &file.name {
+            Some(text) => self.text(text, &root.key("name")),
+            None => Some(name.to_owned()),
+        };
         let shop = shop?;
+        if self.errors.is_empty() {
+            self.warn_unused(&ports, &runs);
+        }
         Some(Job {
-            name: file.name.clone().unwrap_or_else(|| name.to_owned()),
+            name: job_name?,
             style: Style {
                 unit: self.unit,
                 denominator: shop.denominator,
@@ -156,8 +163,25 @@ impl Reader<'_> {
         }
         ports
             .iter()
-            .map(|(name, port)| (name.clone(), self.port(name, port, &path.key(name))))
+            .map(|(name, port)| {
+                let path = path.key(name);
+                let named = self.name(name, &path).is_some();
+                let port = self.port(name, port, &path).filter(|_| named);
+                (name.clone(), port)
+            })
             .collect()
+    }
+
+    fn warn_unused(&mut self, ports: &BTreeMap<String, Option<Port>>, runs: &[JobRun]) {
+        for name in ports.keys() {
+            let used = |run: &JobRun| [&run.task.start.name, &run.task.end.name].contains(&name);
+            if !runs.iter().any(used) {
+                let path = Path::root().key("ports").key(name);
+                let help = "nothing to do if that is so; else check the names in runs";
+                self.warnings
+                    .push(Problem::at(&path, "no run uses this port", help));
+            }
+        }
     }
 
     fn port(&mut self, name: &str, file: &PortFile, path: &Path) -> Option<Port> {
@@ -195,10 +219,14 @@ impl Reader<'_> {
         let file = file.unwrap_or(&defaults);
         let usual_default = Angle::from_degrees(9.0);
         let max_default = Angle::from_degrees(11.25);
-        let max_cut = self.angle_or(&file.max_cut, &path.key("max_cut"), max_default);
-        // A greatest cut below the usual one, given alone, lowers both.
-        let usual = usual_default.min(max_cut.unwrap_or(max_default));
-        let usual_cut = self.angle_or(&file.usual_cut, &path.key("usual_cut"), usual);
+        // Either given alone takes the other along.
+        let usual_cut = self.angle_or(&file.usual_cut, &path.key("usual_cut"), usual_default);
+        let max = max_default.max(usual_cut.unwrap_or(usual_default));
+        let max_cut = self.angle_or(&file.max_cut, &path.key("max_cut"), max);
+        let usual_cut = match file.usual_cut {
+            Some(_) => usual_cut,
+            None => Some(usual_default.min(max_cut.unwrap_or(max))),
+        };
         let short = Length::from_inches(0.125);
         let short = self.length_or(
             &file.min_short_side,
@@ -206,13 +234,8 @@ impl Reader<'_> {
             Sign::NotNegative,
             short,
         );
-        let gap = self.length_or(&file.gap, &path.key("gap"), Sign::NotNegative, Length::ZERO);
-        let shrinkage = self.length_or(
-            &file.shrinkage,
-            &path.key("shrinkage"),
-            Sign::NotNegative,
-            Length::ZERO,
-        );
+        let gap = self.small_or(&file.gap, &path.key("gap"), Length::ZERO);
+        let shrinkage = self.small_or(&file.shrinkage, &path.key("shrinkage"), Length::ZERO);
         let denominator = self.denominator(file.fraction.as_ref(), &path.key("fraction"));
         let rates = self.rates(file, path);
         let (usual_cut, max_cut) = (usual_cut?, max_cut?);
@@ -255,7 +278,7 @@ impl Reader<'_> {
         let file = shop.rates.as_ref().unwrap_or(&defaults);
         let usual = Rates::default();
         let rates = path.key("rates");
-        let kerf = self.length_or(&shop.kerf, &path.key("kerf"), Sign::NotNegative, usual.kerf);
+        let kerf = self.small_or(&shop.kerf, &path.key("kerf"), usual.kerf);
         let weld = self.length_or(
             &file.weld_per_minute,
             &rates.key("weld_per_minute"),

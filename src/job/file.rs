@@ -20,7 +20,7 @@ pub(super) struct JobFile {
     /// What the job is called on paper. Default: the file's name.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<String>")]
-    pub name: Option<String>,
+    pub name: Option<Text>,
     /// Unit of every number without one, and of what is printed: in, mm, cm, m or ft.
     #[schemars(required, with = "UnitName")]
     pub units: Option<Text>,

@@ -13,7 +13,7 @@ pub const MAX_JOB_BYTES: u64 = 8 * 1024 * 1024;
 const MAX_REPAIRS: usize = 200;
 
 /// How different a key may be and still be offered as what was meant (0 to 1).
-const SIMILAR: f64 = 0.6;
+const SIMILAR: f64 = 0.75;
 
 /// A job, or everything that is wrong with it; warnings either way.
 #[derive(Clone, Debug)]
@@ -88,7 +88,8 @@ fn shape(value: &mut Value, errors: &mut Vec<Problem>) -> (JobFile, Vec<Path>) {
         *place = Value::Null;
         bad.push(path);
     }
-    (JobFile::default(), bad)
+    // Too much is wrong to say what is missing as well.
+    (JobFile::default(), vec![Path::root()])
 }
 
 /// What must stand there, from the reader's word for it.
@@ -163,7 +164,8 @@ fn unknown_keys(schema: &Value, value: &Value, path: &Path) -> Vec<Problem> {
 
 /// A help line that offers the nearest of `known`, or lists them.
 pub(super) fn nearest(word: &str, known: &[String]) -> String {
-    let likeness = |other: &&String| strsim::jaro_winkler(word, other);
+    let word = word.to_lowercase();
+    let likeness = |other: &&String| strsim::jaro_winkler(&word, &other.to_lowercase());
     let best = known
         .iter()
         .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))

@@ -16,6 +16,12 @@ pub(super) fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
         )
     })?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.trim().is_empty() {
+        return Err(Problem::of_file(
+            "is empty",
+            "write a first job with: runwright new FILE",
+        ));
+    }
     let repeated = RefCell::new(Vec::new());
     let root = Path::root();
     let node = Node {

@@ -9,6 +9,10 @@ use crate::units::{Angle, Denominator, Length, LengthUnit, parse_angle, parse_le
 
 /// Lengths beyond this are a slip of the unit: 100 m.
 const LONGEST: Length = Length::from_mm(100_000.0);
+/// Longest name that still fits on a page.
+const LONGEST_NAME: usize = 80;
+/// Most that a saw or a weld takes at a joint.
+const MOST_AT_A_JOINT: Length = Length::from_inches(0.5);
 /// A direction whose length is further off 1 than this draws a warning.
 const OFF_UNIT: f64 = 0.01;
 
@@ -70,7 +74,11 @@ impl Reader<'_> {
         if (norm - 1.0).abs() > OFF_UNIT {
             self.warnings.push(Problem::at(
                 path,
-                format!("has length {norm:.3}; its direction is used"),
+                if (1e-3..1e6).contains(&norm) {
+                    format!("has length {norm:.3}; its direction is used")
+                } else {
+                    format!("has length {norm:.1e}; its direction is used")
+                },
                 "nothing to do if this is the direction you meant",
             ));
         }
@@ -103,15 +111,46 @@ impl Reader<'_> {
         )
     }
 
+    /// Text that is not blank and holds nothing that a page cannot show.
     pub fn text(&mut self, text: &Text, path: &Path) -> Option<String> {
         match text.0.as_str() {
-            Some(text) if !text.trim().is_empty() => Some(text.to_owned()),
-            _ => self.fail(
+            Some(text) => self.name(text, path).map(str::to_owned),
+            None => self.fail(
                 path,
                 format!("is {}, but must be text", kind(&text.0)),
                 "write it in double quotes",
             ),
         }
+    }
+
+    /// A name as it may appear on paper.
+    pub fn name<'v>(&mut self, name: &'v str, path: &Path) -> Option<&'v str> {
+        if name.trim().is_empty() {
+            return self.fail(path, "is empty", "give it a name");
+        }
+        if name.chars().any(char::is_control) {
+            let help = "use letters, digits and signs on one line";
+            return self.fail(path, "holds a control character", help);
+        }
+        if name.chars().count() > LONGEST_NAME {
+            let message = format!("is longer than {LONGEST_NAME} characters");
+            return self.fail(path, message, "give it a shorter name");
+        }
+        Some(name)
+    }
+
+    /// A length that is small beside any tube: kerf, gap, shrinkage.
+    pub fn small_or(
+        &mut self,
+        value: &Option<Quantity>,
+        path: &Path,
+        default: Length,
+    ) -> Option<Length> {
+        let length = self.length_or(value, path, Sign::NotNegative, default)?;
+        if length > MOST_AT_A_JOINT {
+            return self.fail(path, "is more than 1/2 in (12.7 mm)", "check the unit");
+        }
+        Some(length)
     }
 
     pub fn length_or(

@@ -1,5 +1,6 @@
 //! Saying why a run has no route.
 
+use super::plan::facing_back;
 use crate::job::{JobRun, Problem};
 use crate::route::{Binding, Constraint, NoRoute, Rejection, Relaxation};
 use crate::units::{Angle, Length, Style};
@@ -86,6 +87,9 @@ fn help(run: &JobRun, reason: &NoRoute, style: Style) -> String {
         .iter()
         .filter_map(|relaxation| settle(run, relaxation, style))
         .map(|relaxation| offer(run, relaxation, style))
+        .chain(facing_back(&run.task).map(|(port, _)| {
+            format!("'{port}' turned about, if its outward direction points into the flange")
+        }))
         .collect();
     if changes.is_empty() {
         return "no single change of a limit was found to help; check both ports' centers, outward directions and units".to_owned();

@@ -1,8 +1,9 @@
 //! [`Plan`]: a job and its solved runs.
 
 use super::failure::failure;
+use crate::geometry::{Point, Vector};
 use crate::job::{Job, Problem};
-use crate::route::{Solution, solve};
+use crate::route::{Solution, Task, cheapest, solve};
 use crate::run::{Clearance, Run, clearance_between};
 use crate::shop::SawSheet;
 use crate::units::{Angle, Length};
@@ -10,6 +11,12 @@ use crate::units::{Angle, Length};
 /// Cuts smaller than this cannot be set on a saw: the joint is an artifact of ports
 /// that almost line up.
 const UNSETTABLE_CUT: Angle = Angle::from_degrees(0.25);
+
+/// Total turn that makes one ask whether a port faces the wrong way.
+const SUSPICIOUS_TURN: Angle = Angle::from_degrees(185.0);
+/// Part of the cost that is left if a port is reversed, below which it probably should
+/// have been.
+const SUSPICIOUS_SAVING: f64 = 0.65;
 
 /// A job, its runs, and what is odd about them.
 #[derive(Clone, Debug)]
@@ -60,7 +67,10 @@ pub fn plan(job: &Job) -> Result<Plan, Vec<Problem>> {
     if !failures.is_empty() {
         return Err(failures);
     }
-    let mut warnings: Vec<Problem> = runs.iter().flat_map(tiny_cuts).collect();
+    let mut warnings: Vec<Problem> = runs.iter().filter_map(tiny_cuts).collect();
+    for (planned, run) in runs.iter().zip(&job.runs) {
+        warnings.extend(wrong_way(planned, &run.task));
+    }
     warnings.extend(check_clearances(job, &mut runs));
     Ok(Plan {
         job: job.clone(),
@@ -69,28 +79,59 @@ pub fn plan(job: &Job) -> Result<Plan, Vec<Problem>> {
     })
 }
 
-fn tiny_cuts(planned: &PlannedRun) -> Vec<Problem> {
+fn tiny_cuts(planned: &PlannedRun) -> Option<Problem> {
     let joints = planned.run().joints().iter().enumerate();
-    let tiny =
-        joints.filter(|(_, joint)| joint.cut() > Angle::ZERO && joint.cut() < UNSETTABLE_CUT);
-    tiny.map(|(number, joint)| {
+    let tiny: Vec<String> = joints
+        .filter(|(_, joint)| joint.cut() > Angle::ZERO && joint.cut() < UNSETTABLE_CUT)
+        .map(|(number, joint)| format!("joint {number} at {:.3}°", joint.cut().degrees()))
+        .collect();
+    (!tiny.is_empty()).then(|| {
         Problem::of_file(
-            format!(
-                "run '{}': joint {number} is cut at only {:.3}°, finer than a saw can be set",
-                planned.name,
-                joint.cut().degrees(),
-            ),
-            "the ports almost line up: move one by that little, or leave the joint out and let the fit-up take it",
+            format!("run '{}': cuts finer than a saw can be set: {}", planned.name, tiny.join(", ")),
+            "the ports almost line up: move one by that little, or leave such joints out and let the fit-up take it",
         )
     })
-    .collect()
+}
+
+/// Warns of a run that goes a long way round a port that seems to face the wrong way.
+fn wrong_way(planned: &PlannedRun, task: &Task) -> Option<Problem> {
+    let best = &planned.solution.best;
+    if best.route.total_turn() < SUSPICIOUS_TURN {
+        return None;
+    }
+    let (port, cheaper) = facing_back(task)?;
+    (cheaper < best.cost.money * SUSPICIOUS_SAVING).then(|| {
+        Problem::of_file(
+            format!("run '{}' goes a long way round: does '{port}' point into its flange?", planned.name),
+            format!("'outward' points from the face into free space; with that of '{port}' reversed the run would cost {cheaper:.2} instead of {:.2}", best.cost.money),
+        )
+    })
+}
+
+/// The port whose reversal gives the cheapest route, and what that costs.
+pub(super) fn facing_back(task: &Task) -> Option<(String, f64)> {
+    let mut start = task.clone();
+    start.start.outward = -start.start.outward;
+    let mut end = task.clone();
+    end.end.outward = -end.end.outward;
+    [(start, &task.start), (end, &task.end)]
+        .into_iter()
+        .filter_map(|(turned, port)| Some((port.name.clone(), cheapest(&turned)?)))
+        .min_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 /// Fills in each run's clearance to the others, and warns where runs collide.
 fn check_clearances(job: &Job, runs: &mut [PlannedRun]) -> Vec<Problem> {
     let mut warnings = Vec::new();
+    let boxes: Vec<_> = runs.iter().map(|planned| planned.run().bounds()).collect();
     for i in 0..runs.len() {
         for j in i + 1..runs.len() {
+            // Boxes that are farther apart than either run's tightest place tell nothing.
+            let apart = box_distance(boxes[i], boxes[j]);
+            let known = |k: usize| runs[k].clearance.is_some_and(|c| c < apart);
+            if known(i) && known(j) {
+                continue;
+            }
             let Some(clearance) = clearance_between(runs[i].run(), runs[j].run()) else {
                 continue;
             };
@@ -104,6 +145,12 @@ fn check_clearances(job: &Job, runs: &mut [PlannedRun]) -> Vec<Problem> {
         }
     }
     warnings
+}
+
+/// Least distance between two boxes, each by its least and greatest corner.
+fn box_distance(a: (Point, Point), b: (Point, Point)) -> Length {
+    let gap = (b.0 - a.1).sup(&(a.0 - b.1)).sup(&Vector::zeros());
+    Length::from_mm(gap.norm())
 }
 
 fn collision(job: &Job, first: &str, second: &str, clearance: &Clearance) -> Problem {

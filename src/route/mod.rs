@@ -26,5 +26,5 @@ pub use limits::{Limits, LimitsError};
 pub use reason::{Binding, Constraint, NoRoute, Relaxation};
 pub use route::Route;
 pub use search::{EXACT, Found, ROUGH, minimize};
-pub use solve::{Solution, Stop, shortest, solve};
+pub use solve::{Solution, Stop, cheapest, shortest, solve};
 pub use task::{Candidate, Rejection, Task};

@@ -109,6 +109,14 @@ pub fn solve(task: &Task) -> Result<Solution, NoRoute> {
     })
 }
 
+/// Cost of the cheapest route for `task`, without a word about why there is none.
+pub fn cheapest(task: &Task) -> Option<f64> {
+    let ordered = ordered(task);
+    let mut solver = Solver::new(&ordered);
+    solver.run();
+    Some(solver.best_money()).filter(|money| money.is_finite())
+}
+
 /// `task` from the port that comes first, see [`Task::is_turned`].
 fn ordered(task: &Task) -> Task {
     if task.is_turned() {

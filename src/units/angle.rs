@@ -101,7 +101,8 @@ impl Angle {
     pub fn wrapped(self) -> Self {
         let wrapped = self.radians.rem_euclid(TAU);
         let close_to_full = TAU - wrapped <= QUARTER_TOLERANCE * FRAC_PI_2;
-        Self::from_radians(if close_to_full { 0.0 } else { wrapped })
+        // Adding zero turns −0 into 0.
+        Self::from_radians(if close_to_full { 0.0 } else { wrapped + 0.0 })
     }
 
     /// Whether the value is neither infinite nor NaN.

@@ -2,6 +2,9 @@
 
 use super::{Angle, Denominator, Length, LengthUnit};
 
+/// Part of a last digit by which a number is moved away from zero before rounding.
+const HALF_NUDGE: f64 = 1e-6;
+
 /// The shop's way of writing numbers: unit and finest inch fraction.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Style {
@@ -32,7 +35,9 @@ impl Style {
     /// A length with decimals beside the tape reading: `1.375 in` or `34.93 mm`.
     /// Halves round away from zero, as a shop rounds.
     pub fn decimal(&self, length: Length) -> String {
-        let digits = (length / self.last_digit()).round() + 0.0;
+        let digits = length / self.last_digit();
+        // A nudge for halves that binary holds a hair too small.
+        let digits = (digits + HALF_NUDGE.copysign(digits)).round() + 0.0;
         if self.unit.is_imperial() {
             format!("{:.3} in", digits / 1000.0)
         } else {
@@ -71,6 +76,11 @@ impl Style {
         let hundredths = (angle.wrapped().degrees() * 100.0).round() % 36_000.0;
         format!("{:.2}°", hundredths / 100.0)
     }
+}
+
+/// `1 joint`, `2 joints`.
+pub fn counted(count: usize, noun: &str) -> String {
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
 /// `value`, but plain 0 where it would print as a signed zero.
