@@ -142,7 +142,7 @@ fn plan_json_holds_what_other_programs_read() {
             .as_array()
             .is_some_and(|all| !all.is_empty())
     );
-    assert_eq!(run["stopped"], "no-cheaper-choice-left");
+    assert_eq!(run["stopped"], "choices-tried");
     let pieces = run["pieces"].as_array().unwrap().len();
     assert_eq!(run["joints"].as_array().unwrap().len(), pieces + 1);
     assert_eq!(run["vertices_mm"].as_array().unwrap().len(), pieces + 1);

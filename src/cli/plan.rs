@@ -6,10 +6,12 @@ use crate::export::{
     Drawing, ExportError, Exporter, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl, Sheet,
     WriteError, write_all,
 };
+use crate::job::Problem;
 use crate::plan::{Plan, PlannedRun, plan};
 use crate::units::{Length, LengthUnit, counted, parse_length};
 use clap::Args;
-use std::path::PathBuf;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
 
 /// Route every run of a job and write what the shop needs.
 ///
@@ -80,6 +82,7 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
         arguments.force,
     )
     .map_err(|error| refused(&error))?;
+    warn_stale(&arguments.out, &files);
     for planned in &plan.runs {
         note(&summary(&plan, planned));
     }
@@ -111,6 +114,26 @@ fn files(plan: &Plan, arguments: &PlanArguments) -> Result<Vec<OutFile>, ExportE
         files.extend(exporter.files(plan)?);
     }
     Ok(files)
+}
+
+/// Warns of piece files that an earlier plan left in the folder.
+fn warn_stale(out: &Path, files: &[OutFile]) {
+    let written: BTreeSet<PathBuf> = files.iter().map(|file| out.join(&file.name)).collect();
+    let Ok(entries) = std::fs::read_dir(out.join("pieces")) else {
+        return;
+    };
+    let stale = entries
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| path.extension().is_some_and(|end| end == "stl") && !written.contains(path));
+    let stale = stale.count();
+    if stale > 0 {
+        let problem = Problem::of_file(
+            format!("{} in 'pieces' not of this plan", counted(stale, "file")),
+            "they are left from an earlier plan: delete them before you cut",
+        );
+        warn(&out.display().to_string(), &[problem]);
+    }
 }
 
 /// What the shop wants to know first.

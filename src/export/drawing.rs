@@ -22,6 +22,8 @@ const MARGIN: f64 = 30.0;
 const FLATS: u32 = 48;
 /// Longest strip along the tube, in radii.
 const STRIP: f64 = 0.5;
+/// Strips in a whole picture, all flats of a piece counting as one: bounds its size.
+const MOST_STRIPS: f64 = 3000.0;
 /// Gray of a flat that faces away from the light, and what full light adds.
 const SHADE: (f64, f64) = (140.0, 105.0);
 /// Gray of an open end, seen into the bore.
@@ -38,12 +40,14 @@ impl Exporter for Drawing {
         let view = View::isometric();
         let mut shapes = Vec::new();
         let mut labels = Vec::new();
+        let pieces: usize = plan.runs.iter().map(|run| run.run().pieces().len()).sum();
+        let most_strips = (MOST_STRIPS / pieces.max(1) as f64).max(1.0);
         for planned in &plan.runs {
             let run = planned.run();
             let radius = run.tube().radius();
             for (i, placed) in run.pieces().iter().enumerate() {
                 let piece = Seen::new(placed, &run.joints()[i], &run.joints()[i + 1], radius);
-                piece.draw(&view, &mut shapes);
+                piece.draw(&view, most_strips, &mut shapes);
                 labels.push((piece.label(&view), i + 1));
             }
         }
@@ -137,11 +141,11 @@ impl<'a> Seen<'a> {
         Direction::new_normalize(middle - axis * axis.dot(&middle))
     }
 
-    fn draw(&self, view: &View, shapes: &mut Vec<Shape>) {
+    fn draw(&self, view: &View, most_strips: f64, shapes: &mut Vec<Shape>) {
         let [(_, from), (_, to)] = &self.ends;
         let strips = (self.placed.edge / (self.radius * STRIP))
             .ceil()
-            .clamp(1.0, 400.0);
+            .clamp(1.0, most_strips);
         for i in 0..from.len() {
             let next = (i + 1) % from.len();
             let normal = self.normal(i);

@@ -5,15 +5,21 @@ use super::Problem;
 use super::file::{
     ClrFile, JobFile, PortFile, Quantity, RatesFile, RunFile, ShopFile, Text, TubeFile,
 };
-use super::parse::{kind, nearest};
 use super::path::Path;
 use super::values::{Reader, Sign};
+use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, Rates, Task};
 use crate::run::{Allowance, Port};
 use crate::tube::{Tube, TubeError};
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Greatest rate, in money or minutes: beyond it, costs are no numbers.
+const MOST_RATE: f64 = 1e9;
+/// Least weld laid in a minute.
+const LEAST_WELD: Length = Length::from_mm(0.1);
+/// Least outside diameter of anything that is called a tube here.
+const LEAST_OD: Length = Length::from_mm(1.0);
 /// Least usual cut that divides a bend into a sane number of joints.
 const LEAST_CUT: Angle = Angle::from_degrees(0.5);
 /// Ports of one run nearer than this coincide.
@@ -133,6 +139,9 @@ impl Reader<'_> {
             Some(text) => self.text(text, &path.key("material"))?,
             None => "unspecified".to_owned(),
         };
+        if od? < LEAST_OD {
+            return self.fail(&path.key("od"), "is less than 1 mm", "check the unit");
+        }
         match Tube::new(od?, wall?, &material) {
             Ok(tube) => Some(tube),
             Err(error @ TubeError::Diameter) => {
@@ -285,8 +294,12 @@ impl Reader<'_> {
             Sign::Positive,
             usual.weld_per_minute,
         );
+        if weld.is_some_and(|weld| weld < LEAST_WELD) {
+            let help = "check the unit";
+            return self.fail(&rates.key("weld_per_minute"), "is less than 0.1 mm", help);
+        }
         let mut number = |value: &Option<Quantity>, key: &str, default: f64| match value {
-            Some(value) => self.number(value, &rates.key(key), 0.0),
+            Some(value) => self.number(value, &rates.key(key), 0.0, MOST_RATE),
             None => Some(default),
         };
         let labor = number(&file.labor_per_hour, "labor_per_hour", usual.labor_per_hour);
@@ -443,6 +456,8 @@ impl Reader<'_> {
         let default = tube.od() * 1.5;
         let (least, greatest) = match file {
             None => (default, default),
+            // A list is reported with the shape of the file.
+            Some(ClrFile::One(value)) if value.0.is_array() => return None,
             Some(ClrFile::One(value)) => {
                 let clr = self.length(value, path, Sign::Positive)?;
                 (clr, clr)

@@ -12,6 +12,7 @@ mod problem;
 mod starter;
 mod tree;
 mod values;
+mod words;
 
 pub use build::{Job, JobRun};
 pub use file::schema;

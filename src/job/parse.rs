@@ -3,6 +3,7 @@
 use super::build::build;
 use super::file::{JobFile, known_keys, schema};
 use super::path::{Path, Step};
+use super::words::{kind, nearest};
 use super::{Job, Problem, tree};
 use serde_json::Value;
 
@@ -11,9 +12,6 @@ pub const MAX_JOB_BYTES: u64 = 8 * 1024 * 1024;
 
 /// Rounds of repair: each names one value of the wrong shape.
 const MAX_REPAIRS: usize = 200;
-
-/// How different a key may be and still be offered as what was meant (0 to 1).
-const SIMILAR: f64 = 0.75;
 
 /// A job, or everything that is wrong with it; warnings either way.
 #[derive(Clone, Debug)]
@@ -159,32 +157,5 @@ fn unknown_keys(schema: &Value, value: &Value, path: &Path) -> Vec<Problem> {
             problems
         }
         _ => Vec::new(),
-    }
-}
-
-/// A help line that offers the nearest of `known`, or lists them.
-pub(super) fn nearest(word: &str, known: &[String]) -> String {
-    let word = word.to_lowercase();
-    let likeness = |other: &&String| strsim::jaro_winkler(&word, &other.to_lowercase());
-    let best = known
-        .iter()
-        .max_by(|a, b| likeness(a).total_cmp(&likeness(b)))
-        .filter(|best| likeness(best) >= SIMILAR);
-    match best {
-        Some(best) => format!("did you mean '{best}'?"),
-        None => format!("known here: {}", known.join(", ")),
-    }
-}
-
-/// What a value is, in plain words.
-pub(super) fn kind(value: &Value) -> String {
-    match value {
-        Value::Null => "empty (null)".to_owned(),
-        Value::Bool(value) => format!("{value}"),
-        Value::Number(number) => format!("the number {number}"),
-        Value::String(text) if text.chars().count() > 40 => "a long text".to_owned(),
-        Value::String(text) => format!("the text {text:?}"),
-        Value::Array(values) => format!("a list of {}", values.len()),
-        Value::Object(_) => "an object".to_owned(),
     }
 }

@@ -2,8 +2,8 @@
 
 use super::Problem;
 use super::file::{Quantity, Text};
-use super::parse::kind;
 use super::path::Path;
+use super::words::kind;
 use crate::geometry::{Direction, Point, Vector};
 use crate::units::{Angle, Denominator, Length, LengthUnit, parse_angle, parse_length};
 
@@ -58,7 +58,7 @@ impl Reader<'_> {
 
     pub fn direction(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
         let values = self.triple(values, path)?;
-        let mut axis = |i: usize| self.number(&values[i], &path.index(i), f64::MIN);
+        let mut axis = |i: usize| self.number(&values[i], &path.index(i), f64::MIN, f64::MAX);
         let (x, y, z) = (axis(0), axis(1), axis(2));
         let vector = Vector::new(x?, y?, z?);
         // Scaled first: the square of a huge component would overflow.
@@ -229,13 +229,25 @@ impl Reader<'_> {
         }
     }
 
-    pub fn number(&mut self, value: &Quantity, path: &Path, least: f64) -> Option<f64> {
+    /// A plain number from `least` to `greatest`.
+    pub fn number(
+        &mut self,
+        value: &Quantity,
+        path: &Path,
+        least: f64,
+        greatest: f64,
+    ) -> Option<f64> {
         match value.0.as_f64() {
-            Some(number) if number >= least => Some(number),
-            Some(number) => self.fail(
+            Some(number) if (least..=greatest).contains(&number) => Some(number),
+            Some(number) if number < least => self.fail(
                 path,
                 format!("is {number}, but must be {least} or more"),
                 "give a larger number",
+            ),
+            Some(number) => self.fail(
+                path,
+                format!("is {number}, but must be {greatest} or less"),
+                "give a smaller number",
             ),
             None => self.fail(
                 path,

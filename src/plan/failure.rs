@@ -1,6 +1,6 @@
 //! Saying why a run has no route.
 
-use super::plan::facing_back;
+use super::facing::facing_back;
 use crate::job::{JobRun, Problem};
 use crate::route::{Binding, Constraint, NoRoute, Rejection, Relaxation};
 use crate::units::{Angle, Length, Style};
@@ -30,6 +30,8 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
     let named: Vec<String> = reason
         .bindings
         .iter()
+        // What prints as nothing names nothing.
+        .filter(|binding| binding.short_by >= style.last_digit())
         .take(NAMED_BINDINGS)
         .map(|binding| describe(run, binding, style))
         .collect();
@@ -47,13 +49,13 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
             "; the last route tried leaves piece {piece} a short side of only {}",
             style.decimal(*short),
         ),
-        Some(Rejection::Unbuildable(_)) | None => String::new(),
+        Some(Rejection::Unbuildable(_) | Rejection::Limit(_)) | None => String::new(),
     };
     nearest + &refused
 }
 
 fn describe(run: &JobRun, binding: &Binding, style: Style) -> String {
-    let by = style.length(binding.short_by);
+    let by = style.decimal(binding.short_by);
     let clr = run.task.limits.clr_min.mm();
     match binding.constraint {
         Constraint::StartStraight => {

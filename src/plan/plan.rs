@@ -1,9 +1,10 @@
 //! [`Plan`]: a job and its solved runs.
 
+use super::facing::wrong_way;
 use super::failure::failure;
-use crate::geometry::{Point, Vector};
+use crate::geometry::{Point, Vector, angle_between};
 use crate::job::{Job, Problem};
-use crate::route::{Solution, Task, cheapest, solve};
+use crate::route::{Solution, Task, solve};
 use crate::run::{Clearance, Run, clearance_between};
 use crate::shop::SawSheet;
 use crate::units::{Angle, Length};
@@ -12,11 +13,8 @@ use crate::units::{Angle, Length};
 /// that almost line up.
 const UNSETTABLE_CUT: Angle = Angle::from_degrees(0.25);
 
-/// Total turn that makes one ask whether a port faces the wrong way.
-const SUSPICIOUS_TURN: Angle = Angle::from_degrees(185.0);
-/// Part of the cost that is left if a port is reversed, below which it probably should
-/// have been.
-const SUSPICIOUS_SAVING: f64 = 0.65;
+/// Rounding between a run's direction and its port's.
+const AS_MEASURED: Angle = Angle::from_degrees(1e-7);
 
 /// A job, its runs, and what is odd about them.
 #[derive(Clone, Debug)]
@@ -69,13 +67,38 @@ pub fn plan(job: &Job) -> Result<Plan, Vec<Problem>> {
     }
     let mut warnings: Vec<Problem> = runs.iter().filter_map(tiny_cuts).collect();
     for (planned, run) in runs.iter().zip(&job.runs) {
-        warnings.extend(wrong_way(planned, &run.task));
+        warnings.extend(off_axis(planned, &run.task));
+        warnings.extend(wrong_way(&planned.name, &planned.solution.best, &run.task));
     }
     warnings.extend(check_clearances(job, &mut runs));
     Ok(Plan {
         job: job.clone(),
         runs,
         warnings,
+    })
+}
+
+/// Warns of ports that line up to within a hair and were taken to line up.
+fn off_axis(planned: &PlannedRun, task: &Task) -> Option<Problem> {
+    let directions = planned.run().centerline().directions();
+    let ends = [
+        (&task.start, *directions.first()?),
+        (&task.end, -*directions.last()?),
+    ];
+    let (port, angle) = ends
+        .map(|(port, direction)| (port, angle_between(&direction, &port.outward)))
+        .into_iter()
+        .max_by(|a, b| a.1.radians().total_cmp(&b.1.radians()))?;
+    (angle > AS_MEASURED).then(|| {
+        Problem::of_file(
+            format!(
+                "run '{}': the ports line up to within a hair and are taken to; the run leaves '{}' {:.4}° off its axis",
+                planned.name,
+                port.name,
+                angle.degrees(),
+            ),
+            "nothing to do: no saw or jig shows it",
+        )
     })
 }
 
@@ -91,33 +114,6 @@ fn tiny_cuts(planned: &PlannedRun) -> Option<Problem> {
             "the ports almost line up: move one by that little, or leave such joints out and let the fit-up take it",
         )
     })
-}
-
-/// Warns of a run that goes a long way round a port that seems to face the wrong way.
-fn wrong_way(planned: &PlannedRun, task: &Task) -> Option<Problem> {
-    let best = &planned.solution.best;
-    if best.route.total_turn() < SUSPICIOUS_TURN {
-        return None;
-    }
-    let (port, cheaper) = facing_back(task)?;
-    (cheaper < best.cost.money * SUSPICIOUS_SAVING).then(|| {
-        Problem::of_file(
-            format!("run '{}' goes a long way round: does '{port}' point into its flange?", planned.name),
-            format!("'outward' points from the face into free space; with that of '{port}' reversed the run would cost {cheaper:.2} instead of {:.2}", best.cost.money),
-        )
-    })
-}
-
-/// The port whose reversal gives the cheapest route, and what that costs.
-pub(super) fn facing_back(task: &Task) -> Option<(String, f64)> {
-    let mut start = task.clone();
-    start.start.outward = -start.start.outward;
-    let mut end = task.clone();
-    end.end.outward = -end.end.outward;
-    [(start, &task.start), (end, &task.end)]
-        .into_iter()
-        .filter_map(|(turned, port)| Some((port.name.clone(), cheapest(&turned)?)))
-        .min_by(|a, b| a.1.total_cmp(&b.1))
 }
 
 /// Fills in each run's clearance to the others, and warns where runs collide.

@@ -96,7 +96,7 @@ impl Limits {
     }
 
     /// Fewest joints that make a bend of `turn`, or `None` if no number does. The usual
-    /// cut may be passed by [`USUAL_SLACK`], so that no joint is added for a hair.
+    /// cut may be passed by a twentieth of a degree, so that no joint is added for a hair.
     pub fn joints_for(&self, turn: Angle, clr: Length, radius: Length) -> Option<u32> {
         // Rounding of a turn that was solved for; far below any saw's setting.
         let slack = Angle::from_radians(CUT_TOLERANCE);

@@ -7,6 +7,7 @@
 //! the local optimizer and `cost` for what a route costs.
 
 mod bend;
+mod constraint;
 mod cost;
 mod gradient;
 mod layout;
@@ -20,10 +21,11 @@ mod solve;
 mod task;
 
 pub use bend::Bend;
+pub use constraint::Constraint;
 pub use cost::{Cost, Rates};
 pub use layout::{Evaluation, Joints, Layout, Making};
 pub use limits::{Limits, LimitsError};
-pub use reason::{Binding, Constraint, NoRoute, Relaxation};
+pub use reason::{Binding, NoRoute, Relaxation};
 pub use route::Route;
 pub use search::{EXACT, Found, ROUGH, minimize};
 pub use solve::{Solution, Stop, cheapest, shortest, solve};

@@ -7,22 +7,28 @@
 //!    limited by its joints, so each choice is a smooth problem for [`minimize`].
 //!
 //! Choices are explored from those that the shortest arcs call for, a joint less or
-//! a joint moved at a time, as long as a lower bound on cost leaves hope: so many
-//! joints at least, and no less tube than the shortest arcs.
+//! a joint moved at a time, as long as what they must cost leaves hope: so many joints,
+//! and no less tube than the shortest arcs.
 
 use super::layout::Joints;
 use super::reason::{self, NoRoute};
 use super::seeds::seeds;
 use super::task::Rejection;
 use super::{Bend, Candidate, EXACT, Found, Layout, Limits, Making, ROUGH, Route, Task, minimize};
-use crate::geometry::{Segment, angle_between};
+use crate::geometry::{Direction, Point, angle_between};
 use crate::run::Port;
 use crate::units::{Angle, Length};
 use std::collections::{BTreeSet, VecDeque};
 
-/// Largest miss, mm, between two axes that are taken to cross or coincide: below
-/// what a run may miss its port by.
-const CROSSING_TOLERANCE: f64 = 2e-10;
+/// Axes that miss each other by less than this are taken to cross: a tenth of what any
+/// jig or flange is true to. The run still meets both faces' centers exactly.
+const HAIR: Length = Length::from_mm(0.01);
+/// Angle by which a run may then leave a port off its measured axis.
+const HAIR_ANGLE: Angle = Angle::from_degrees(0.01);
+/// Squared sine below which two axes are parallel.
+const PARALLEL: f64 = 1e-12;
+/// Rounding, mm, when a bend fills the room that it has.
+const ROOM_TOLERANCE: f64 = 1e-9;
 /// First guesses when looking for the best arcs of two corners, which have at most
 /// four minima (each end may turn either way)…
 const TWO_CORNER_SEEDS: usize = 4;
@@ -30,10 +36,14 @@ const TWO_CORNER_SEEDS: usize = 4;
 const THREE_CORNER_SEEDS: usize = 6;
 /// First guesses of their own for each choice of joints, beside the shortest arcs.
 const PIE_SEEDS: usize = 1;
-/// Local searches after which the solver gives the best so far.
+/// Local searches after which the solver gives the best so far…
 const MAX_SEARCHES: u32 = 1500;
-/// Joints beyond which a bend's joints all take the usual cut.
-const MAX_JOINTS_A_BEND: u32 = 40;
+/// …or gives up looking for a first route…
+const MAX_FRUITLESS: u32 = 300;
+/// …or for whether there is one at all.
+const MAX_PROBES: u32 = 80;
+/// Choices of joints that are looked at for one number of corners.
+const MAX_CHOICES: usize = 400;
 /// Single CLRs searched across a range before the range as a whole.
 const RANGE_STEPS: u32 = 5;
 /// CLRs tried across a range for a single bend.
@@ -49,8 +59,8 @@ const MAX_ALTERNATIVES: usize = 4;
 pub enum Stop {
     /// The ports face each other on one axis: straight tube, nothing to choose.
     StraightTube,
-    /// No choice of joints that was left untried could be cheaper.
-    BoundReached,
+    /// Every choice of joints that promised to be cheaper has been tried.
+    ChoicesTried,
     /// The allowance of local searches was spent; the best so far is given.
     SearchesSpent,
 }
@@ -60,7 +70,7 @@ impl Stop {
     pub const fn name(self) -> &'static str {
         match self {
             Self::StraightTube => "straight-tube",
-            Self::BoundReached => "no-cheaper-choice-left",
+            Self::ChoicesTried => "choices-tried",
             Self::SearchesSpent => "searches-spent",
         }
     }
@@ -84,6 +94,19 @@ pub struct Solution {
 ///
 /// Deterministic. Bounded by a fixed number of local searches.
 pub fn solve(task: &Task) -> Result<Solution, NoRoute> {
+    attempt(task).map_err(|tried| {
+        let nearest = tried.nearest.as_ref();
+        reason::explain(task, nearest, tried.rejection)
+    })
+}
+
+/// What a search that found nothing can tell.
+struct Tried {
+    nearest: Option<Nearest>,
+    rejection: Option<Rejection>,
+}
+
+fn attempt(task: &Task) -> Result<Solution, Tried> {
     let ordered = ordered(task);
     let mut solver = Solver::new(&ordered);
     solver.run();
@@ -91,14 +114,16 @@ pub fn solve(task: &Task) -> Result<Solution, NoRoute> {
     let mut found = std::mem::take(&mut solver.candidates);
     let (nearest, rejection) = (solver.nearest, solver.rejection);
     if task.is_turned() {
-        let back = |candidate: Candidate| task.candidate(candidate.route.reversed()).ok();
+        let back = |candidate: Candidate| task.reverse_of(&candidate);
         found = found.into_iter().filter_map(back).collect();
     }
     found.sort_by(|a, b| a.cost.money.total_cmp(&b.cost.money));
     found.truncate(1 + MAX_ALTERNATIVES);
     if found.is_empty() {
-        let nearest = nearest.map(|nearest| nearest.seen_from(task));
-        return Err(reason::explain(task, nearest.as_ref(), rejection));
+        return Err(Tried {
+            nearest: nearest.map(|nearest| nearest.seen_from(task)),
+            rejection,
+        });
     }
     let best = found.remove(0);
     Ok(Solution {
@@ -241,15 +266,20 @@ impl<'a> Solver<'a> {
     fn stop(&self) -> Stop {
         if self.straight {
             Stop::StraightTube
-        } else if self.searches >= MAX_SEARCHES {
+        } else if self.is_done() {
             Stop::SearchesSpent
         } else {
-            Stop::BoundReached
+            Stop::ChoicesTried
         }
     }
 
     fn is_done(&self) -> bool {
-        self.searches >= MAX_SEARCHES || (self.first_only && !self.candidates.is_empty())
+        match (self.candidates.is_empty(), self.first_only) {
+            (true, true) => self.searches >= MAX_PROBES,
+            (true, false) => self.searches >= MAX_FRUITLESS,
+            (false, true) => true,
+            (false, false) => self.searches >= MAX_SEARCHES,
+        }
     }
 
     fn best_money(&self) -> f64 {
@@ -260,7 +290,11 @@ impl<'a> Solver<'a> {
     /// Builds `route` and keeps it, the cheapest of its number of joints per bend.
     /// False if it cannot be built.
     fn offer(&mut self, route: Route) -> bool {
-        let candidate = match self.task.candidate(route) {
+        self.keep(self.task.candidate(route))
+    }
+
+    fn keep(&mut self, candidate: Result<Candidate, Rejection>) -> bool {
+        let candidate = match candidate {
             Ok(candidate) => candidate,
             Err(rejection) => {
                 self.rejection = Some(rejection);
@@ -278,59 +312,73 @@ impl<'a> Solver<'a> {
         true
     }
 
+    /// Straight tube, if the ports face each other to within a hair.
     fn try_straight(&mut self) {
         let (start, end) = (&self.task.start, &self.task.end);
-        let chord = end.center - start.center;
-        let off_axis = chord - start.outward.into_inner() * chord.dot(&start.outward);
-        let faces = angle_between(&start.outward, &-end.outward.into_inner());
-        let ahead = chord.dot(&start.outward) > 0.0;
-        if ahead && off_axis.norm() <= CROSSING_TOLERANCE && faces.radians() <= CROSSING_TOLERANCE {
-            self.straight = true;
-            self.offer(Route {
+        let Some(chord) = Direction::try_new(end.center - start.center, f64::MIN_POSITIVE) else {
+            return;
+        };
+        if is_hair(&chord, &start.outward) && is_hair(&-chord, &end.outward) {
+            let route = Route {
                 start: start.center,
                 end: end.center,
                 bends: Vec::new(),
-            });
+            };
+            self.straight = self.offer_along(route, chord, -chord);
         }
     }
 
+    /// One bend, if the axes cross to within a hair ahead of both ports.
     fn try_one_corner(&mut self) {
         let (start, end) = (&self.task.start, &self.task.end);
-        let Some((s, t)) = axes_cross(start, end) else {
+        let Some(corner) = axes_cross(start, end) else {
             return;
         };
-        let corner = start.center + start.outward.into_inner() * s.mm();
-        let outgoing = -end.outward;
-        let turn = angle_between(&start.outward, &outgoing);
+        let (to, back) = (corner - start.center, corner - end.center);
+        let (s, t) = (Length::from_mm(to.norm()), Length::from_mm(back.norm()));
+        let (incoming, outward) = (Direction::new_normalize(to), Direction::new_normalize(back));
+        if !(is_hair(&incoming, &start.outward) && is_hair(&outward, &end.outward)) {
+            return;
+        }
+        let outgoing = -outward;
+        let turn = angle_between(&incoming, &outgoing);
         let tan = (turn / 2.0).tan();
         let room = (s - start.straight).min(t - end.straight);
-        let (least, greatest) = (self.limits.clr_min, self.limits.clr_max);
-        let greatest = greatest.min(room / tan).max(least);
-        let range = greatest - least;
+        let least = self.limits.clr_min;
+        let range = self.limits.clr_max.min(room / tan).max(least) - least;
         let steps = if range > Length::ZERO { CLR_STEPS } else { 0 };
+        let (from, into) = (start.center, end.center);
         for step in 0..=steps {
-            let part = f64::from(step) / f64::from(steps.max(1));
-            let clr = least + range * part;
-            let short_of_room = clr * tan - room;
-            if short_of_room > Length::from_mm(CROSSING_TOLERANCE) {
+            let clr = least + range * (f64::from(step) / f64::from(steps.max(1)));
+            if clr * tan - room > Length::from_mm(ROOM_TOLERANCE) {
                 continue;
             }
             let Some(joints) = self.limits.joints_for(turn, clr, self.task.tube.radius()) else {
                 continue;
             };
-            self.offer(Route {
-                start: start.center,
-                end: end.center,
-                bends: vec![Bend {
-                    corner,
-                    incoming: start.outward,
-                    outgoing,
-                    turn,
-                    clr,
-                    joints,
-                }],
-            });
+            let bend = Bend {
+                corner,
+                incoming,
+                outgoing,
+                turn,
+                clr,
+                joints,
+            };
+            let route = Route {
+                start: from,
+                end: into,
+                bends: vec![bend],
+            };
+            self.offer_along(route, incoming, outward);
         }
+    }
+
+    /// Offers a route that leaves its ports along `start` and `end`, a hair off what was
+    /// measured.
+    fn offer_along(&mut self, route: Route, start: Direction, end: Direction) -> bool {
+        let mut task = self.task.clone();
+        (task.start.outward, task.end.outward) = (start, end);
+        self.keep(task.candidate(route))
     }
 
     fn try_corners(&mut self, corners: usize) {
@@ -352,10 +400,11 @@ impl<'a> Solver<'a> {
         }
         let layout = layout(Length::ZERO);
         let short_arcs = self.best_arcs(&layout);
-        let Some(shortest) = short_arcs.first().map(|arc| layout.length(&arc.x)) else {
-            return;
-        };
         arcs.extend(short_arcs);
+        let lengths = arcs
+            .iter()
+            .map(|arc| layout.length(&arc.x) * (1.0 - SAME_OBJECTIVE));
+        let shortest = lengths.reduce(Length::min).unwrap_or(chord);
         // Choices of joints still to be tried, each with a first guess.
         let mut waiting: VecDeque<(Joints, Vec<f64>)> = self.split_bends(&layout).into();
         waiting.extend(
@@ -370,21 +419,19 @@ impl<'a> Solver<'a> {
             let total = joints[..corners].iter().sum();
             let hopeless = self.least_money(corners, total, shortest) >= self.best_money();
             // Too many joints to be cheapest: go on from here with fewer.
-            let from = if hopeless {
-                guess
-            } else if let Some(found) = self.try_joints(&layout, joints, guess) {
-                found.x
+            let (from, nearby) = if hopeless {
+                (guess, fewer(&joints, corners))
+            } else if let Some(found) = self.try_joints(&layout, joints, guess.clone()) {
+                (found.x, neighbors(&joints, corners))
+            } else if self.candidates.is_empty() {
+                // Nothing at all yet: look on both sides of what failed.
+                (guess, one_off(&joints, corners))
             } else {
                 continue;
             };
-            if self.first_only {
+            if seen.len() > MAX_CHOICES {
                 continue;
             }
-            let nearby = if hopeless {
-                fewer(&joints, corners)
-            } else {
-                neighbors(&joints, corners)
-            };
             for next in nearby {
                 if seen.insert(next) {
                     waiting.push_back((next, from.clone()));
@@ -504,24 +551,26 @@ impl<'a> Solver<'a> {
         let turn = angle_between(&start.outward, &chord)
             + angle_between(&chord, &-end.outward.into_inner());
         let radius = self.task.tube.radius();
-        let per_joint =
-            |n: u32| self.limits.greatest_turn(n, self.limits.clr_min, radius) / f64::from(n);
-        let greatest = (1..=MAX_JOINTS_A_BEND)
-            .map(per_joint)
-            .fold(Angle::ZERO, Angle::max);
+        // One joint alone may take the greatest cut; more take less each.
+        let greatest = self.limits.greatest_turn(1, self.limits.clr_min, radius);
+        // Rounding of exact multiples.
         let slack = 1e-6;
         ((turn / greatest - slack).ceil().max(0.0) as u32).max(corners as u32)
     }
 
-    /// A lower bound on the cost of a route with `corners` bends and `total` joints
-    /// that is no shorter than `length`. Every bend is taken to need its own saw
-    /// setting: routes that happen to share one are found, but not searched for.
+    /// What a route with `corners` bends and `total` joints that is no shorter than
+    /// `length` must be expected to cost.
+    ///
+    /// A lower bound, but for one thing: every bend is charged a saw setting of its own.
+    /// A route whose bends share one may cost less; it is taken where it is met, but a
+    /// further bend is not tried for that alone.
     fn least_money(&self, corners: usize, total: u32, length: Length) -> f64 {
         let rates = &self.task.rates;
         let settings = rates.setup_minutes * (corners + 1) as f64;
+        let gaps = self.task.allowance.gap * f64::from(total + 2);
         let square_cuts = rates.cut_minutes * 2.0;
         rates.labor(settings + square_cuts)
-            + rates.tube(length + rates.kerf * 2.0)
+            + rates.tube((length + rates.kerf * 2.0 - gaps).max(Length::ZERO))
             + rates.least_per_joint(self.task.tube.radius()) * f64::from(total)
     }
 }
@@ -552,6 +601,17 @@ fn fewer(joints: &Joints, corners: usize) -> Vec<Joints> {
     (0..corners).filter(|&i| joints[i] > 1).map(less).collect()
 }
 
+/// Choices with a joint less or a joint more at one bend.
+fn one_off(joints: &Joints, corners: usize) -> Vec<Joints> {
+    let mut choices = fewer(joints, corners);
+    for i in 0..corners {
+        let mut more = *joints;
+        more[i] += 1;
+        choices.push(more);
+    }
+    choices
+}
+
 /// Choices one step away: a joint less at one bend, or moved from one bend to
 /// another.
 fn neighbors(joints: &Joints, corners: usize) -> Vec<Joints> {
@@ -567,22 +627,24 @@ fn neighbors(joints: &Joints, corners: usize) -> Vec<Joints> {
     neighbors
 }
 
-/// Distances along both ports' axes to where they cross ahead of both; `None` if
-/// they miss, run parallel or cross behind a port.
-fn axes_cross(start: &Port, end: &Port) -> Option<(Length, Length)> {
+/// Where both ports' axes cross ahead of them, to within a hair; `None` if they miss,
+/// run parallel or cross behind a port.
+fn axes_cross(start: &Port, end: &Port) -> Option<Point> {
     let (a, b) = (start.outward.into_inner(), end.outward.into_inner());
     let chord = end.center - start.center;
     let cross = a.cross(&b);
     let square = cross.norm_squared();
-    if square < 1e-12 {
+    if square < PARALLEL {
         return None;
     }
     let s = chord.cross(&b).dot(&cross) / square;
     let t = chord.cross(&a).dot(&cross) / square;
-    let at = Segment {
-        start: start.center + a * s,
-        end: end.center + b * t,
-    };
-    (s > 0.0 && t > 0.0 && at.length().mm() <= CROSSING_TOLERANCE)
-        .then(|| (Length::from_mm(s), Length::from_mm(t)))
+    let (p, q) = (start.center + a * s, end.center + b * t);
+    let crosses = s > 0.0 && t > 0.0 && (q - p).norm() <= HAIR.mm();
+    crosses.then(|| nalgebra::center(&p, &q))
+}
+
+/// Whether a direction is a measured one to within what no jig shows.
+fn is_hair(direction: &Direction, measured: &Direction) -> bool {
+    angle_between(direction, measured) <= HAIR_ANGLE
 }

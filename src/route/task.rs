@@ -1,13 +1,17 @@
 //! [`Task`]: one run to be routed, and what makes a route acceptable.
 
-use super::{Cost, Limits, Rates, Route};
+use super::{Constraint, Cost, Limits, Rates, Route};
 use crate::run::{Allowance, Clearance, Port, Run, RunError};
 use crate::tube::Tube;
-use crate::units::Length;
+use crate::units::{Angle, Length};
 
-/// How far, in mm, a solved piece may fall short of its least short side:
-/// rounding of the search, a thousandth of what anyone can measure.
-const SHORT_SIDE_TOLERANCE: f64 = 1e-5;
+/// How far, mm a mm of run, a length may fall short of its limit: rounding of the
+/// search, 0.05 µm on a 1 m run…
+const SLACK_PER_LENGTH: f64 = 5e-8;
+/// …and mm whatever the run.
+const LEAST_SLACK: Length = Length::from_mm(1e-5);
+/// How far a cut may pass the greatest: what no saw shows.
+const CUT_SLACK: Angle = Angle::from_degrees(0.005);
 
 /// Difference, as a part of the chord, that tells two ports apart when they are put
 /// in order.
@@ -53,6 +57,8 @@ pub enum Rejection {
         /// Its short side.
         short: Length,
     },
+    /// A bend's cut, CLR or straight is beyond a limit.
+    Limit(Constraint),
     /// The tube runs into itself.
     Collides(Clearance),
 }
@@ -69,7 +75,8 @@ impl Task {
             self.allowance,
         )
         .map_err(|error| Rejection::Unbuildable(Some(error)))?;
-        let least = self.limits.min_short_side - Length::from_mm(SHORT_SIDE_TOLERANCE);
+        self.check_limits(&route)?;
+        let least = self.limits.min_short_side - self.slack();
         for (i, placed) in run.pieces().iter().enumerate() {
             let short = placed.piece.short_side();
             if short < least {
@@ -88,6 +95,40 @@ impl Task {
         Ok(Candidate { route, run, cost })
     }
 
+    /// How far lengths may fall short of their limits.
+    fn slack(&self) -> Length {
+        let chord = Length::from_mm((self.end.center - self.start.center).norm());
+        LEAST_SLACK.max((chord + self.limits.clr_max) * SLACK_PER_LENGTH)
+    }
+
+    /// Checks what the search promises, independently of the search.
+    fn check_limits(&self, route: &Route) -> Result<(), Rejection> {
+        let (limits, slack) = (&self.limits, self.slack());
+        let count = route.bends.len();
+        for (i, bend) in route.bends.iter().enumerate() {
+            let broken = [
+                (bend.cut() > limits.max_cut + CUT_SLACK, Constraint::Turn(i)),
+                (bend.clr < limits.clr_min - slack, Constraint::ClrMin(i)),
+                (bend.clr > limits.clr_max + slack, Constraint::ClrMax(i)),
+            ];
+            if let Some((_, constraint)) = broken.into_iter().find(|(broken, _)| *broken) {
+                return Err(Rejection::Limit(constraint));
+            }
+        }
+        for (i, straight) in route.straights().into_iter().enumerate() {
+            let (least, constraint) = match i {
+                0 => (self.start.straight, Constraint::StartStraight),
+                i if i == count => (self.end.straight, Constraint::EndStraight),
+                i => (limits.min_between, Constraint::Between(i)),
+            };
+            // Straight tube has no bend to keep off, however short it is.
+            if count > 0 && straight < least - slack {
+                return Err(Rejection::Limit(constraint));
+            }
+        }
+        Ok(())
+    }
+
     /// The same task from the last port to the first.
     pub fn reversed(&self) -> Self {
         Self {
@@ -95,6 +136,16 @@ impl Task {
             end: self.start.clone(),
             ..self.clone()
         }
+    }
+
+    /// `candidate`, made for the reversed task, from this task's first port. The ports'
+    /// directions are the run's own, which may be a hair off the measured ones.
+    pub(super) fn reverse_of(&self, candidate: &Candidate) -> Option<Candidate> {
+        let directions = candidate.run.centerline().directions();
+        let mut task = self.clone();
+        task.start.outward = -*directions.last()?;
+        task.end.outward = *directions.first()?;
+        task.candidate(candidate.route.reversed()).ok()
     }
 
     /// Whether the last port comes first in an order that is made from the ports

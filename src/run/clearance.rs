@@ -17,17 +17,18 @@ pub struct Clearance {
     pub at: Point,
 }
 
-/// The tightest place between two runs; `None` if either is too short to tell.
+/// The tightest place between two runs; `None` if there is nothing to compare.
 ///
-/// Measured between centerlines less both radii, each radius widened to r/cos κ
-/// for the corner that a miter sticks out: never more than the true distance,
-/// and less by at most r·(1/cos κ − 1) a run (0.8 mm on 3 in tube at 11.25°).
-/// The last radius of tube before each port is left out, so that ends which
-/// share a flange do not count as a collision.
+/// Measured between centerlines less both radii, each radius widened to r/cos κ for the
+/// corner that a miter sticks out: never more than the true distance. It is less by at
+/// most r·(1/cos κ − 1) a run along the tube (0.8 mm on 3 in tube at 11.25°), and by up
+/// to r beyond an open end, which counts as round. Face to face: sockets are not
+/// counted. Where both runs end at one place, the two pieces that meet there are not
+/// compared.
 pub fn clearance_between(first: &Run, second: &Run) -> Option<Clearance> {
     let (a, b) = (spans(first), spans(second));
     let pairs = a.iter().flat_map(|x| b.iter().map(move |y| (x, y)));
-    tightest(pairs)
+    tightest(pairs.filter(|(x, y)| !x.shares_port(y)))
 }
 
 impl Run {
@@ -55,18 +56,32 @@ impl Run {
     }
 }
 
+/// Ends nearer than this, mm, are at one port.
+const SAME_PORT: f64 = 0.1;
+
 /// One piece's stretch of centerline with the radius it sweeps.
 struct Span {
     piece: usize,
     segment: Segment,
     radius: Length,
+    /// Where the piece ends at a port.
+    ports: [Option<Point>; 2],
+}
+
+impl Span {
+    fn shares_port(&self, other: &Self) -> bool {
+        let near = |p: Point, q: Point| (q - p).norm() <= SAME_PORT;
+        let others = || other.ports.into_iter().flatten();
+        let mut ends = self.ports.into_iter().flatten();
+        ends.any(|p| others().any(|q| near(p, q)))
+    }
 }
 
 fn spans(run: &Run) -> Vec<Span> {
     let radius = run.tube().radius();
-    let mut spans: Vec<Span> = run
-        .centerline()
-        .edges()
+    let edges = run.centerline().edges();
+    let last = edges.len();
+    edges
         .enumerate()
         .map(|(i, segment)| {
             let widest = run.joints()[i].cut().max(run.joints()[i + 1].cut());
@@ -74,33 +89,13 @@ fn spans(run: &Run) -> Vec<Span> {
                 piece: i + 1,
                 segment,
                 radius: radius / widest.cos(),
+                ports: [
+                    (i == 0).then_some(segment.start),
+                    (i + 1 == last).then_some(segment.end),
+                ],
             }
         })
-        .collect();
-    trim(&mut spans, radius, false);
-    spans.reverse();
-    trim(&mut spans, radius, true);
-    spans.reverse();
-    spans
-}
-
-/// Takes `length` off the front of `spans`; with `reversed`, off their far ends.
-fn trim(spans: &mut Vec<Span>, length: Length, reversed: bool) {
-    let mut left = length;
-    while let Some(span) = spans.first_mut() {
-        let segment = &mut span.segment;
-        if segment.length() > left {
-            let step = segment.vector() * (left / segment.length());
-            if reversed {
-                segment.end -= step;
-            } else {
-                segment.start += step;
-            }
-            return;
-        }
-        left -= segment.length();
-        spans.remove(0);
-    }
+        .collect()
 }
 
 fn tightest<'a>(pairs: impl Iterator<Item = (&'a Span, &'a Span)>) -> Option<Clearance> {
