@@ -480,6 +480,23 @@ fn a_kerf_wider_than_any_saw_s_is_refused() {
 }
 
 #[test]
+fn rates_beyond_any_shop_s_are_refused() {
+    let rates = |key: &str, value: &str| {
+        let shop = format!(r#""shop": {{ "rates": {{ "{key}": {value} }} }}, "runs": ["#);
+        refused(with(r#""runs": ["#, &shop))
+    };
+    says(
+        &rates("labor_per_hour", "1e308"),
+        "shop.rates.labor_per_hour: is",
+    );
+    says(&rates("cut_minutes", "-1"), "must be 0 or more");
+    says(
+        &rates("weld_per_minute", "1e-300"),
+        "shop.rates.weld_per_minute: is less than 0.1 mm",
+    );
+}
+
+#[test]
 fn thousands_of_problems_are_counted_not_shown() {
     let ports: Vec<String> = (0..5000).map(|i| format!("\"p{i}\": 3")).collect();
     let job = format!(

@@ -4,11 +4,12 @@
 mod support;
 
 use proptest::prelude::*;
-use runwright::geometry::{Direction, Point, Vector};
+use runwright::geometry::{Direction, Point, Polyline, Vector};
 use runwright::route::{
     EXACT, Layout, Limits, Making, Relaxation, Solution, Stop, Task, minimize, shortest, solve,
 };
-use runwright::run::Port;
+use runwright::run::{Allowance, Port, Run, clearance_between};
+use runwright::tube::Tube;
 use runwright::units::{Angle, Length};
 use support::{port, task};
 
@@ -308,6 +309,78 @@ fn a_clr_too_small_for_pies_asks_for_a_larger_one() {
 }
 
 #[test]
+fn ports_a_hair_off_one_axis_take_straight_tube() {
+    // Once: the closer two ports lined up, the more bends and joints the plan had.
+    for off in [1e-2, 1e-4, 1e-5, 1e-6, 1e-8, 0.0] {
+        let task = task(
+            port("a", [0.0; 3], [0.0, 0.0, 1.0]),
+            port("b", [off, 0.0, 250.0], [0.0, 0.0, -1.0]),
+        );
+        let solution = solved(&task);
+        assert!(solution.best.route.bends.is_empty(), "{off} mm off");
+        let ends = solution.best.run.centerline().points();
+        assert_eq!((ends[0], ends[1]), (task.start.center, task.end.center));
+    }
+}
+
+#[test]
+fn axes_that_miss_by_a_hair_take_one_bend() {
+    for miss in [1e-3, 1e-6, 1e-9] {
+        let task = task(
+            port("a", [0.0; 3], [0.0, 0.0, 1.0]),
+            port("b", [300.0, miss, 300.0], [-1.0, 0.0, 0.0]),
+        );
+        assert_eq!(solved(&task).best.route.bends.len(), 1, "{miss} mm");
+    }
+}
+
+#[test]
+fn a_choice_of_joints_that_fails_is_not_the_end() {
+    // Once: no route, since only choices next to one that works were tried.
+    let mut small = task(
+        port("a", [0.0; 3], [0.0, 0.0, 1.0]),
+        port("b", [100.0, 50.0, 100.0], [-1.0, 0.0, 0.0]),
+    );
+    small.tube = Tube::new(Length::from_mm(3.0), Length::from_mm(0.5), "304").unwrap();
+    small.limits = Limits {
+        max_cut: Angle::from_degrees(18.0),
+        ..Limits::for_tube(&small.tube)
+    };
+    assert!(solve(&small).is_ok());
+    for spacing in [7.4, 7.48, 7.49, 7.495, 7.5, 7.51] {
+        let u_turn = task(
+            port("a", [0.0; 3], [0.0, 0.0, 1.0]),
+            port("b", [spacing * 25.4, 0.0, 0.0], [0.0, 0.0, 1.0]),
+        );
+        assert!(solve(&u_turn).is_ok(), "{spacing} in");
+    }
+}
+
+#[test]
+fn farther_ports_are_no_harder() {
+    // Straights only grow as ports move apart along the same directions.
+    let inch = |v: [f64; 3], f: f64| v.map(|c| c * 25.4 * f);
+    for f in [0.1, 0.3, 0.5, 0.9, 0.999, 1.0, 1.001, 1.05, 1.2] {
+        let mut far = task(
+            port("a", [0.0; 3], [0.0, 0.0, 1.0]),
+            port(
+                "b",
+                inch([375.808_220, -352.634_385, -153.244_318], f),
+                [-0.775_970, 0.298_110, 0.555_878],
+            ),
+        );
+        far.tube = Tube::new(Length::from_inches(3.0), Length::from_inches(0.065), "304").unwrap();
+        let clr = Length::from_inches(2.0);
+        far.limits = Limits {
+            clr_min: clr,
+            clr_max: clr,
+            ..Limits::for_tube(&far.tube)
+        };
+        assert!(solve(&far).is_ok(), "{f} times as far");
+    }
+}
+
+#[test]
 fn the_same_job_gives_the_same_route_to_the_last_bit() {
     let (first, second) = (solved(&support::smallest()), solved(&support::smallest()));
     assert_eq!(first.best, second.best);
@@ -322,6 +395,15 @@ fn fixed_sample() -> ProptestConfig {
         rng_seed: proptest::test_runner::RngSeed::Fixed(20_261_125),
         ..ProptestConfig::default()
     }
+}
+
+#[test]
+fn random_jobs_have_routes() {
+    let mut numbers = support::Numbers::new(11);
+    let solved = (0..60)
+        .filter(|_| solve(&support::random(&mut numbers)).is_ok())
+        .count();
+    assert!(solved >= 58, "{solved} of 60");
 }
 
 #[test]
@@ -364,6 +446,46 @@ fn trying_every_choice_of_joints_finds_nothing_cheaper() {
         );
     }
     assert!(compared >= 8);
+}
+
+/// A straight run from one point to another.
+fn straight_run(from: [f64; 3], to: [f64; 3]) -> Run {
+    let (from, to) = (Point::from(from), Point::from(to));
+    let axis = Direction::new_normalize(to - from);
+    let (start, end) = (Port::new("s", from, axis), Port::new("e", to, -axis));
+    let centerline = Polyline::new(vec![from, to]).unwrap();
+    Run::new(
+        &support::tube(),
+        &start,
+        &end,
+        centerline,
+        Allowance::default(),
+    )
+    .unwrap()
+}
+
+#[test]
+fn clearance_is_never_more_than_the_true_distance() {
+    // Once: the rim of an open end stuck out of what was measured.
+    let up = straight_run([0.0; 3], [0.0, 0.0, 300.0]);
+    let beside = straight_run([45.96, -200.0, -14.21], [45.96, 200.0, -14.21]);
+    let clearance = clearance_between(&up, &beside).unwrap();
+    assert!(clearance.distance.mm() <= -11.65, "{clearance:?}");
+    // Once: a run shorter than its diameter was not measured at all.
+    let short = straight_run([0.0; 3], [0.0, 0.0, 60.0]);
+    let through = straight_run([-200.0, 0.0, 30.0], [200.0, 0.0, 30.0]);
+    let clearance = clearance_between(&short, &through).unwrap();
+    assert!(
+        (clearance.distance.mm() + 63.5).abs() < 1e-9,
+        "{clearance:?}"
+    );
+}
+
+#[test]
+fn runs_that_share_a_flange_do_not_collide_there() {
+    let below = straight_run([0.0, 0.0, -300.0], [0.0; 3]);
+    let above = straight_run([0.0; 3], [0.0, 0.0, 300.0]);
+    assert_eq!(clearance_between(&below, &above), None);
 }
 
 proptest! {

@@ -229,6 +229,10 @@ impl<'a> Layout<'a> {
     pub(super) fn joints(&self, x: &[f64]) -> Joints {
         let shape = self.shape(x);
         let mut joints = [1; MAX_CORNERS];
+        if self.limits.least_pie_cut(self.limits.clr_max, self.radius) > self.limits.max_cut {
+            // No pie keeps its short side: only single joints are left.
+            return joints;
+        }
         for (i, joints) in joints[..self.corners].iter_mut().enumerate() {
             let turn = Angle::from_radians(shape.turns[i]).min(MAX_TURN);
             let at = |clr| self.limits.joints_for(turn, clr, self.radius);

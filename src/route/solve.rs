@@ -36,12 +36,16 @@ const TWO_CORNER_SEEDS: usize = 4;
 const THREE_CORNER_SEEDS: usize = 6;
 /// First guesses of their own for each choice of joints, beside the shortest arcs.
 const PIE_SEEDS: usize = 1;
+/// The same for three corners while no route has been found at all.
+const FIRST_PIE_SEEDS: usize = 6;
 /// Local searches after which the solver gives the best so far…
 const MAX_SEARCHES: u32 = 1500;
 /// …or gives up looking for a first route…
-const MAX_FRUITLESS: u32 = 300;
+const MAX_FRUITLESS: u32 = 400;
 /// …or for whether there is one at all.
 const MAX_PROBES: u32 = 80;
+/// Choices of joints that fail, for one number of corners, whose neighbors are tried.
+const MAX_FAILURES: u32 = 6;
 /// Choices of joints that are looked at for one number of corners.
 const MAX_CHOICES: usize = 400;
 /// Single CLRs searched across a range before the range as a whole.
@@ -412,6 +416,7 @@ impl<'a> Solver<'a> {
                 .map(|arc| (layout.joints(&arc.x), arc.x.clone())),
         );
         let mut seen: BTreeSet<Joints> = waiting.iter().map(|(joints, _)| *joints).collect();
+        let mut failures = 0;
         while let Some((joints, guess)) = waiting.pop_front() {
             if self.is_done() {
                 return;
@@ -423,8 +428,9 @@ impl<'a> Solver<'a> {
                 (guess, fewer(&joints, corners))
             } else if let Some(found) = self.try_joints(&layout, joints, guess.clone()) {
                 (found.x, neighbors(&joints, corners))
-            } else if self.candidates.is_empty() {
+            } else if self.candidates.is_empty() && failures < MAX_FAILURES {
                 // Nothing at all yet: look on both sides of what failed.
+                failures += 1;
                 (guess, one_off(&joints, corners))
             } else {
                 continue;
@@ -523,7 +529,12 @@ impl<'a> Solver<'a> {
     fn try_joints(&mut self, arcs: &Layout<'_>, joints: Joints, guess: Vec<f64>) -> Option<Found> {
         let layout = arcs.with_making(Making::Pies(joints));
         self.try_guess(&layout, guess).or_else(|| {
-            let own = seeds(&layout, &self.task.start, &self.task.end, PIE_SEEDS);
+            let count = if self.candidates.is_empty() && layout.corners() > 2 {
+                FIRST_PIE_SEEDS
+            } else {
+                PIE_SEEDS
+            };
+            let own = seeds(&layout, &self.task.start, &self.task.end, count);
             own.into_iter()
                 .find_map(|seed| self.try_guess(&layout, seed))
         })
