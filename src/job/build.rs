@@ -19,7 +19,7 @@ const MOST_RATE: f64 = 1e9;
 /// Least weld laid in a minute.
 const LEAST_WELD: Length = Length::from_mm(0.1);
 /// Least outside diameter of anything that is called a tube here.
-const LEAST_OD: Length = Length::from_mm(1.0);
+const LEAST_OD: Length = Length::from_mm(0.1);
 /// Least usual cut that divides a bend into a sane number of joints.
 const LEAST_CUT: Angle = Angle::from_degrees(0.5);
 /// Ports of one run nearer than this coincide.
@@ -140,7 +140,7 @@ impl Reader<'_> {
             None => "unspecified".to_owned(),
         };
         if od? < LEAST_OD {
-            return self.fail(&path.key("od"), "is less than 1 mm", "check the unit");
+            return self.fail(&path.key("od"), "is less than 0.1 mm", "check the unit");
         }
         match Tube::new(od?, wall?, &material) {
             Ok(tube) => Some(tube),

@@ -75,16 +75,22 @@ def texts(planned):
 def patterns(planned, run):
     """The pattern of every piece of `run`, by piece number.
 
-    A pattern's title begins "stack: pieces 2, 3"; its outline has the first number.
+    A pattern's title begins "stack: pieces 2-4, 7"; its outline has the first number.
     """
     outlines = paths(planned)
     found = {}
     for text in texts(planned):
-        if title := re.match(rf"{run['name']}: pieces? (\d+(?:, \d+)*)", text):
-            numbers = [int(number) for number in title[1].split(", ")]
+        if title := re.match(rf"{run['name']}: pieces? (\d+(?:[-, ]+\d+)*)", text):
+            numbers = [number for part in title[1].split(", ") for number in spread(part)]
             pattern = Pattern.of(outlines[f"outline-{run['name']}-{numbers[0]}"])
             found |= dict.fromkeys(numbers, pattern)
     return found
+
+
+def spread(part):
+    """The numbers of "7" or "2-4"."""
+    first, _, last = part.partition("-")
+    return range(int(first), int(last or first) + 1)
 
 
 # --- the page ---
