@@ -6,7 +6,7 @@
 mod support;
 
 use proptest::prelude::*;
-use runwright::geometry::{Direction, Point, Polyline, Vector, perpendicular, toward};
+use runwright::geometry::{Direction, Point, Vector, perpendicular, toward};
 use runwright::run::{Allowance, Port, Run};
 use runwright::shop::SawSheet;
 use runwright::tube::{Cut, Facets, Outline, Piece, Tube};
@@ -76,7 +76,6 @@ fn run() -> impl Strategy<Value = (Run, Port, Port)> {
             let mut axis = support::Numbers::new(seed).direction();
             let mut zero = perpendicular(&axis);
             let mut points = vec![Point::new(far, -far, far / 2.0)];
-            let first = axis;
             let reach = |degrees: f64| od / 2.0 * (degrees / 2.0).to_radians().tan();
             let mut before = 0.0;
             for (degrees, clock, spare) in turns {
@@ -90,22 +89,9 @@ fn run() -> impl Strategy<Value = (Run, Port, Port)> {
                 (axis, before) = (next, degrees);
             }
             points.push(points[points.len() - 1] + axis.into_inner() * (reach(before) + 10.0));
-            let start = Port::new("start", points[0], first);
-            let end = Port::new("end", points[points.len() - 1], -axis);
-            let centerline = Polyline::new(points).expect("edges have length");
-            // The ends' directions come from the points: rounding of coordinates in
-            // the meters over edges of a few millimeters.
-            let directions = centerline.directions();
-            let start = Port {
-                outward: directions[0],
-                ..start
-            };
-            let end = Port {
-                outward: -directions[directions.len() - 1],
-                ..end
-            };
-            let run = Run::new(&tube_of(od), &start, &end, centerline, Allowance::default());
-            (run.expect("every edge is long enough"), start, end)
+            // The ports face along the points' own edges: rounding of coordinates in the
+            // meters over edges of a few millimeters.
+            support::run_along(&tube_of(od), points)
         },
     )
 }

@@ -4,11 +4,11 @@
 mod support;
 
 use proptest::prelude::*;
-use runwright::geometry::{Direction, Point, Polyline, Vector};
+use runwright::geometry::{Direction, Point, Vector};
 use runwright::route::{
     EXACT, Layout, Limits, Making, Relaxation, Solution, Stop, Task, minimize, shortest, solve,
 };
-use runwright::run::{Allowance, Port, Run, clearance_between};
+use runwright::run::{Port, Run, clearance_between};
 use runwright::tube::Tube;
 use runwright::units::{Angle, Length};
 use support::{port, task};
@@ -450,18 +450,8 @@ fn trying_every_choice_of_joints_finds_nothing_cheaper() {
 
 /// A straight run from one point to another.
 fn straight_run(from: [f64; 3], to: [f64; 3]) -> Run {
-    let (from, to) = (Point::from(from), Point::from(to));
-    let axis = Direction::new_normalize(to - from);
-    let (start, end) = (Port::new("s", from, axis), Port::new("e", to, -axis));
-    let centerline = Polyline::new(vec![from, to]).unwrap();
-    Run::new(
-        &support::tube(),
-        &start,
-        &end,
-        centerline,
-        Allowance::default(),
-    )
-    .unwrap()
+    let points = vec![Point::from(from), Point::from(to)];
+    support::run_along(&support::tube(), points).0
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! [`Polyline`]: what a miter-cut run's centerline exactly is.
 
-use super::{Direction, Point, Segment, Vector, angle_between};
-use crate::units::{Angle, Length};
+use super::{Direction, Point, Segment, Vector};
+use crate::units::Length;
 
 /// Two or more points, no two neighbors equal.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,11 +23,6 @@ impl Polyline {
         &self.points
     }
 
-    /// Number of edges.
-    pub fn edge_count(&self) -> usize {
-        self.points.len() - 1
-    }
-
     /// The edges in order of flow.
     pub fn edges(&self) -> impl ExactSizeIterator<Item = Segment> + '_ {
         self.points.windows(2).map(|pair| Segment {
@@ -41,14 +36,6 @@ impl Polyline {
         self.points
             .windows(2)
             .map(|pair| Direction::new_normalize(pair[1] - pair[0]))
-            .collect()
-    }
-
-    /// Deflection at each inner vertex, in [0°, 180°].
-    pub fn turns(&self) -> Vec<Angle> {
-        self.points
-            .windows(3)
-            .map(|three| angle_between(&(three[1] - three[0]), &(three[2] - three[1])))
             .collect()
     }
 

@@ -226,8 +226,8 @@ impl Reader<'_> {
     fn shop(&mut self, file: Option<&ShopFile>, path: &Path) -> Option<Shop> {
         let defaults = ShopFile::default();
         let file = file.unwrap_or(&defaults);
-        let usual_default = Angle::from_degrees(9.0);
-        let max_default = Angle::from_degrees(11.25);
+        let usual_default = Limits::USUAL_CUT;
+        let max_default = Limits::MAX_CUT;
         // Either given alone takes the other along.
         let usual_cut = self.angle_or(&file.usual_cut, &path.key("usual_cut"), usual_default);
         let max = max_default.max(usual_cut.unwrap_or(usual_default));
@@ -236,7 +236,7 @@ impl Reader<'_> {
             Some(_) => usual_cut,
             None => Some(usual_default.min(max_cut.unwrap_or(max))),
         };
-        let short = Length::from_inches(0.125);
+        let short = Limits::MIN_SHORT_SIDE;
         let short = self.length_or(
             &file.min_short_side,
             &path.key("min_short_side"),
@@ -453,7 +453,7 @@ impl Reader<'_> {
         path: &Path,
         tube: &Tube,
     ) -> Option<(Length, Length)> {
-        let default = tube.od() * 1.5;
+        let default = tube.od() * Limits::CLR_PER_OD;
         let (least, greatest) = match file {
             None => (default, default),
             // A list is reported with the shape of the file.

@@ -45,15 +45,6 @@ impl Path {
         &self.steps
     }
 
-    /// The path one step up, and the last step; `None` at the root.
-    pub fn split_last(&self) -> Option<(Self, &Step)> {
-        let (last, steps) = self.steps.split_last()?;
-        let parent = Self {
-            steps: steps.to_vec(),
-        };
-        Some((parent, last))
-    }
-
     /// Whether `self` is `other` or lies above it.
     pub fn holds(&self, other: &Self) -> bool {
         other.steps.starts_with(&self.steps)

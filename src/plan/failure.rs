@@ -114,8 +114,9 @@ fn offer(run: &JobRun, relaxation: Relaxation, style: Style) -> String {
     let (from, to) = (&run.task.start.name, &run.task.end.name);
     let exact = |length: Length| style.decimal(length);
     match relaxation {
-        Relaxation::SmallerClr(clr) => format!("a CLR of {}", exact(clr)),
-        Relaxation::LargerClr(clr) => format!("a CLR of {}", exact(clr)),
+        Relaxation::SmallerClr(clr) | Relaxation::LargerClr(clr) => {
+            format!("a CLR of {}", exact(clr))
+        }
         Relaxation::StartStraight(straight) => {
             format!("a straight of {} at '{from}'", exact(straight))
         }

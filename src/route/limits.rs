@@ -40,15 +40,24 @@ pub enum LimitsError {
 }
 
 impl Limits {
+    /// Usual cut unless the shop says otherwise.
+    pub const USUAL_CUT: Angle = Angle::from_degrees(9.0);
+    /// Greatest cut unless the shop says otherwise.
+    pub const MAX_CUT: Angle = Angle::from_degrees(11.25);
+    /// Least short side unless the shop says otherwise.
+    pub const MIN_SHORT_SIDE: Length = Length::from_inches(0.125);
+    /// CLR in outside diameters unless the job says otherwise.
+    pub const CLR_PER_OD: f64 = 1.5;
+
     /// Shop defaults for `tube`: CLR 1.5 × OD, cuts of 9° up to 11.25°, a short
     /// side of 1/8 in.
     pub fn for_tube(tube: &Tube) -> Self {
         Self {
-            clr_min: tube.od() * 1.5,
-            clr_max: tube.od() * 1.5,
-            usual_cut: Angle::from_degrees(9.0),
-            max_cut: Angle::from_degrees(11.25),
-            min_short_side: Length::from_inches(0.125),
+            clr_min: tube.od() * Self::CLR_PER_OD,
+            clr_max: tube.od() * Self::CLR_PER_OD,
+            usual_cut: Self::USUAL_CUT,
+            max_cut: Self::MAX_CUT,
+            min_short_side: Self::MIN_SHORT_SIDE,
             min_between: Length::ZERO,
         }
     }

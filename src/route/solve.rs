@@ -98,19 +98,6 @@ pub struct Solution {
 ///
 /// Deterministic. Bounded by a fixed number of local searches.
 pub fn solve(task: &Task) -> Result<Solution, NoRoute> {
-    attempt(task).map_err(|tried| {
-        let nearest = tried.nearest.as_ref();
-        reason::explain(task, nearest, tried.rejection)
-    })
-}
-
-/// What a search that found nothing can tell.
-struct Tried {
-    nearest: Option<Nearest>,
-    rejection: Option<Rejection>,
-}
-
-fn attempt(task: &Task) -> Result<Solution, Tried> {
     let ordered = ordered(task);
     let mut solver = Solver::new(&ordered);
     solver.run();
@@ -124,10 +111,8 @@ fn attempt(task: &Task) -> Result<Solution, Tried> {
     found.sort_by(|a, b| a.cost.money.total_cmp(&b.cost.money));
     found.truncate(1 + MAX_ALTERNATIVES);
     if found.is_empty() {
-        return Err(Tried {
-            nearest: nearest.map(|nearest| nearest.seen_from(task)),
-            rejection,
-        });
+        let nearest = nearest.map(|nearest| nearest.seen_from(task));
+        return Err(reason::explain(task, nearest.as_ref(), rejection));
     }
     let best = found.remove(0);
     Ok(Solution {

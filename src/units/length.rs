@@ -47,11 +47,6 @@ impl Length {
         self.mm / MM_PER_INCH
     }
 
-    /// In `unit`.
-    pub const fn in_unit(self, unit: LengthUnit) -> f64 {
-        self.mm / unit.mm()
-    }
-
     /// Magnitude.
     pub const fn abs(self) -> Self {
         Self { mm: self.mm.abs() }

@@ -8,11 +8,11 @@
 mod support;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use runwright::geometry::{Point, Polyline, Vector};
+use runwright::geometry::{Point, Vector};
 use runwright::job::read_job;
 use runwright::plan::plan;
 use runwright::route::{Layout, Making, ROUGH, minimize, solve};
-use runwright::run::{Allowance, Port, Run};
+use runwright::run::Run;
 use runwright::tube::{Facets, Outline};
 use runwright::units::{Angle, Length};
 use std::hint::black_box;
@@ -26,20 +26,7 @@ fn helix(pieces: u32) -> Run {
         let (sin, cos) = Angle::from_degrees(18.0 * f64::from(i)).sin_cos();
         Point::new(150.0 * cos, 150.0 * sin, 8.0 * f64::from(i))
     };
-    let points: Vec<Point> = (0..=pieces).map(point).collect();
-    let centerline = Polyline::new(points.clone()).expect("edges have length");
-    let directions = centerline.directions();
-    let start = Port::new("start", points[0], directions[0]);
-    let last = directions.len() - 1;
-    let end = Port::new("end", points[last + 1], -directions[last]);
-    Run::new(
-        &support::tube(),
-        &start,
-        &end,
-        centerline,
-        Allowance::default(),
-    )
-    .expect("pies hold")
+    support::run_along(&support::tube(), (0..=pieces).map(point).collect()).0
 }
 
 fn planning(criterion: &mut Criterion) {

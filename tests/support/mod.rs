@@ -1,9 +1,9 @@
 //! Jobs for tests, benches and examples.
 #![allow(dead_code, reason = "each user takes what it needs")]
 
-use runwright::geometry::{Direction, Point, Vector};
+use runwright::geometry::{Direction, Point, Polyline, Vector};
 use runwright::route::{Limits, Rates, Task};
-use runwright::run::{Allowance, Port};
+use runwright::run::{Allowance, Port, Run};
 use runwright::tube::Tube;
 use runwright::units::Length;
 
@@ -50,6 +50,17 @@ pub fn port(name: &str, center: [f64; 3], outward: [f64; 3]) -> Port {
             Direction::new_normalize(Vector::from(outward)),
         )
     }
+}
+
+/// The run of `tube` along `points`, with ports that face along its ends.
+pub fn run_along(tube: &Tube, points: Vec<Point>) -> (Run, Port, Port) {
+    let centerline = Polyline::new(points).expect("edges have length");
+    let (ends, directions) = (centerline.points(), centerline.directions());
+    let (first, last) = (directions[0], directions[directions.len() - 1]);
+    let start = Port::new("start", ends[0], first);
+    let end = Port::new("end", ends[ends.len() - 1], -last);
+    let run = Run::new(tube, &start, &end, centerline, Allowance::default());
+    (run.expect("every edge is long enough"), start, end)
 }
 
 pub fn task(start: Port, end: Port) -> Task {
