@@ -17,7 +17,7 @@ fn main() {
     let mut numbers = support::Numbers::new(1);
     let mut times: Vec<Duration> = Vec::new();
     let mut failed: Vec<(usize, Duration)> = Vec::new();
-    let mut bends = [0; 4];
+    let mut bends = [0; 6];
     let (mut searches, mut money) = (0, 0.0);
     for i in 0..count {
         let task = support::random(&mut numbers);

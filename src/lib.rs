@@ -4,7 +4,7 @@
 //! Data walks from left to right; each module knows only those to its left:
 //!
 //! ```text
-//! units → geometry → tube → run → route → shop → job → plan → export → cli
+//! units → geometry → tube, scene → run → route → shop → job → plan → export → cli
 //! ```
 //!
 //! Start at [`plan::plan`] for the whole job, [`route::solve`] for the search,
@@ -19,6 +19,7 @@ pub mod job;
 pub mod plan;
 pub mod route;
 pub mod run;
+pub mod scene;
 pub mod shop;
 pub mod tube;
 pub mod units;

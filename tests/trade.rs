@@ -48,7 +48,7 @@ fn a_nine_degree_cut_makes_an_eighteen_degree_change() {
         .unwrap()
         .best
         .run;
-    for joint in run.miters() {
+    for joint in run.welds() {
         assert!((joint.deflection.degrees() - 18.0).abs() < 1e-9);
     }
 }
@@ -107,7 +107,7 @@ fn longer_pieces_at_the_same_cut_give_a_larger_clr() {
 fn ten_joints_on_three_inch_tube_are_close_to_95_inches_of_weld() {
     let (task, _) = quarter_bend(Length::from_inches(4.5));
     let run = solve(&task).unwrap().best.run;
-    let per_joint = run.weld_length().inches() / run.miters().count() as f64;
+    let per_joint = run.weld_length().inches() / run.welds().count() as f64;
     assert!(
         (10.0 * per_joint - 95.0).abs() < 0.5,
         "{}",

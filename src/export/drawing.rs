@@ -4,11 +4,11 @@
 //! what hides what.
 
 use super::{ExportError, Exporter, OutFile};
-use crate::geometry::{Direction, Point, Vector, perpendicular};
+use crate::geometry::{Direction, Plane, Point, Vector, perpendicular};
 use crate::plan::Plan;
 use crate::run::{Joint, JointKind, Placed};
 use crate::tube::Facets;
-use crate::units::Length;
+use crate::units::{Angle, Length};
 use svg::Document;
 use svg::node::element::{Circle, Polygon, Polyline, Text};
 
@@ -46,9 +46,13 @@ impl Exporter for Drawing {
             let run = planned.run();
             let radius = run.tube().radius();
             for (i, placed) in run.pieces().iter().enumerate() {
-                let piece = Seen::new(placed, &run.joints()[i], &run.joints()[i + 1], radius);
-                piece.draw(&view, most_strips, &mut shapes);
-                labels.push((piece.label(&view), i + 1));
+                let stretches = stretches(placed, [&run.joints()[i], &run.joints()[i + 1]], radius);
+                for stretch in &stretches {
+                    stretch.draw(&view, most_strips, &mut shapes);
+                }
+                if let Some(middle) = stretches.get(stretches.len() / 2) {
+                    labels.push((middle.label(&view), i + 1));
+                }
             }
         }
         shapes.sort_by(|a, b| a.depth.total_cmp(&b.depth));
@@ -105,45 +109,85 @@ struct Shape {
     fill: Option<f64>,
 }
 
-/// One piece, ready to be looked at.
-struct Seen<'a> {
-    placed: &'a Placed,
-    ends: [(&'a Joint, Vec<Point>); 2],
+/// A straight stretch of one piece, ready to be looked at.
+struct Seen {
+    axis: Direction,
+    ends: [End; 2],
     radius: Length,
 }
 
-impl<'a> Seen<'a> {
-    fn new(placed: &'a Placed, start: &'a Joint, end: &'a Joint, radius: Length) -> Self {
-        let mark = perpendicular(&placed.axis);
-        let across = placed.axis.cross(&mark);
-        let ring = |joint: &Joint| -> Vec<Point> {
-            let round = |clock: crate::units::Angle| {
+/// One end of a stretch.
+struct End {
+    plane: Plane,
+    ring: Vec<Point>,
+    /// What meets here; `None` within a stock bend.
+    kind: Option<JointKind>,
+}
+
+/// Greatest turn of one stretch of a stock bend.
+const BEND_STEP: Angle = Angle::from_degrees(10.0);
+
+/// The stretches of a piece: one, or as many as show a stock bend round.
+fn stretches(placed: &Placed, joints: [&Joint; 2], radius: Length) -> Vec<Seen> {
+    let [first, last] = joints.map(|joint| (joint.plane, Some(joint.kind)));
+    let mut planes = vec![first];
+    if let Some(arc) = placed.arc {
+        let steps = (arc.turn() / BEND_STEP).ceil().max(1.0);
+        planes.extend((0..=steps as u32).map(|step| {
+            let (point, normal) = arc.at(arc.turn() * (f64::from(step) / steps));
+            (Plane { point, normal }, None)
+        }));
+    }
+    planes.push(last);
+    planes
+        .windows(2)
+        .filter_map(|pair| {
+            let along = pair[1].0.point - pair[0].0.point;
+            let axis = Direction::try_new(along, SHORTEST_STRETCH)?;
+            Some(Seen::new(axis, [pair[0], pair[1]], radius))
+        })
+        .collect()
+}
+
+/// Stretches shorter than this, mm, cannot be seen.
+const SHORTEST_STRETCH: f64 = 1e-6;
+
+impl Seen {
+    fn new(axis: Direction, ends: [(Plane, Option<JointKind>); 2], radius: Length) -> Self {
+        let mark = perpendicular(&axis);
+        let across = axis.cross(&mark);
+        let ring = |plane: &Plane| -> Vec<Point> {
+            let round = |clock: Angle| {
                 let (sin, cos) = clock.sin_cos();
                 let off = (mark.into_inner() * cos + across * sin) * radius.mm();
-                let point = joint.plane.point + off;
-                point + placed.axis.into_inner() * joint.plane.reach(&point, &placed.axis)
+                let point = plane.point + off;
+                point + axis.into_inner() * plane.reach(&point, &axis)
             };
             Facets::at_least(FLATS).clocks().map(round).collect()
         };
         Self {
-            placed,
-            ends: [(start, ring(start)), (end, ring(end))],
+            axis,
+            ends: ends.map(|(plane, kind)| End {
+                ring: ring(&plane),
+                plane,
+                kind,
+            }),
             radius,
         }
     }
 
     /// Outward normal of the flat after point `i`.
     fn normal(&self, i: usize) -> Direction {
-        let (joint, ring) = &self.ends[0];
-        let middle =
-            (ring[i] - joint.plane.point) + (ring[(i + 1) % ring.len()] - joint.plane.point);
-        let axis = self.placed.axis.into_inner();
+        let End { plane, ring, .. } = &self.ends[0];
+        let middle = (ring[i] - plane.point) + (ring[(i + 1) % ring.len()] - plane.point);
+        let axis = self.axis.into_inner();
         Direction::new_normalize(middle - axis * axis.dot(&middle))
     }
 
     fn draw(&self, view: &View, most_strips: f64, shapes: &mut Vec<Shape>) {
-        let [(_, from), (_, to)] = &self.ends;
-        let strips = (self.placed.edge / (self.radius * STRIP))
+        let [from, to] = [&self.ends[0].ring, &self.ends[1].ring];
+        let length = Length::from_mm((self.ends[1].plane.point - self.ends[0].plane.point).norm());
+        let strips = (length / (self.radius * STRIP))
             .ceil()
             .clamp(1.0, most_strips);
         for i in 0..from.len() {
@@ -165,30 +209,33 @@ impl<'a> Seen<'a> {
                 });
             }
         }
-        for (is_end, (joint, ring)) in self.ends.iter().enumerate() {
-            self.draw_end(joint, ring, is_end == 1, view, shapes);
+        for (is_end, end) in self.ends.iter().enumerate() {
+            if let Some(kind) = end.kind {
+                self.draw_end(end, kind, is_end == 1, view, shapes);
+            }
         }
     }
 
     /// The near half of a joint's ellipse as a line; an open end as a dark face.
     fn draw_end(
         &self,
-        joint: &Joint,
-        ring: &[Point],
+        end: &End,
+        kind: JointKind,
         is_end: bool,
         view: &View,
         shapes: &mut Vec<Shape>,
     ) {
+        let ring = &end.ring;
         let normal = if is_end {
-            joint.plane.normal
+            end.plane.normal
         } else {
-            -joint.plane.normal
+            -end.plane.normal
         };
-        let open = joint.kind == JointKind::Flange && normal.dot(&view.toward) > 0.0;
+        let open = kind == JointKind::Flange && normal.dot(&view.toward) > 0.0;
         if open {
             shapes.push(Shape {
                 depth: view.depth(ring),
-                points: ring.to_vec(),
+                points: ring.clone(),
                 fill: Some(BORE),
             });
         }
@@ -206,8 +253,8 @@ impl<'a> Seen<'a> {
 
     /// Where the piece's number goes: on the side that faces the viewer.
     fn label(&self, view: &View) -> Point {
-        let [(start, _), (end, _)] = &self.ends;
-        let axis = self.placed.axis.into_inner();
+        let [start, end] = &self.ends;
+        let axis = self.axis.into_inner();
         let out = view.toward.into_inner() - axis * axis.dot(&view.toward);
         let out = out / out.norm().max(f64::EPSILON);
         nalgebra::center(&start.plane.point, &end.plane.point) + out * self.radius.mm()

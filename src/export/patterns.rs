@@ -94,15 +94,15 @@ impl Page {
     fn add(&mut self, run: (&PlannedRun, &str), kind: &Kind<'_>, paper: Length, style: Style) {
         // The short side of the start goes to the paper's edges, so that the
         // pattern is widest in its middle, as a gore is drawn.
-        let first_clock = kind.piece.piece.start().clock - Angle::HALF;
-        let outline = Outline::new(&kind.piece.piece, first_clock, paper);
+        let first_clock = kind.piece.start().clock - Angle::HALF;
+        let outline = Outline::new(kind.piece, first_clock, paper);
         let (low, high) = outline.extent();
         self.y += TITLE;
         let base = self.y + high.mm();
         self.content.push(pattern(run, kind, &outline, base, style));
         self.y = base - low.mm() + GAP;
         let title = text_width(&title(run.0, kind), TITLE_SIZE);
-        let sizes = text_width(&sizes(&kind.piece.piece, style), SIZES_SIZE);
+        let sizes = text_width(&sizes(kind.piece, style), SIZES_SIZE);
         let widest = outline.width().mm().max(title).max(sizes);
         self.width = self.width.max(widest + 2.0 * MARGIN);
     }
@@ -169,7 +169,7 @@ fn pattern(
     base: f64,
     style: Style,
 ) -> Group {
-    let piece = &kind.piece.piece;
+    let piece = &kind.piece;
     let first = kind.numbers.first().copied().unwrap_or(0);
     let (_, high) = outline.extent();
     let top = base - high.mm();

@@ -191,7 +191,7 @@ impl<'a> PlanFile<'a> {
         });
         let alternatives = plan.runs.iter().flat_map(|run| {
             let others = run.solution.alternatives.iter();
-            others.map(|candidate| AlternativeOut::new(&run.name, candidate))
+            others.map(|(candidate, _)| AlternativeOut::new(&run.name, candidate))
         });
         let ports = plan.job.ports.iter();
         Self {
@@ -328,7 +328,7 @@ impl From<&Bend> for BendOut {
             corner_mm: bend.corner.into(),
             turn_deg: deg(bend.turn),
             clr_mm: mm(bend.clr),
-            joints: bend.joints,
+            joints: bend.joints(),
             cut_deg: deg(bend.cut()),
         }
     }
@@ -357,6 +357,7 @@ impl JointOut {
             kind: match joint.kind {
                 JointKind::Flange => "flange",
                 JointKind::Miter => "miter",
+                JointKind::Square => "square",
             },
             at_mm: joint.plane.point.into(),
             normal: joint.plane.normal.into_inner().into(),

@@ -90,7 +90,7 @@ fn summary(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) ->
             i + 1,
             style.angle(bend.turn),
             style.decimal(bend.clr),
-            counted(bend.joints as usize, "joint"),
+            counted(bend.joints() as usize, "joint"),
             style.angle(bend.cut()),
             style.length(bend.outside_swing(tube.radius())),
         )?;

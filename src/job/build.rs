@@ -220,6 +220,7 @@ impl Reader<'_> {
             outward: outward?,
             socket: socket?,
             straight: straight?,
+            freedom: crate::run::Freedom::default(),
         })
     }
 
@@ -315,6 +316,7 @@ impl Reader<'_> {
             fit_up_minutes: fit_up?,
             weld_per_minute: weld?,
             kerf: kerf?,
+            ..usual
         })
     }
 
@@ -387,9 +389,6 @@ impl Reader<'_> {
         Some(JobRun {
             name: name?,
             task: Task {
-                tube: tube?,
-                start,
-                end,
                 limits: Limits {
                     clr_min,
                     clr_max,
@@ -398,6 +397,7 @@ impl Reader<'_> {
                 },
                 allowance: shop.allowance,
                 rates: shop.rates,
+                ..Task::new(tube?, start, end)
             },
         })
     }

@@ -16,8 +16,8 @@ pub(super) fn failure(index: usize, run: &JobRun, reason: &NoRoute, style: Style
     let (from, to) = (&run.task.start.name, &run.task.end.name);
     let why = why(run, reason, style);
     let message = format!(
-        "run '{}': no route of up to three bends was found from '{from}' to '{to}'{why}",
-        run.name
+        "run '{}': no route of up to {} bends was found from '{from}' to '{to}'{why}",
+        run.name, run.task.most_bends
     );
     Problem {
         path: format!("runs[{index}]"),
@@ -38,7 +38,9 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
     let nearest = if named.is_empty() {
         String::new()
     } else {
-        format!("; with two bends, {}", named.join(", "))
+        let bends = ["no bend", "one bend", "two bends", "three bends", "four bends"];
+        let bends = bends.get(reason.bends).unwrap_or(&"five bends");
+        format!("; with {bends}, {}", named.join(", "))
     };
     let refused = match &reason.rejection {
         Some(Rejection::Collides(clearance)) => format!(
@@ -49,6 +51,13 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
             "; the last route tried leaves piece {piece} a short side of only {}",
             style.decimal(*short),
         ),
+        Some(Rejection::Shelf { item }) => format!(
+            "; there are not enough of stock bend '{}'",
+            run.task.stock[*item].name,
+        ),
+        Some(Rejection::Limit(Constraint::Obstacle(i))) => {
+            format!("; the last route tried runs into '{}'", run.task.obstacles[*i].name)
+        }
         Some(Rejection::Unbuildable(_) | Rejection::Limit(_)) | None => String::new(),
     };
     nearest + &refused
@@ -80,7 +89,30 @@ fn describe(run: &JobRun, binding: &Binding, style: Style) -> String {
         ),
         Constraint::ClrMin(bend) => format!("the CLR of bend {} is {by} too small", bend + 1),
         Constraint::ClrMax(bend) => format!("the CLR of bend {} is {by} too large", bend + 1),
+        Constraint::TurnIs(bend) => format!(
+            "bend {} is {} off a turn that can be made",
+            bend + 1,
+            style.angle(Angle::from_radians(binding.short_by.mm() / clr)),
+        ),
+        Constraint::SharedCut(bend) => format!(
+            "bend {} is {} off a whole number of the shared cuts",
+            bend + 1,
+            style.angle(Angle::from_radians(binding.short_by.mm() / clr)),
+        ),
+        Constraint::Slide(end) => format!("'{}' would slide {by} too far", port_name(run, end)),
+        Constraint::Cone(end) => format!("'{}' would lean too far", port_name(run, end)),
+        Constraint::InLine => format!("the ports' axes miss each other by {by}"),
+        Constraint::Obstacle(i) => {
+            format!("'{}' is in the way by {by}", run.task.obstacles[i].name)
+        }
+        Constraint::SelfClear => format!("the run meets itself by {by}"),
+        Constraint::Pass(i) => format!("the run misses '{}' by {by}", run.task.passes[i].name),
+        Constraint::MostBends => "more bends are needed".to_owned(),
     }
+}
+
+fn port_name(run: &JobRun, end: usize) -> &str {
+    if end == 0 { &run.task.start.name } else { &run.task.end.name }
 }
 
 fn help(run: &JobRun, reason: &NoRoute, style: Style) -> String {
@@ -128,5 +160,23 @@ fn offer(run: &JobRun, relaxation: Relaxation, style: Style) -> String {
             "'{to}' moved back {}, against its outward direction",
             exact(by)
         ),
+        Relaxation::StartLean(lean) => format!("a cone of {} at '{from}'", style.angle(lean)),
+        Relaxation::EndLean(lean) => format!("a cone of {} at '{to}'", style.angle(lean)),
+        Relaxation::Between(between) => {
+            format!("a straight of {} between bends", exact(between))
+        }
+        Relaxation::Clearance(i, clearance) => {
+            let name = &run.task.obstacles[i].name;
+            if clearance >= Length::ZERO {
+                format!("a clearance of {} to '{name}'", exact(clearance))
+            } else {
+                format!("'{name}' {} smaller all round, with no clearance", exact(-clearance))
+            }
+        }
+        Relaxation::PassRadius(i, radius) => {
+            format!("a radius of {} at '{}'", exact(radius), run.task.passes[i].name)
+        }
+        Relaxation::AnyCut => "any saw angle at each bend".to_owned(),
+        Relaxation::MoreBends => format!("up to {} bends", crate::route::MAX_BENDS),
     }
 }

@@ -20,12 +20,31 @@ pub enum Constraint {
     ClrMin(usize),
     /// Greatest CLR of this bend.
     ClrMax(usize),
+    /// A turn of this bend that its saw angle or stock bend makes.
+    TurnIs(usize),
+    /// One saw angle for all bends, at this bend.
+    SharedCut(usize),
+    /// The slides of the first (0) or last (1) port.
+    Slide(usize),
+    /// The cone of the first (0) or last (1) port.
+    Cone(usize),
+    /// Ports that face each other, or axes that meet.
+    InLine,
+    /// This obstacle of the task.
+    Obstacle(usize),
+    /// The run's own other parts.
+    SelfClear,
+    /// This pass of the task.
+    Pass(usize),
+    /// The number of bends.
+    MostBends,
 }
 
 impl Constraint {
-    /// The same limit for someone who walks a route of `corners` bends backward.
-    pub(super) fn reversed(self, corners: usize) -> Self {
-        let bend = |i: usize| corners - 1 - i.min(corners - 1);
+    /// The same limit for someone who walks a route of `corners` bends and `passes`
+    /// passes backward.
+    pub(super) fn reversed(self, corners: usize, passes: usize) -> Self {
+        let bend = |i: usize| corners.saturating_sub(i + 1);
         let leg = |i: usize| corners - i.min(corners);
         match self {
             Self::StartStraight => Self::EndStraight,
@@ -36,6 +55,12 @@ impl Constraint {
             Self::ShortSide(i) => Self::ShortSide(leg(i)),
             Self::ClrMin(i) => Self::ClrMin(bend(i)),
             Self::ClrMax(i) => Self::ClrMax(bend(i)),
+            Self::TurnIs(i) => Self::TurnIs(bend(i)),
+            Self::SharedCut(i) => Self::SharedCut(bend(i)),
+            Self::Slide(end) => Self::Slide(1 - end.min(1)),
+            Self::Cone(end) => Self::Cone(1 - end.min(1)),
+            Self::Pass(i) => Self::Pass(passes.saturating_sub(i + 1)),
+            Self::InLine | Self::Obstacle(_) | Self::SelfClear | Self::MostBends => self,
         }
     }
 }

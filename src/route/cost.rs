@@ -1,7 +1,9 @@
 //! [`Cost`]: what a run costs to make, in the shop's minutes and money.
 
-use super::Limits;
+use super::flow::{FlowLoss, pie_bend, smooth_bend};
+use super::{Bend, Limits, Make, Route, Task};
 use crate::run::{Joint, Run};
+use crate::tube::Part;
 use crate::units::{Angle, Length};
 
 /// Two saw angles closer than this share one set-up: what a saw's scale resolves.
@@ -27,6 +29,14 @@ pub struct Rates {
     pub weld_per_minute: Length,
     /// Width of metal that the saw turns to chips.
     pub kerf: Length,
+    /// What a meter of run is worth beside its tube: a weight for short runs. Like the
+    /// two below it ranks routes and is no part of the money.
+    pub run_per_meter: f64,
+    /// What a loss of one velocity head is worth: a weight for routes that flow.
+    pub flow_loss: f64,
+    /// What a meter off the length that is wished for is worth: a weight for runs of
+    /// equal length.
+    pub off_length_per_meter: f64,
 }
 
 impl Default for Rates {
@@ -41,6 +51,9 @@ impl Default for Rates {
             fit_up_minutes: 4.0,
             weld_per_minute: Length::from_mm(50.0),
             kerf: Length::from_inches(1.0 / 16.0),
+            run_per_meter: 0.0,
+            flow_loss: 0.0,
+            off_length_per_meter: 1000.0,
         }
     }
 }
@@ -57,11 +70,14 @@ impl Rates {
     /// the usual cut: how far a route may go round to save a joint.
     pub fn length_per_radian(&self, limits: &Limits, radius: Length) -> Length {
         let joints = 1.0 / (2.0 * limits.usual_cut.radians());
-        // Without a price of tube, length must still count for something.
-        let tube_per_meter = self
-            .tube_per_meter
-            .max(LEAST_TUBE_PRICE * self.labor_per_hour);
-        Length::from_mm(1000.0 * self.least_per_joint(radius) * joints / tube_per_meter.max(1e-9))
+        Length::from_mm(self.least_per_joint(radius) * joints / self.per_mm())
+    }
+
+    /// Money that a millimeter of run is worth to the search. Without a price of tube,
+    /// length must still count for something.
+    pub fn per_mm(&self) -> f64 {
+        let least = (LEAST_TUBE_PRICE * self.labor_per_hour).max(1e-9);
+        (self.tube_per_meter + self.run_per_meter).max(least) / 1000.0
     }
 
     /// Money for `minutes` of work.
@@ -80,54 +96,117 @@ impl Rates {
 pub struct Cost {
     /// Different angles that the saw is set to, square included.
     pub setups: u32,
-    /// Saw cuts, both square ends included.
+    /// Saw cuts, both square ends of the stick and trimmed stock bends included.
     pub cuts: u32,
     /// Joints to fit up and weld.
     pub joints: u32,
-    /// Weld round the outside of all miter joints.
+    /// Different settings of the saw's stop for the pies between two miters.
+    pub stops: u32,
+    /// Weld round the outside of all joints.
     pub weld: Length,
-    /// Stock used, kerf included.
+    /// Straight stock used, kerf included.
     pub tube: Length,
+    /// Stock bends used.
+    pub stock_bends: u32,
+    /// What they are bought for.
+    pub stock_money: f64,
     /// Shop time.
     pub minutes: f64,
-    /// Labor and tube together, in the rates' currency.
+    /// Labor, tube and stock bends together, in the rates' currency.
     pub money: f64,
+    /// Loss of the bends.
+    pub flow: FlowLoss,
+    /// What routes are ranked by: the money and what the shop's weights add.
+    pub rank: f64,
 }
 
 impl Cost {
-    /// Cost of `run`, cut in order from one stick. Flange welds are the same for
-    /// every route and are left out.
-    pub fn of(run: &Run, rates: &Rates) -> Self {
-        let miters: Vec<&Joint> = run.miters().collect();
-        let joints = u32::try_from(miters.len()).unwrap_or(u32::MAX);
-        let setups = settings(miters.iter().map(|joint| joint.cut()));
-        let cuts = joints.saturating_add(2);
-        let kerf_at = |cut: Angle| rates.kerf / cut.cos();
-        let kerf: Length = miters.iter().map(|joint| kerf_at(joint.cut())).sum();
-        let tube = run.cut_length() + kerf + rates.kerf * 2.0;
+    /// Cost of `run`, which is `route` as built with `trims` cuts on stock bends; straight
+    /// pieces cut in order from one stick. Flange welds are the same for every route and
+    /// are left out.
+    pub fn of(task: &Task, route: &Route, run: &Run, trims: u32) -> Self {
+        let rates = &task.rates;
+        let welds: Vec<&Joint> = run.welds().collect();
+        let joints = u32::try_from(welds.len()).unwrap_or(u32::MAX);
+        let setups = settings(welds.iter().map(|joint| joint.cut()));
+        let straight = run.pieces().iter().filter_map(|placed| placed.piece.straight());
+        let (mut pieces, mut tube) = (0_u32, Length::ZERO);
+        for piece in straight {
+            pieces += 1;
+            tube = tube + piece.length() + rates.kerf / piece.end().angle.cos();
+        }
+        // One cut ends a piece and begins the next; the stick's first end is one more.
+        let cuts = trims + pieces + u32::from(pieces > 0);
+        tube = tube + rates.kerf * f64::from(u32::from(pieces > 0));
         let weld = run.weld_length();
+        let stock_money = |bend: &Bend| bend.stock().map(|item| task.stock[item].price);
+        let bought: Vec<f64> = route.bends.iter().filter_map(stock_money).collect();
         let minutes = rates.setup_minutes * f64::from(setups)
             + rates.cut_minutes * f64::from(cuts)
             + rates.fit_up_minutes * f64::from(joints)
             + weld / rates.weld_per_minute;
+        let stock_money: f64 = bought.iter().sum();
+        let money = rates.labor(minutes) + rates.tube(tube) + stock_money;
+        let flow = flow_loss(route, task);
+        let off = task.wish.map_or(Length::ZERO, |wish| (run.length() - wish).abs());
+        let weights = rates.run_per_meter * run.length().mm() / 1000.0
+            + rates.flow_loss * flow.k
+            + rates.off_length_per_meter * off.mm() / 1000.0;
         Self {
             setups,
             cuts,
             joints,
+            stops: stops(run),
             weld,
             tube,
+            stock_bends: u32::try_from(bought.len()).unwrap_or(u32::MAX),
+            stock_money,
             minutes,
-            money: rates.labor(minutes) + rates.tube(tube),
+            money,
+            flow,
+            rank: money + weights,
         }
     }
 }
 
+/// Loss of a route's bends; published tables differ by as much as the loss says.
+fn flow_loss(route: &Route, task: &Task) -> FlowLoss {
+    let loss = |bend: &Bend| {
+        let clr_per_od = bend.clr / task.tube.od();
+        match bend.make {
+            Make::Pies { joints } => pie_bend(bend.turn, joints, clr_per_od),
+            Make::Stock { .. } => smooth_bend(bend.turn, clr_per_od),
+        }
+    };
+    route.bends.iter().map(loss).sum()
+}
+
+/// Two lengths closer than this share one setting of the stop.
+const SAME_STOP: Length = Length::from_mm(0.1);
+
+/// Number of different lengths among pieces that are mitered at both ends and in the
+/// middle of a bend: as long as the pieces beside them, or as one another.
+fn stops(run: &Run) -> u32 {
+    let pies = run.pieces().iter().filter_map(|placed| match &placed.piece {
+        Part::Straight(piece) => {
+            let alike = (piece.start().angle - piece.end().angle).abs() <= SAME_SETTING;
+            let opposite = (piece.clock() - Angle::ZERO).radians().abs() < SAME_SETTING.radians()
+                || (Angle::FULL - piece.clock()).radians() < SAME_SETTING.radians();
+            (alike && opposite && piece.start().angle > Angle::ZERO).then(|| piece.length().mm())
+        }
+        Part::Bent(_) => None,
+    });
+    groups(pies.collect(), SAME_STOP.mm())
+}
+
 /// Number of different saw settings among square and `cuts`.
 fn settings(cuts: impl Iterator<Item = Angle>) -> u32 {
-    let mut angles: Vec<f64> = cuts.map(Angle::radians).chain([0.0]).collect();
-    angles.sort_by(f64::total_cmp);
-    let steps = angles
-        .windows(2)
-        .filter(|pair| pair[1] - pair[0] > SAME_SETTING.radians());
-    1 + u32::try_from(steps.count()).unwrap_or(u32::MAX - 1)
+    groups(cuts.map(Angle::radians).chain([0.0]).collect(), SAME_SETTING.radians())
+}
+
+/// Number of groups of values that lie within `same` of a neighbor.
+fn groups(mut values: Vec<f64>, same: f64) -> u32 {
+    values.sort_by(f64::total_cmp);
+    let steps = values.windows(2).filter(|pair| pair[1] - pair[0] > same).count();
+    u32::try_from(steps).unwrap_or(u32::MAX - 1) + u32::from(!values.is_empty())
 }

@@ -1,550 +1,497 @@
 //! [`Layout`]: a route as numbers that an optimizer may choose, and what holds
 //! them back.
 //!
-//! Variables, in units of [`Layout::unit`]: s and t, how far the first and last
-//! corner lie out along their ports' axes; three coordinates for each corner
-//! between; and, where the job gives a CLR range, one CLR a bend.
+//! Variables, in the field's units: s and t, how far the first and last corner lie out
+//! along their ports' axes; three coordinates for each corner between; then what is
+//! open: CLRs within a range, a shared cut angle, and where free ports stand and point.
 
+use super::choice::{Choice, CutRule, MAX_BENDS, Making};
+use super::field::{Field, Radius};
 use super::limits::CUT_TOLERANCE;
-use super::{Bend, Constraint, Limits, Route};
-use crate::geometry::{Direction, Point, Vector, angle_between, perpendicular};
-use crate::run::Port;
+use super::shape::{MAX_TURN, Shape, Slopes};
+use super::term::Term;
+use super::{Bend, Constraint, Make, Route};
+use crate::geometry::{Direction, Point, Vector, angle_between};
 use crate::units::{Angle, Length};
-
-/// Most corners that a layout may have.
-pub(super) const MAX_CORNERS: usize = 5;
-/// Most margins that a layout can have: straights, turns, pies, merged pieces
-/// and both ends of the CLR range.
-pub(super) const MAX_MARGINS: usize = 6 * MAX_CORNERS + 2;
-
-/// Joints at each corner; entries past the last corner are unused.
-pub type Joints = [u32; MAX_CORNERS];
-
-/// Greatest turn at one corner. Beyond it the corner runs off to infinity while
-/// two corners make the same bend.
-const MAX_TURN: Angle = Angle::from_degrees(170.0);
 
 /// A corner that turns less than this, rad, is no bend: 6 millionths of a degree.
 const LEAST_TURN: f64 = CUT_TOLERANCE;
+/// Distance from the wished length, in units, below which its slope is smoothed.
+const SMOOTH: f64 = 1e-4;
 
-/// How bends are made, which decides what a turn costs in length and pieces.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Making {
-    /// True arcs, without regard to pieces: what every other way is longer than.
-    /// A turn weighs as `per_radian` of length, so that a search for the least sum
-    /// finds routes of few joints as well as short ones.
-    Arcs {
-        /// Length that one radian of turn is worth.
-        per_radian: Length,
-    },
-    /// Pie bends with this many joints at each corner.
-    Pies(Joints),
-}
-
-/// One family of routes: a number of corners and a way to make their bends.
+/// One family of routes: how each bend is made, and what is to be made least.
 #[derive(Clone, Debug)]
-pub struct Layout<'a> {
-    start: &'a Port,
-    end: &'a Port,
-    limits: &'a Limits,
-    radius: Length,
-    corners: usize,
-    making: Making,
-    unit: Length,
-    frame: Frame,
+pub(super) struct Layout<'a> {
+    field: &'a Field<'a>,
+    choice: Choice,
+    aim: Aim,
+    places: Places,
+    terms: Vec<Term>,
+    has_room: bool,
 }
 
-/// The ports in a frame of their own, in units: the first at the origin and facing
-/// +z, the last in the half plane x ≥ 0. The search works here, so that a job moved
-/// or turned is searched in the same way.
-#[derive(Clone, Copy, Debug)]
-struct Frame {
-    job_from_frame: nalgebra::Rotation3<f64>,
-    end: Vector,
-    end_outward: Vector,
+/// What a search makes least, beside the centerline's length.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Aim {
+    /// Length, in units, that one radian of turn is worth: what makes a search for
+    /// true arcs find routes of few joints as well as short ones.
+    pub per_radian: f64,
+    /// A length that is wished for, in units, and what a unit off it is worth.
+    pub wish: Option<(f64, f64)>,
 }
 
-impl Frame {
-    fn new(start: &Port, end: &Port, unit: Length) -> Self {
-        let z = start.outward;
-        let chord = end.center - start.center;
-        let square = |v: Vector| v - z.into_inner() * z.dot(&v);
-        // Sideways is where the last port lies, or else where it faces.
-        let x = Direction::try_new(square(chord / unit.mm()), LEAST_SIDE)
-            .or_else(|| Direction::try_new(square(end.outward.into_inner()), LEAST_SIDE))
-            .unwrap_or_else(|| perpendicular(&z));
-        let y = z.cross(&x);
-        let axes = nalgebra::Matrix3::from_columns(&[x.into_inner(), y, z.into_inner()]);
-        let job_from_frame = nalgebra::Rotation3::from_matrix_unchecked(axes);
-        Self {
-            job_from_frame,
-            end: job_from_frame.inverse() * chord / unit.mm(),
-            end_outward: job_from_frame.inverse() * end.outward.into_inner(),
-        }
-    }
-}
-
-/// Sideways parts smaller than this, in units, give no direction.
-const LEAST_SIDE: f64 = 1e-9;
-
-/// What [`Layout::evaluate`] found.
-#[derive(Clone, Copy, Debug)]
-pub struct Evaluation {
-    /// What the search makes least: the centerline's length in units, or where
-    /// turns weigh, the weighted sum divided by 1 + the weight of a radian.
-    pub objective: f64,
-    /// How far each constraint is from binding, in units; negative is violated.
-    pub margins: [f64; MAX_MARGINS],
-    /// How many margins there are.
+/// Where variables stand.
+#[derive(Clone, Debug)]
+pub(super) struct Places {
+    pub radii: [Option<usize>; MAX_BENDS],
+    pub cut: Option<usize>,
+    pub ends: [usize; 2],
     pub count: usize,
 }
 
-impl Evaluation {
-    /// The worst margin; positive infinity if there is none.
-    pub fn worst(&self) -> f64 {
-        let used = &self.margins[..self.count];
-        used.iter().copied().fold(f64::INFINITY, f64::min)
-    }
+/// A choice of variables that does not depend on how bends are made.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Guess {
+    /// s and t.
+    pub reaches: [f64; 2],
+    /// Corners between the first and the last.
+    pub between: Vec<Vector>,
+    /// CLR of each bend.
+    pub radii: Vec<f64>,
+    /// Shared cut angle, rad.
+    pub cut: f64,
+    /// Variables of each end.
+    pub ends: [Vec<f64>; 2],
 }
 
-/// Legs and turns at one choice of variables.
-pub(super) struct Shape {
-    /// Direction of each leg; first and last are the ports' own axes.
-    pub legs: [Vector; MAX_CORNERS + 1],
-    pub lengths: [f64; MAX_CORNERS + 1],
-    pub turns: [f64; MAX_CORNERS],
-    pub radii: [f64; MAX_CORNERS],
-    /// Corner to the end of the arc.
-    pub take_outs: [f64; MAX_CORNERS],
-    /// Tangent of each pie bend's cut angle; zero for arcs.
-    pub cut_tans: [f64; MAX_CORNERS],
+/// What [`Layout::evaluate`] found.
+#[derive(Clone, Debug)]
+pub(super) struct Evaluation {
+    /// What the search makes least.
+    pub objective: f64,
+    /// How far each term is from binding, in units; negative is violated, and anything
+    /// but zero where it is an equality.
+    pub margins: Vec<f64>,
 }
 
 impl<'a> Layout<'a> {
-    /// Routes with `corners` corners (2 to 5), made by `making`, for a tube of
-    /// `radius`.
-    pub fn new(
-        start: &'a Port,
-        end: &'a Port,
-        limits: &'a Limits,
-        radius: Length,
-        corners: usize,
-        making: Making,
-    ) -> Self {
-        let unit = Length::from_mm((end.center - start.center).norm()) + limits.clr_min;
-        Self {
-            start,
-            end,
-            limits,
-            radius,
-            corners: corners.clamp(2, MAX_CORNERS),
-            making,
-            unit,
-            frame: Frame::new(start, end, unit),
-        }
-    }
-
-    /// Number of corners.
-    pub const fn corners(&self) -> usize {
-        self.corners
-    }
-
-    /// The length that variables are counted in: what makes them near 1.
-    pub const fn unit(&self) -> Length {
-        self.unit
-    }
-
-    /// Number of variables.
-    pub fn variables(&self) -> usize {
-        self.corner_variables() + if self.clr_is_free() { self.corners } else { 0 }
-    }
-
-    /// How a solved set of variables continues in a layout that makes its bends
-    /// another way.
-    pub fn with_making(&self, making: Making) -> Self {
-        Self {
-            making,
-            ..self.clone()
-        }
-    }
-
-    /// The variables for given corners, with every CLR at its least.
-    pub fn variables_at(&self, s: Length, t: Length, between: &[Point]) -> Vec<f64> {
-        let unit = self.unit();
-        let mut x = vec![s / unit, t / unit];
-        for point in between {
-            let offset = self.frame.job_from_frame.inverse() * (point - self.start.center);
-            x.extend(offset.iter().map(|c| c / unit.mm()));
-        }
-        if self.clr_is_free() {
-            x.extend(std::iter::repeat_n(
-                self.limits.clr_min / unit,
-                self.corners,
-            ));
-        }
-        x
-    }
-
-    /// Length and margins at `x`.
-    pub fn evaluate(&self, x: &[f64]) -> Evaluation {
-        let shape = self.shape(x);
-        let mut evaluation = Evaluation {
-            objective: 0.0,
-            margins: [0.0; MAX_MARGINS],
-            count: 0,
+    pub fn new(field: &'a Field<'a>, choice: Choice, aim: Aim) -> Self {
+        let places = places(field, &choice);
+        let task = field.task;
+        let mut layout = Self {
+            field,
+            has_room: !task.obstacles.is_empty(),
+            choice,
+            aim,
+            places,
+            terms: Vec::new(),
         };
-        self.visit(&shape, |_, margin| {
-            evaluation.margins[evaluation.count] = margin;
-            evaluation.count += 1;
-        });
-        evaluation.objective = self.objective(&shape);
-        evaluation
+        layout.terms = layout.list_terms();
+        layout
     }
 
-    /// Length of the centerline at `x`, without the weight of turns.
-    pub fn length(&self, x: &[f64]) -> Length {
-        let plain = match self.making {
-            Making::Arcs { .. } => self.with_making(Making::Arcs {
-                per_radian: Length::ZERO,
-            }),
-            Making::Pies(_) => self.clone(),
-        };
-        self.unit() * plain.objective(&plain.shape(x))
+    /// The same layout, kept clear of itself as well.
+    pub fn clear_of_itself(mut self) -> Self {
+        self.has_room = true;
+        self.terms.push(Term::SelfClear);
+        self
     }
 
-    /// The constraints at `x` with their margins as lengths, in the order of
-    /// [`Layout::evaluate`].
-    pub fn constraints(&self, x: &[f64]) -> Vec<(Constraint, Length)> {
-        let shape = self.shape(x);
-        let unit = self.unit();
-        let mut constraints = Vec::new();
-        self.visit(&shape, |constraint, margin| {
-            constraints.push((constraint, unit * margin));
-        });
-        constraints
+    pub const fn field(&self) -> &'a Field<'a> {
+        self.field
     }
 
-    /// The joints that the turns at `x` call for: by the limits at the CLR there or at
-    /// the greatest, or else as many as the usual cut takes.
-    pub(super) fn joints(&self, x: &[f64]) -> Joints {
-        let shape = self.shape(x);
-        let mut joints = [1; MAX_CORNERS];
-        if self.limits.least_pie_cut(self.limits.clr_max, self.radius) > self.limits.max_cut {
-            // No pie keeps its short side: only single joints are left.
-            return joints;
-        }
-        for (i, joints) in joints[..self.corners].iter_mut().enumerate() {
-            let turn = Angle::from_radians(shape.turns[i]).min(MAX_TURN);
-            let at = |clr| self.limits.joints_for(turn, clr, self.radius);
-            let usual = (turn / (self.limits.usual_cut * 2.0)).ceil().max(1.0) as u32;
-            let fits = at(self.unit * shape.radii[i]).or_else(|| at(self.limits.clr_max));
-            *joints = fits.unwrap_or(usual);
-        }
-        joints
+    pub const fn choice(&self) -> &Choice {
+        &self.choice
     }
 
-    /// The route at `x`; `None` where a corner does not turn, or where bends are arcs,
-    /// which nobody can cut.
-    pub fn route(&self, x: &[f64]) -> Option<Route> {
-        let Making::Pies(joints) = self.making else {
-            return None;
-        };
-        let shape = self.shape(x);
-        let unit = self.unit();
-        let corners = self.corner_points(x);
-        let legs = self.leg_directions(&corners)?;
-        let bends = (0..self.corners)
-            .map(|i| {
-                let turn = angle_between(&legs[i], &legs[i + 1]);
-                let clr = unit * shape.radii[i];
-                (turn.radians() >= LEAST_TURN).then_some(())?;
-                Some(Bend {
-                    corner: corners[i],
-                    incoming: legs[i],
-                    outgoing: legs[i + 1],
-                    turn,
-                    clr,
-                    joints: joints[i],
-                })
-            })
-            .collect::<Option<Vec<_>>>()?;
-        Some(Route {
-            start: self.start.center,
-            end: self.end.center,
-            bends,
-        })
+    pub const fn places(&self) -> &Places {
+        &self.places
     }
 
-    /// The corners in the job's frame; the first and last exactly on their ports'
-    /// axes.
-    fn corner_points(&self, x: &[f64]) -> Vec<Point> {
-        let unit = self.unit().mm();
-        let first = self.start.center + self.start.outward.into_inner() * (x[0] * unit);
-        let last = self.end.center + self.end.outward.into_inner() * (x[1] * unit);
-        let between = x[2..self.corner_variables()].chunks_exact(3).map(|c| {
-            let offset = Vector::new(c[0], c[1], c[2]) * unit;
-            self.start.center + self.frame.job_from_frame * offset
-        });
-        std::iter::once(first)
-            .chain(between)
-            .chain([last])
-            .collect()
+    pub fn terms(&self) -> &[Term] {
+        &self.terms
     }
 
-    /// Direction of each leg, the first and last along their ports' axes.
-    fn leg_directions(&self, corners: &[Point]) -> Option<Vec<Direction>> {
-        let mut legs = vec![self.start.outward];
-        for pair in corners.windows(2) {
-            legs.push(Direction::try_new(pair[1] - pair[0], f64::MIN_POSITIVE)?);
-        }
-        legs.push(-self.end.outward);
-        Some(legs)
+    /// Number of bends.
+    pub fn bends(&self) -> usize {
+        self.choice.bends.len()
     }
 
-    fn corner_variables(&self) -> usize {
-        2 + 3 * (self.corners - 2)
+    /// Whether what is built must be known, not only its corners.
+    pub const fn has_room(&self) -> bool {
+        self.has_room
     }
 
-    pub(super) fn clr_is_free(&self) -> bool {
-        self.limits.clr_max > self.limits.clr_min
-    }
-
-    pub(super) fn shape(&self, x: &[f64]) -> Shape {
-        let unit = self.unit().mm();
-        let (k, d0, d1) = (self.corners, Vector::z(), self.frame.end_outward);
-        let mut corners = [Point::origin(); MAX_CORNERS];
-        corners[0] = Point::from(d0 * x[0]);
-        corners[k - 1] = Point::from(self.frame.end + d1 * x[1]);
-        for (i, corner) in corners[1..k - 1].iter_mut().enumerate() {
-            *corner = Point::new(x[2 + 3 * i], x[3 + 3 * i], x[4 + 3 * i]);
-        }
-        let mut legs = [Vector::zeros(); MAX_CORNERS + 1];
-        let mut lengths = [0.0; MAX_CORNERS + 1];
-        (legs[0], lengths[0]) = (d0, x[0]);
-        (legs[k], lengths[k]) = (-d1, x[1]);
-        for i in 1..k {
-            let leg = corners[i] - corners[i - 1];
-            lengths[i] = leg.norm();
-            legs[i] = leg / lengths[i].max(f64::MIN_POSITIVE);
-        }
-        let mut shape = Shape {
-            legs,
-            lengths,
-            turns: [0.0; MAX_CORNERS],
-            radii: [self.limits.clr_min.mm() / unit; MAX_CORNERS],
-            take_outs: [0.0; MAX_CORNERS],
-            cut_tans: [0.0; MAX_CORNERS],
-        };
-        for i in 0..k {
-            let (a, b) = (&legs[i], &legs[i + 1]);
-            let (sin, cos) = (a.cross(b).norm(), a.dot(b));
-            shape.turns[i] = sin.atan2(cos);
-            if self.clr_is_free() {
-                shape.radii[i] = x[self.corner_variables() + i];
-            }
-            shape.take_outs[i] = shape.radii[i] * half_tan(sin, cos, shape.turns[i]);
-            if let Making::Pies(joints) = self.making {
-                shape.cut_tans[i] = (shape.turns[i] / (2.0 * f64::from(joints[i]))).tan();
-            }
-        }
-        shape
-    }
-
-    /// Length of straights and arcs or pies, plus the weight of turns; scaled so
-    /// that its slope is near 1 whatever the weight.
-    fn objective(&self, shape: &Shape) -> f64 {
-        let legs: f64 = shape.lengths[..=self.corners].iter().sum();
-        let weight = self.turn_weight();
-        let bends: f64 = (0..self.corners)
-            .map(|i| {
-                let (radius, turn) = (shape.radii[i], shape.turns[i]);
-                let bend = match self.making {
-                    Making::Arcs { .. } => (radius + weight) * turn,
-                    Making::Pies(joints) => radius * 2.0 * f64::from(joints[i]) * shape.cut_tans[i],
-                };
-                bend - 2.0 * shape.take_outs[i]
-            })
-            .sum();
-        (legs + bends) / (1.0 + weight)
-    }
-
-    /// How bends are made.
-    pub(super) const fn making(&self) -> Making {
-        self.making
-    }
-
-    /// What one radian of turn weighs, in units.
-    pub(super) fn turn_weight(&self) -> f64 {
-        match self.making {
-            Making::Arcs { per_radian } => per_radian / self.unit,
-            Making::Pies(_) => 0.0,
-        }
+    pub fn tube_radius(&self) -> f64 {
+        self.field.tube_radius()
     }
 
     /// Units that a radian of turn counts as among the margins: arc length at the
     /// least CLR, so that turns and lengths compare.
-    pub(super) fn turn_margin_scale(&self) -> f64 {
-        self.limits.clr_min / self.unit
+    pub fn turn_scale(&self) -> f64 {
+        self.field.units(self.field.limits.clr_min)
     }
 
-    /// Outside radius of the tube in units.
-    pub(super) fn tube_radius(&self) -> f64 {
-        self.radius / self.unit
-    }
-
-    /// Greatest turn of bend `bend` at a CLR of `radius` units.
-    pub(super) fn greatest_turn(&self, bend: usize, radius: f64) -> Angle {
-        match self.making {
-            Making::Arcs { .. } => MAX_TURN,
-            Making::Pies(joints) => {
-                let clr = self.unit * radius;
-                let greatest = self.limits.greatest_turn(joints[bend], clr, self.radius);
-                greatest.min(MAX_TURN)
-            }
+    /// CLR of bend `i` where it is no variable, in units.
+    pub fn radius(&self, i: usize) -> f64 {
+        match self.choice.bends[i] {
+            Making::Arc { radius } | Making::Pies { radius, .. } => self.field.radii[radius].least(),
+            Making::Stock { item, .. } => self.field.units(self.field.task.stock[item].clr),
         }
     }
 
-    /// The bends before and after leg `leg`.
-    pub(super) fn bends_beside(&self, leg: usize) -> [Option<usize>; 2] {
-        [leg.checked_sub(1), (leg < self.corners).then_some(leg)]
-    }
-
-    /// Calls `see` with every constraint and its margin in units.
-    fn visit(&self, shape: &Shape, mut see: impl FnMut(Constraint, f64)) {
-        let unit = self.unit();
-        let straights = self.straights(shape);
-        for (leg, straight) in straights[..=self.corners].iter().enumerate() {
-            let (constraint, least) = if leg == 0 {
-                (Constraint::StartStraight, self.start.straight)
-            } else if leg == self.corners {
-                (Constraint::EndStraight, self.end.straight)
-            } else {
-                (Constraint::Between(leg), self.limits.min_between)
+    fn list_terms(&self) -> Vec<Term> {
+        let (field, k) = (self.field, self.bends());
+        let mut terms = Vec::new();
+        if k < 2 {
+            terms.extend((0..3).map(|axis| Term::Closed { axis }));
+        }
+        if k == 0 {
+            terms.extend((0..3).map(|axis| Term::Facing { axis }));
+        }
+        for leg in 0..=k {
+            let least = match leg {
+                _ if k == 0 => 0.0,
+                0 => field.ends[0].straight,
+                leg if leg == k => field.ends[1].straight,
+                _ => field.units(field.limits.min_between),
             };
-            see(constraint, straight - least / unit);
-        }
-        for bend in 0..self.corners {
-            self.visit_bend(shape, bend, &mut see);
-        }
-        if let Making::Pies(_) = self.making {
-            let least = self.limits.min_short_side / unit;
-            for leg in 0..=self.corners {
-                let short = self.merged_short_side(shape, &straights, leg);
-                see(Constraint::ShortSide(leg), short - least);
+            terms.push(Term::Straight { leg, least });
+            let beside = [leg.checked_sub(1), (leg < k).then_some(leg)];
+            if beside.iter().flatten().any(|&bend| self.choice.bends[bend].is_pies()) {
+                let least = field.units(field.limits.min_short_side);
+                terms.push(Term::ShortSide { leg, least });
             }
         }
+        for bend in 0..k {
+            self.list_bend(bend, &mut terms);
+        }
+        for (end, port) in field.ends.iter().enumerate() {
+            for slide in 0..port.slides.len() {
+                terms.extend([false, true].map(|ahead| Term::Slide { end, slide, ahead }));
+            }
+            if port.lean > 0.0 {
+                terms.push(Term::Cone { end });
+            }
+        }
+        for obstacle in 0..field.task.obstacles.len() {
+            terms.extend((0..=k).map(|leg| Term::LegClear { leg, obstacle }));
+            terms.extend((0..k).map(|bend| Term::BendClear { bend, obstacle }));
+        }
+        for (pass, &leg) in self.choice.pass_legs.iter().enumerate() {
+            terms.extend([
+                Term::PassRoom { leg, pass },
+                Term::PassAfter { leg, pass },
+                Term::PassBefore { leg, pass },
+            ]);
+        }
+        terms
     }
 
-    fn visit_bend(&self, shape: &Shape, bend: usize, see: &mut impl FnMut(Constraint, f64)) {
-        let unit = self.unit();
-        let (turn, radius) = (shape.turns[bend], shape.radii[bend]);
-        let spare = self.greatest_turn(bend, radius).radians() - turn;
-        see(Constraint::Turn(bend), self.turn_margin_scale() * spare);
-        if let Making::Pies(joints) = self.making
-            && joints[bend] > 1
-        {
-            let short = 2.0 * (radius - self.tube_radius()) * shape.cut_tans[bend];
-            see(
-                Constraint::PieShortSide(bend),
-                short - self.limits.min_short_side / unit,
-            );
-        }
-        if self.clr_is_free() {
-            see(
-                Constraint::ClrMin(bend),
-                radius - self.limits.clr_min / unit,
-            );
-            see(
-                Constraint::ClrMax(bend),
-                self.limits.clr_max / unit - radius,
-            );
-        }
-    }
-
-    fn straights(&self, shape: &Shape) -> [f64; MAX_CORNERS + 1] {
-        let mut straights = shape.lengths;
-        for bend in 0..self.corners {
-            straights[bend] -= shape.take_outs[bend];
-            straights[bend + 1] -= shape.take_outs[bend];
-        }
-        straights
-    }
-
-    /// Short side of the piece along leg `leg`: a straight and the half pies at
-    /// its ends, cut at two angles and clocked.
-    fn merged_short_side(&self, shape: &Shape, straights: &[f64], leg: usize) -> f64 {
-        let mut length = straights[leg];
-        let mut slant = Vector::zeros();
-        for end in self.slants(shape, leg).iter().flatten() {
-            length += shape.radii[end.bend] * end.tan;
-            slant += end.slant();
-        }
-        length - self.tube_radius() * slant.norm()
-    }
-
-    /// How both ends of the piece along leg `leg` are cut; `None` at a port.
-    pub(super) fn slants(&self, shape: &Shape, leg: usize) -> [Option<Slant>; 2] {
-        let axis = shape.legs[leg];
-        let [before, after] = self.bends_beside(leg);
-        let slant = |bend: usize, other: Vector, upstream| {
-            let square = other - axis * axis.dot(&other);
-            let square_norm = square.norm();
-            Slant {
+    fn list_bend(&self, bend: usize, terms: &mut Vec<Term>) {
+        let field = self.field;
+        match self.choice.bends[bend] {
+            Making::Arc { .. } => terms.push(Term::TurnAtMost {
                 bend,
-                upstream,
-                other,
-                side: square / square_norm.max(f64::MIN_POSITIVE),
-                square_norm,
-                tan: shape.cut_tans[bend],
+                most: MAX_TURN.radians(),
+            }),
+            Making::Stock { item, whole } => {
+                let turn = field.task.stock[item].turn.radians();
+                terms.push(if whole {
+                    Term::TurnIs { bend, turn }
+                } else {
+                    Term::TurnAtMost { bend, most: turn }
+                });
             }
+            Making::Pies { joints, cut, .. } => {
+                let cuts = 2.0 * f64::from(joints);
+                terms.push(match cut {
+                    CutRule::Free => Term::Turn { bend },
+                    CutRule::Shared => Term::TurnShared { bend, cuts },
+                    CutRule::Listed(i) => Term::TurnIs {
+                        bend,
+                        turn: field.task.saw_angles[i].radians() * cuts,
+                    },
+                });
+                if cut == CutRule::Shared {
+                    terms.push(Term::Turn { bend });
+                }
+                if joints > 1 {
+                    let least = field.units(field.limits.min_short_side);
+                    terms.push(Term::PieShort { bend, least });
+                }
+            }
+        }
+        if let Making::Arc { radius } | Making::Pies { radius, .. } = self.choice.bends[bend]
+            && let Radius::Between(least, most) = field.radii[radius]
+        {
+            terms.push(Term::ClrLeast { bend, least });
+            terms.push(Term::ClrMost { bend, most });
+        }
+    }
+
+    /// The variables at a guess, and where it does not say, at what is usual.
+    pub fn pack(&self, guess: &Guess) -> Vec<f64> {
+        let mut x = vec![0.0; self.places.count];
+        x[..2].copy_from_slice(&guess.reaches);
+        for (i, corner) in guess.between.iter().enumerate() {
+            x[2 + 3 * i..5 + 3 * i].copy_from_slice(corner.as_slice());
+        }
+        for (bend, place) in self.places.radii.iter().enumerate() {
+            if let Some(place) = *place {
+                let known = guess.radii.get(bend).copied();
+                x[place] = known.unwrap_or_else(|| self.radius(bend));
+            }
+        }
+        if let Some(place) = self.places.cut {
+            x[place] = guess.cut;
+        }
+        for (end, from) in self.places.ends.into_iter().enumerate() {
+            for (slot, value) in x[from..].iter_mut().zip(&guess.ends[end]) {
+                *slot = *value;
+            }
+        }
+        x
+    }
+
+    /// The guess that the variables `x` are.
+    pub fn unpack(&self, x: &[f64]) -> Guess {
+        let k = self.bends();
+        let between = x[2..2 + 3 * k.saturating_sub(2)].chunks_exact(3);
+        let radii = (0..k).map(|bend| self.places.radii[bend].map_or_else(|| self.radius(bend), |place| x[place]));
+        let end = |end: usize| {
+            let from = self.places.ends[end];
+            x[from..from + self.field.ends[end].variables()].to_vec()
         };
-        [
-            before.map(|bend| slant(bend, shape.legs[bend], true)),
-            after.map(|bend| slant(bend, -shape.legs[bend + 1], false)),
-        ]
+        let shape = Shape::new(self, x);
+        let turn = |(i, making): (usize, &Making)| shape.turns[i] / (2.0 * f64::from(making.joints().max(1)));
+        let steepest = self.choice.bends.iter().enumerate().map(turn).fold(0.0, f64::max);
+        Guess {
+            reaches: [x[0], x[1]],
+            between: between.map(|c| Vector::new(c[0], c[1], c[2])).collect(),
+            radii: radii.collect(),
+            cut: self.places.cut.map_or(steepest, |place| x[place]),
+            ends: [end(0), end(1)],
+        }
+    }
+
+    /// Objective and margins at `x`.
+    pub fn evaluate(&self, x: &[f64]) -> Evaluation {
+        let shape = Shape::new(self, x);
+        let straights = shape.straights(self.bends());
+        let margin = |term: &Term| term.margin(self, &shape, &straights);
+        Evaluation {
+            margins: self.terms.iter().map(margin).collect(),
+            objective: self.objective(&shape),
+        }
+    }
+
+    /// Slope of `objective + Σ weights[i]·margins[i]` over each variable at `x`.
+    pub fn gradient(&self, x: &[f64], weights: &[f64]) -> Vec<f64> {
+        let shape = Shape::new(self, x);
+        let mut slopes = Slopes::for_shape(&shape);
+        self.add_objective_slopes(&shape, &mut slopes);
+        for (term, &weight) in self.terms.iter().zip(weights) {
+            if weight != 0.0 {
+                term.add_slopes(self, &shape, weight, &mut slopes);
+            }
+        }
+        slopes.over_variables(self, &shape)
+    }
+
+    /// Length of the centerline at `x`, in units.
+    pub fn length_at(&self, x: &[f64]) -> f64 {
+        self.length(&Shape::new(self, x))
+    }
+
+    /// Turn of each bend at `x`.
+    pub fn turns_at(&self, x: &[f64]) -> Vec<Angle> {
+        let shape = Shape::new(self, x);
+        let turns = shape.turns[..self.bends()].iter();
+        turns.map(|&turn| Angle::from_radians(turn)).collect()
+    }
+
+    /// The terms at `x`, as constraints with their margins as lengths; an equality's is
+    /// never positive.
+    pub fn constraints(&self, x: &[f64]) -> Vec<(Constraint, Length)> {
+        let margins = self.evaluate(x).margins;
+        let named = self.terms.iter().zip(margins).map(|(term, margin)| {
+            let margin = if term.is_equality() { -margin.abs() } else { margin };
+            (term.constraint(self.bends()), self.field.length(margin))
+        });
+        named.collect()
+    }
+
+    /// Length of straights and arcs or pies.
+    fn length(&self, shape: &Shape) -> f64 {
+        let k = self.bends();
+        let legs: f64 = if k == 0 {
+            shape.lengths[0]
+        } else {
+            shape.lengths[..=k].iter().sum()
+        };
+        let bends = self.choice.bends.iter().enumerate().map(|(i, making)| {
+            let bend = match making {
+                Making::Pies { joints, .. } => 2.0 * f64::from(*joints) * shape.cut_tans[i],
+                Making::Arc { .. } | Making::Stock { .. } => shape.turns[i],
+            };
+            shape.radii[i] * bend - 2.0 * shape.take_outs[i]
+        });
+        legs + bends.sum::<f64>()
+    }
+
+    /// Length, plus the weights of turns and of a wished length; scaled so that its
+    /// slope is near 1 whatever the weights.
+    fn objective(&self, shape: &Shape) -> f64 {
+        let length = self.length(shape);
+        let turns: f64 = shape.turns[..self.bends()].iter().sum();
+        let off = self.aim.wish.map_or(0.0, |(wish, weight)| weight * ((length - wish).hypot(SMOOTH) - SMOOTH));
+        (length + self.aim.per_radian * turns + off) * self.objective_scale()
+    }
+
+    fn objective_scale(&self) -> f64 {
+        1.0 / (1.0 + self.aim.per_radian + self.aim.wish.map_or(0.0, |(_, weight)| weight))
+    }
+
+    fn add_objective_slopes(&self, shape: &Shape, slopes: &mut Slopes) {
+        let scale = self.objective_scale();
+        let by_length = scale
+            * self.aim.wish.map_or(1.0, |(wish, weight)| {
+                let off = self.length(shape) - wish;
+                1.0 + weight * off / off.hypot(SMOOTH)
+            });
+        let k = self.bends();
+        for length in &mut slopes.lengths[..=k] {
+            *length += by_length;
+        }
+        for (i, making) in self.choice.bends.iter().enumerate() {
+            slopes.take_outs[i] -= 2.0 * by_length;
+            slopes.turns[i] += self.aim.per_radian * scale;
+            match making {
+                Making::Pies { joints, .. } => {
+                    let cuts = 2.0 * f64::from(*joints) * by_length;
+                    slopes.radii[i] += cuts * shape.cut_tans[i];
+                    slopes.cut_tans[i] += cuts * shape.radii[i];
+                }
+                Making::Arc { .. } | Making::Stock { .. } => {
+                    slopes.radii[i] += shape.turns[i] * by_length;
+                    slopes.turns[i] += shape.radii[i] * by_length;
+                }
+            }
+        }
+    }
+
+    /// The route at `x`; `None` where a corner does not turn, where bends are arcs,
+    /// which nobody can make, or where two given ports leave nothing to choose.
+    pub fn route(&self, x: &[f64]) -> Option<Route> {
+        let shape = Shape::new(self, x);
+        let ends = self.ends_in_job(&shape)?;
+        let (start, end, corners) = self.corners_in_job(x, &ends)?;
+        let directions = [ends[0].1, -ends[1].1];
+        let mut legs = vec![directions[0]];
+        for pair in corners.windows(2) {
+            legs.push(Direction::try_new(pair[1] - pair[0], f64::MIN_POSITIVE)?);
+        }
+        legs.push(directions[1]);
+        let bend = |i: usize| {
+            let turn = angle_between(&legs[i], &legs[i + 1]);
+            let make = match self.choice.bends[i] {
+                Making::Arc { .. } => return None,
+                Making::Pies { joints, .. } => Make::Pies { joints },
+                Making::Stock { item, .. } => Make::Stock { item },
+            };
+            (turn.radians() >= LEAST_TURN).then_some(Bend {
+                corner: corners[i],
+                incoming: legs[i],
+                outgoing: legs[i + 1],
+                turn,
+                clr: self.field.length(shape.radii[i]),
+                make,
+            })
+        };
+        Some(Route {
+            start,
+            end,
+            bends: (0..self.bends()).map(bend).collect::<Option<_>>()?,
+        })
+    }
+
+    /// Both ports' centers and outward directions in the job's frame; exactly as given
+    /// where they are fixed.
+    fn ends_in_job(&self, shape: &Shape) -> Option<[(Point, Direction); 2]> {
+        let task = self.field.task;
+        let end = |i: usize, port: &crate::run::Port| {
+            if self.field.ends[i].is_fixed() {
+                return Some((port.center, port.outward));
+            }
+            let outward = self.field.job_from_frame * shape.outward[i];
+            let leans = self.field.ends[i].lean > 0.0;
+            let outward = if leans { Direction::try_new(outward, 0.5)? } else { port.outward };
+            Some((self.field.into_job(&shape.centers[i]), outward))
+        };
+        Some([end(0, &task.start)?, end(1, &task.end)?])
+    }
+
+    /// First and last point and the corners between. With one bend or none, the end that
+    /// is free is moved by what the search left open, so that the run closes exactly.
+    fn corners_in_job(
+        &self,
+        x: &[f64],
+        [(start, out), (end, back)]: &[(Point, Direction); 2],
+    ) -> Option<(Point, Point, Vec<Point>)> {
+        let unit = self.field.unit;
+        let first = start + out.into_inner() * (x[0] * unit);
+        let last = end + back.into_inner() * (x[1] * unit);
+        let end_is_free = !self.field.ends[1].is_fixed();
+        if !end_is_free && self.field.ends[0].is_fixed() && self.bends() < 2 {
+            return None;
+        }
+        match self.bends() {
+            0 => {
+                let facing = angle_between(out, &-back.into_inner()).radians() <= CUT_TOLERANCE;
+                facing.then_some((*start, first, Vec::new()))
+            }
+            1 if end_is_free => Some((*start, first - back.into_inner() * (x[1] * unit), vec![first])),
+            1 => Some((last - out.into_inner() * (x[0] * unit), *end, vec![last])),
+            k => {
+                let between = x[2..2 + 3 * (k - 2)]
+                    .chunks_exact(3)
+                    .map(|c| self.field.into_job(&Vector::new(c[0], c[1], c[2])));
+                let corners = std::iter::once(first).chain(between).chain([last]);
+                Some((*start, *end, corners.collect()))
+            }
+        }
     }
 }
 
-/// One mitered end of a piece.
-pub(super) struct Slant {
-    /// The bend whose joint it is.
-    pub bend: usize,
-    /// Whether it is the piece's start.
-    pub upstream: bool,
-    /// Where flow comes from, or away from where it goes: the long side's direction,
-    /// not yet square to the piece.
-    pub other: Vector,
-    /// Where the long side points: the unit of `other`'s part square to the piece.
-    pub side: Vector,
-    /// Length of that part.
-    pub square_norm: f64,
-    /// Tangent of the cut angle.
-    pub tan: f64,
-}
-
-impl Slant {
-    /// How far the end reaches past its center at the long side, a radius being 1.
-    pub fn slant(&self) -> Vector {
-        self.side * self.tan
+fn places(field: &Field<'_>, choice: &Choice) -> Places {
+    let k = choice.bends.len();
+    let mut count = 2 + 3 * k.saturating_sub(2);
+    let mut radii = [None; MAX_BENDS];
+    let shared = choice.is_shared();
+    let mut first_radius = None;
+    for (slot, making) in radii.iter_mut().zip(&choice.bends) {
+        if let Making::Arc { radius } | Making::Pies { radius, .. } = making
+            && let Radius::Between(..) = field.radii[*radius]
+        {
+            // Bends that share a cut share the CLR too: then all pies are of one length.
+            if let (true, Some(place)) = (shared, first_radius) {
+                *slot = Some(place);
+                continue;
+            }
+            *slot = Some(count);
+            first_radius = first_radius.or(*slot);
+            count += 1;
+        }
     }
-}
-
-/// tan(θ/2) of a turn θ with this sine and cosine, continued as a straight line
-/// beyond the greatest turn so that an optimizer finds its way back from corners at
-/// infinity.
-fn half_tan(sin: f64, cos: f64, turn: f64) -> f64 {
-    if turn <= MAX_TURN.radians() {
-        return sin / (1.0 + cos);
+    let cut = shared.then_some(count);
+    count += usize::from(shared);
+    let ends = [count, count + field.ends[0].variables()];
+    Places {
+        radii,
+        cut,
+        ends,
+        count: ends[1] + field.ends[1].variables(),
     }
-    let (most_sin, most_cos) = (MAX_TURN / 2.0).sin_cos();
-    (most_sin + (turn / 2.0 - MAX_TURN.radians() / 2.0) / most_cos) / most_cos
-}
-
-/// Slope of [`half_tan`], whose value is `half_tan`, over the turn.
-pub(super) fn half_tan_slope(half_tan: f64, turn: f64) -> f64 {
-    if turn <= MAX_TURN.radians() {
-        return 0.5 * (1.0 + half_tan * half_tan);
-    }
-    let most_cos = (MAX_TURN / 2.0).cos();
-    0.5 / (most_cos * most_cos)
 }

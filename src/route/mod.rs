@@ -6,27 +6,41 @@
 //! `solve` for the search as a whole, `layout` for the constraints, `search` for
 //! the local optimizer and `cost` for what a route costs.
 
+mod answer;
+mod assemble;
 mod bend;
+mod bounds;
+mod choice;
 mod constraint;
+mod control;
 mod cost;
-mod gradient;
+mod direct;
+mod explore;
+mod field;
+mod flow;
 mod layout;
 mod limits;
+mod pass;
 mod reason;
 #[allow(clippy::module_inception)]
 mod route;
 mod search;
 mod seeds;
+mod shape;
 mod solve;
 mod task;
+mod term;
 
-pub use bend::Bend;
+pub use answer::Reason;
+pub use bend::{Bend, Make};
+pub use choice::MAX_BENDS;
 pub use constraint::Constraint;
+pub use control::{Control, Effort, Progress};
 pub use cost::{Cost, Rates};
-pub use layout::{Evaluation, Joints, Layout, Making};
+pub use flow::{FlowLoss, miter_joint, pie_bend, smooth_bend};
 pub use limits::{Limits, LimitsError};
+pub use pass::Pass;
 pub use reason::{Binding, NoRoute, Relaxation};
 pub use route::Route;
-pub use search::{EXACT, Found, ROUGH, minimize};
-pub use solve::{Solution, Stop, cheapest, shortest, solve};
+pub use solve::{Solution, Stop, cheapest, shortest, solve, solve_with};
 pub use task::{Candidate, Rejection, Task};

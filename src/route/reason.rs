@@ -1,9 +1,11 @@
 //! Why there is no route, and what would make one possible.
 
-use super::solve::{Nearest, is_feasible};
+use super::solve::{Hint, Nearest, find_any};
 use super::task::Rejection;
-use super::{Constraint, Task};
+use super::{Constraint, Control, MAX_BENDS, Task};
+use crate::run::Port;
 use crate::units::{Angle, Length};
+use rayon::prelude::*;
 
 /// A constraint that fails where the search came nearest.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,6 +36,21 @@ pub enum Relaxation {
     Apart(Length),
     /// The last port moved this much back against its outward direction.
     Back(Length),
+    /// The first port's direction leaning by up to this much.
+    StartLean(Angle),
+    /// The last port's direction leaning by up to this much.
+    EndLean(Angle),
+    /// Less straight tube between bends.
+    Between(Length),
+    /// Another clearance to this obstacle; less than nothing where the obstacle itself
+    /// must give way.
+    Clearance(usize, Length),
+    /// A larger radius of this pass.
+    PassRadius(usize, Length),
+    /// Any saw angle, at every bend its own.
+    AnyCut,
+    /// As many bends as there can be.
+    MoreBends,
 }
 
 impl Relaxation {
@@ -43,6 +60,7 @@ impl Relaxation {
         match *self {
             Self::SmallerClr(clr) | Self::LargerClr(clr) => {
                 (task.limits.clr_min, task.limits.clr_max) = (clr, clr);
+                task.clrs.clear();
             }
             Self::StartStraight(straight) => task.start.straight = straight,
             Self::EndStraight(straight) => task.end.straight = straight,
@@ -53,13 +71,35 @@ impl Relaxation {
                 task.end.center += chord.normalize() * by.mm();
             }
             Self::Back(by) => task.end.center -= task.end.outward.into_inner() * by.mm(),
+            Self::StartLean(lean) => task.start.freedom.cone = lean,
+            Self::EndLean(lean) => task.end.freedom.cone = lean,
+            Self::Between(between) => task.limits.min_between = between,
+            Self::Clearance(i, clearance) => {
+                if let Some(obstacle) = task.obstacles.get_mut(i) {
+                    obstacle.clearance = clearance;
+                }
+            }
+            Self::PassRadius(i, radius) => {
+                if let Some(pass) = task.passes.get_mut(i) {
+                    pass.radius = radius;
+                }
+            }
+            Self::AnyCut => {
+                task.one_setting = false;
+                task.saw_angles.clear();
+            }
+            Self::MoreBends => task.most_bends = MAX_BENDS,
         }
         task
     }
 
     /// Whether `task` has a route with this one change.
     pub fn holds(&self, task: &Task) -> bool {
-        is_feasible(&self.apply(task))
+        self.route(task, None, &Control::default()).is_some()
+    }
+
+    fn route(&self, task: &Task, hint: Option<&Hint>, control: &Control<'_>) -> Option<Hint> {
+        find_any(&self.apply(task), hint, control)
     }
 
     /// The change rounded to a multiple of `length` or `angle`, to the side that gives
@@ -67,16 +107,24 @@ impl Relaxation {
     pub fn rounded(&self, length: Length, angle: Angle, more: u32) -> Self {
         let more = f64::from(more);
         let up = |value: Length| length * ((value / length - 1e-6).ceil() + more);
-        let down = |value: Length| length * ((value / length + 1e-6).floor() - more).max(0.0);
+        let any_down = |value: Length| length * ((value / length + 1e-6).floor() - more);
+        let down = |value: Length| any_down(value).max(Length::ZERO);
+        let wider = |value: Angle| angle * ((value / angle - 1e-6).ceil() + more);
         match *self {
             Self::SmallerClr(clr) => Self::SmallerClr(down(clr)),
             Self::LargerClr(clr) => Self::LargerClr(up(clr)),
             Self::StartStraight(straight) => Self::StartStraight(down(straight)),
             Self::EndStraight(straight) => Self::EndStraight(down(straight)),
             Self::ShortSide(short) => Self::ShortSide(down(short)),
-            Self::MaxCut(cut) => Self::MaxCut(angle * ((cut / angle - 1e-6).ceil() + more)),
+            Self::MaxCut(cut) => Self::MaxCut(wider(cut)),
             Self::Apart(by) => Self::Apart(up(by)),
             Self::Back(by) => Self::Back(up(by)),
+            Self::StartLean(lean) => Self::StartLean(wider(lean)),
+            Self::EndLean(lean) => Self::EndLean(wider(lean)),
+            Self::Between(between) => Self::Between(down(between)),
+            Self::Clearance(i, clearance) => Self::Clearance(i, any_down(clearance)),
+            Self::PassRadius(i, radius) => Self::PassRadius(i, up(radius)),
+            Self::AnyCut | Self::MoreBends => *self,
         }
     }
 }
@@ -84,6 +132,8 @@ impl Relaxation {
 /// Why no route was found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NoRoute {
+    /// Bends of the nearest layout.
+    pub bends: usize,
     /// What fails in the nearest layout, worst first.
     pub bindings: Vec<Binding>,
     /// Why routes that kept every limit were refused, if there were any.
@@ -92,14 +142,18 @@ pub struct NoRoute {
     pub relaxations: Vec<Relaxation>,
 }
 
-/// Halvings of a relaxation's range: to 1/4096 of it.
-const HALVINGS: u32 = 12;
+/// Halvings of a relaxation's range: to 1/1024 of it.
+const HALVINGS: u32 = 10;
 /// Parts of a relaxation's range that are tried first.
 const FIRST_PARTS: [f64; 3] = [1.0, 0.35, 0.1];
 /// CLR, in diameters, beyond which nobody relaxes.
 const WIDEST_CLR: f64 = 4.0;
 /// Cut angle beyond which nobody relaxes: a 45° change at one joint.
 const WIDEST_CUT: Angle = Angle::from_degrees(22.5);
+/// Lean of a port beyond which nobody relaxes.
+const WIDEST_LEAN: Angle = Angle::from_degrees(45.0);
+/// Obstacles whose giving way is looked into.
+const MAX_OBSTACLES: usize = 12;
 /// Violations under this, mm, are the optimizer spreading the real one around.
 const WORTH_NAMING: f64 = 0.01;
 
@@ -108,59 +162,94 @@ pub(super) fn explain(
     task: &Task,
     nearest: Option<&Nearest>,
     rejection: Option<Rejection>,
+    control: &Control<'_>,
 ) -> NoRoute {
-    let mut bindings: Vec<Binding> = nearest
-        .iter()
-        .flat_map(|nearest| &nearest.constraints)
-        .filter(|(_, margin)| margin.mm() < -WORTH_NAMING)
-        .map(|&(constraint, margin)| Binding {
-            constraint,
-            short_by: -margin,
-        })
-        .collect();
+    let mut bindings: Vec<Binding> = Vec::new();
+    for (constraint, margin) in nearest.iter().flat_map(|nearest| &nearest.constraints) {
+        let short_by = -*margin;
+        match bindings.iter_mut().find(|binding| binding.constraint == *constraint) {
+            Some(binding) => binding.short_by = binding.short_by.max(short_by),
+            None if short_by.mm() > WORTH_NAMING => bindings.push(Binding {
+                constraint: *constraint,
+                short_by,
+            }),
+            None => {}
+        }
+    }
     bindings.sort_by(|a, b| b.short_by.mm().total_cmp(&a.short_by.mm()));
     NoRoute {
+        bends: nearest.map_or(2, |nearest| nearest.bends),
         bindings,
         rejection,
-        relaxations: relaxations(task),
+        relaxations: relaxations(task, control),
     }
 }
 
-fn relaxations(task: &Task) -> Vec<Relaxation> {
+/// A limit that may give way: from nothing (0) to as much as anybody would (1).
+type Way<'a> = Box<dyn Fn(f64) -> Relaxation + Sync + 'a>;
+
+fn relaxations(task: &Task, control: &Control<'_>) -> Vec<Relaxation> {
+    ways(task)
+        .par_iter()
+        .map(|way| least(task, way, control))
+        .collect::<Vec<_>>()
+        .into_iter()
+        .flatten()
+        .collect()
+}
+
+fn ways(task: &Task) -> Vec<Way<'_>> {
     let limits = task.limits;
     let between = |from: Length, to: Length, part: f64| from + (to - from) * part;
     let tightest = task.tube.radius() + limits.min_short_side;
     let widest = (task.tube.od() * WIDEST_CLR).max(limits.clr_max);
     // Farther than any two bends reach.
     let reach = limits.clr_min * 8.0 + task.start.straight + task.end.straight;
-    let least = |wanted: bool, relaxation: &dyn Fn(f64) -> Relaxation| {
-        wanted.then(|| least(task, relaxation)).flatten()
+    let mut ways: Vec<Way<'_>> = Vec::new();
+    let mut add = |wanted: bool, way: Way<'static>| {
+        if wanted {
+            ways.push(way);
+        }
     };
-    [
-        least(limits.clr_min > tightest, &|part| {
-            Relaxation::SmallerClr(between(limits.clr_min, tightest, part))
-        }),
-        least(limits.clr_max < widest, &|part| {
-            Relaxation::LargerClr(between(limits.clr_max, widest, part))
-        }),
-        least(task.start.straight > Length::ZERO, &|part| {
-            Relaxation::StartStraight(task.start.straight * (1.0 - part))
-        }),
-        least(task.end.straight > Length::ZERO, &|part| {
-            Relaxation::EndStraight(task.end.straight * (1.0 - part))
-        }),
-        least(limits.min_short_side > Length::ZERO, &|part| {
-            Relaxation::ShortSide(limits.min_short_side * (1.0 - part))
-        }),
-        least(limits.max_cut < WIDEST_CUT, &|part| {
-            Relaxation::MaxCut(limits.max_cut + (WIDEST_CUT - limits.max_cut) * part)
-        }),
-        least(true, &|part| Relaxation::Apart(reach * part)),
-        least(true, &|part| Relaxation::Back(reach * part)),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    let (start, end) = (task.start.straight, task.end.straight);
+    let may_lean = |port: &Port| port.freedom.cone < WIDEST_LEAN;
+    let lean = |port: &Port, part: f64| port.freedom.cone + (WIDEST_LEAN - port.freedom.cone) * part;
+    let leans = [task.start.clone(), task.end.clone()];
+    let [first, last] = leans;
+    let can_lean = [may_lean(&first), may_lean(&last)];
+    add(task.pies && limits.clr_min > tightest, Box::new(move |part| {
+        Relaxation::SmallerClr(between(limits.clr_min, tightest, part))
+    }));
+    add(task.pies && limits.clr_max < widest, Box::new(move |part| {
+        Relaxation::LargerClr(between(limits.clr_max, widest, part))
+    }));
+    add(start > Length::ZERO, Box::new(move |part| Relaxation::StartStraight(start * (1.0 - part))));
+    add(end > Length::ZERO, Box::new(move |part| Relaxation::EndStraight(end * (1.0 - part))));
+    add(task.pies && limits.min_short_side > Length::ZERO, Box::new(move |part| {
+        Relaxation::ShortSide(limits.min_short_side * (1.0 - part))
+    }));
+    add(task.pies && task.saw_angles.is_empty() && limits.max_cut < WIDEST_CUT, Box::new(move |part| {
+        Relaxation::MaxCut(limits.max_cut + (WIDEST_CUT - limits.max_cut) * part)
+    }));
+    add(limits.min_between > Length::ZERO, Box::new(move |part| {
+        Relaxation::Between(limits.min_between * (1.0 - part))
+    }));
+    add(true, Box::new(move |part| Relaxation::Apart(reach * part)));
+    add(true, Box::new(move |part| Relaxation::Back(reach * part)));
+    add(can_lean[0], Box::new(move |part| Relaxation::StartLean(lean(&first, part))));
+    add(can_lean[1], Box::new(move |part| Relaxation::EndLean(lean(&last, part))));
+    add(task.one_setting || !task.saw_angles.is_empty(), Box::new(|_| Relaxation::AnyCut));
+    add(task.most_bends < MAX_BENDS, Box::new(|_| Relaxation::MoreBends));
+    for (i, obstacle) in task.obstacles.iter().enumerate().take(MAX_OBSTACLES) {
+        let size = obstacle.solid.bounds_sphere().map_or(reach.mm(), |(_, radius)| 2.0 * radius);
+        let (asked, most) = (obstacle.clearance, Length::from_mm(size) + task.tube.od());
+        add(true, Box::new(move |part| Relaxation::Clearance(i, asked - most * part)));
+    }
+    for (i, pass) in task.passes.iter().enumerate() {
+        let radius = pass.radius;
+        add(true, Box::new(move |part| Relaxation::PassRadius(i, radius + reach * part)));
+    }
+    ways
 }
 
 /// The relaxation of least part, in (0, 1], whose task has a route; `None` if none of
@@ -168,17 +257,21 @@ fn relaxations(task: &Task) -> Vec<Relaxation> {
 ///
 /// Where a little helps and a lot does not (a larger CLR, soon too large), the first
 /// part that works is where the search for the least starts.
-fn least(task: &Task, relaxation: &dyn Fn(f64) -> Relaxation) -> Option<Relaxation> {
-    let works = |part: f64| relaxation(part).holds(task);
-    let mut holds = FIRST_PARTS.into_iter().find(|&part| works(part))?;
+fn least(task: &Task, way: &Way<'_>, control: &Control<'_>) -> Option<Relaxation> {
+    let is_switch = way(1.0) == way(0.1);
+    let parts = &FIRST_PARTS[..if is_switch { 1 } else { FIRST_PARTS.len() }];
+    let tried = |part: f64, hint: Option<&Hint>| way(part).route(task, hint, control);
+    let (mut holds, mut hint) = parts.iter().find_map(|&part| Some((part, tried(part, None)?)))?;
     let mut fails = 0.0;
-    for _ in 0..HALVINGS {
+    for _ in 0..if is_switch { 0 } else { HALVINGS } {
+        if control.is_stopped() {
+            return None;
+        }
         let middle = 0.5 * (fails + holds);
-        if works(middle) {
-            holds = middle;
-        } else {
-            fails = middle;
+        match tried(middle, Some(&hint)) {
+            Some(found) => (holds, hint) = (middle, found),
+            None => fails = middle,
         }
     }
-    Some(relaxation(holds))
+    Some(way(holds))
 }

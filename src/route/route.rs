@@ -1,7 +1,7 @@
 //! [`Route`]: a centerline as straights and bends.
 
 use super::Bend;
-use crate::geometry::{Point, Polyline};
+use crate::geometry::{Direction, Point};
 use crate::units::{Angle, Length};
 
 /// Straights and bends from one port to another.
@@ -31,11 +31,7 @@ impl Route {
 
     /// The same route walked from its end.
     pub fn reversed(&self) -> Self {
-        let bends = self.bends.iter().rev().map(|bend| Bend {
-            incoming: -bend.outgoing,
-            outgoing: -bend.incoming,
-            ..*bend
-        });
+        let bends = self.bends.iter().rev().map(Bend::reversed);
         Self {
             start: self.end,
             end: self.start,
@@ -50,15 +46,26 @@ impl Route {
 
     /// Number of miter joints.
     pub fn joint_count(&self) -> u32 {
-        self.bends.iter().map(|bend| bend.joints).sum()
+        self.bends.iter().map(Bend::joints).sum()
     }
 
-    /// The centerline as it is built: the joints of every bend. `None` if two of
-    /// them fall on one point.
-    pub fn centerline(&self) -> Option<Polyline> {
-        let mut points = vec![self.start];
-        points.extend(self.bends.iter().flat_map(Bend::vertices));
-        points.push(self.end);
-        Polyline::new(points)
+    /// Directions of flow out of the first port and into the last; `None` if both ports
+    /// are at one place.
+    pub fn end_directions(&self) -> Option<[Direction; 2]> {
+        match (self.bends.first(), self.bends.last()) {
+            (Some(first), Some(last)) => Some([first.incoming, last.outgoing]),
+            _ => {
+                let chord = Direction::try_new(self.end - self.start, f64::MIN_POSITIVE)?;
+                Some([chord; 2])
+            }
+        }
+    }
+
+    /// Whether another route goes the same way round: as many bends, none farther from
+    /// its counterpart's corner than `apart`.
+    pub fn is_near(&self, other: &Self, apart: Length) -> bool {
+        let corners = self.bends.iter().zip(&other.bends);
+        self.bends.len() == other.bends.len()
+            && corners.into_iter().all(|(a, b)| (a.corner - b.corner).norm() <= apart.mm())
     }
 }

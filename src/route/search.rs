@@ -1,6 +1,7 @@
 //! Local search: the best layout near a first guess that keeps its margins.
 
-use super::Layout;
+use super::layout::Layout;
+use super::term::Term;
 use argmin::core::{CostFunction, Error, Executor, Gradient};
 use argmin::solver::linesearch::MoreThuenteLineSearch;
 use argmin::solver::quasinewton::LBFGS;
@@ -8,7 +9,7 @@ use std::cell::{Cell, RefCell};
 
 /// What a local search ended with.
 #[derive(Clone, Debug)]
-pub struct Found {
+pub(super) struct Found {
     /// The variables.
     pub x: Vec<f64>,
     /// What was made least, in units; a length where turns weigh nothing.
@@ -25,9 +26,9 @@ impl Found {
 }
 
 /// Violation, in units, that counts as none in a result: 0.01 µm on a 1 m job.
-pub const EXACT: f64 = 1e-8;
+pub(super) const EXACT: f64 = 1e-8;
 /// Violation, in units, that will do for a guess that is refined later.
-pub const ROUGH: f64 = 1e-4;
+pub(super) const ROUGH: f64 = 1e-4;
 
 /// Rounds of multiplier updates. Each cuts the violation by the penalty's growth
 /// at least; more never changed a result in tests.
@@ -63,12 +64,12 @@ const MEMORY: usize = 8;
 /// `tolerance` is the violation and the change of objective at which it stops:
 /// [`EXACT`] or [`ROUGH`], or what lies between; each factor of ten costs about one
 /// round. Bounded by rounds × calls whatever the input. Precondition: `start` has
-/// [`Layout::variables`] finite entries. Returns the best point seen: feasible and
+/// as many finite entries as `layout` has places. Returns the best point seen: feasible and
 /// least, or else least violated.
-pub fn minimize(layout: &Layout<'_>, start: Vec<f64>, tolerance: f64) -> Found {
+pub(super) fn minimize(layout: &Layout<'_>, start: Vec<f64>, tolerance: f64) -> Found {
     let mut x = start;
     let mut penalty = FIRST_PENALTY;
-    let mut multipliers = vec![0.0; layout.evaluate(&x).count];
+    let mut multipliers = vec![0.0; layout.terms().len()];
     let mut best = found(layout, &x);
     let mut last_violation = f64::INFINITY;
     let mut last_objective = best.objective;
@@ -94,8 +95,9 @@ pub fn minimize(layout: &Layout<'_>, start: Vec<f64>, tolerance: f64) -> Found {
             break;
         }
         let evaluation = layout.evaluate(&x);
-        for (multiplier, margin) in multipliers.iter_mut().zip(evaluation.margins) {
-            *multiplier = (*multiplier - penalty * margin).max(0.0);
+        let terms = layout.terms().iter().zip(evaluation.margins);
+        for (multiplier, (term, margin)) in multipliers.iter_mut().zip(terms) {
+            *multiplier = push(term, *multiplier - penalty * margin);
         }
         if violation > HOPELESS && round >= PATIENCE && violation > last_violation * 0.7 {
             break;
@@ -113,11 +115,18 @@ pub fn minimize(layout: &Layout<'_>, start: Vec<f64>, tolerance: f64) -> Found {
 
 fn found(layout: &Layout<'_>, x: &[f64]) -> Found {
     let evaluation = layout.evaluate(x);
+    let terms = layout.terms().iter().zip(evaluation.margins);
+    let kept = terms.map(|(term, margin)| if term.is_equality() { -margin.abs() } else { margin });
     Found {
         x: x.to_vec(),
         objective: evaluation.objective,
-        worst_margin: evaluation.worst(),
+        worst_margin: kept.fold(f64::INFINITY, f64::min),
     }
+}
+
+/// What a term pushes with: an equality both ways, a limit only back.
+fn push(term: &Term, force: f64) -> f64 {
+    if term.is_equality() { force } else { force.max(0.0) }
 }
 
 /// Feasible before infeasible, then shorter, else less violated.
@@ -151,8 +160,8 @@ fn descend(merit: &Merit<'_>, x: Vec<f64>, slope: f64) -> Vec<f64> {
     if best.1.is_empty() { x } else { best.1 }
 }
 
-/// Objective plus multiplier and penalty terms,
-/// `f + Σ (max(0, λ − ρ·c)² − λ²)/(2ρ)` for margins c ≥ 0.
+/// Objective plus multiplier and penalty terms, `f + Σ (p² − λ²)/(2ρ)` with
+/// p = max(0, λ − ρ·c) for margins c ≥ 0 and p = λ − ρ·c for equalities c = 0.
 struct Merit<'a> {
     layout: &'a Layout<'a>,
     multipliers: &'a [f64],
@@ -164,10 +173,11 @@ struct Merit<'a> {
 impl Merit<'_> {
     fn value(&self, x: &[f64]) -> f64 {
         let evaluation = self.layout.evaluate(x);
-        let terms = self.multipliers.iter().zip(evaluation.margins);
+        let terms = self.layout.terms().iter().zip(evaluation.margins);
         let penalty: f64 = terms
-            .map(|(&multiplier, margin)| {
-                let push = (multiplier - self.penalty * margin).max(0.0);
+            .zip(self.multipliers)
+            .map(|((term, margin), multiplier)| {
+                let push = push(term, multiplier - self.penalty * margin);
                 push * push - multiplier * multiplier
             })
             .sum();
@@ -202,10 +212,11 @@ impl Gradient for &Merit<'_> {
 
     fn gradient(&self, x: &Self::Param) -> Result<Vec<f64>, Error> {
         let evaluation = self.layout.evaluate(x);
-        let mut weights = evaluation.margins;
-        for (weight, multiplier) in weights.iter_mut().zip(self.multipliers) {
-            *weight = -(multiplier - self.penalty * *weight).max(0.0);
-        }
-        Ok(self.layout.gradient(x, &weights[..evaluation.count]))
+        let terms = self.layout.terms().iter().zip(evaluation.margins);
+        let weights: Vec<f64> = terms
+            .zip(self.multipliers)
+            .map(|((term, margin), multiplier)| -push(term, multiplier - self.penalty * margin))
+            .collect();
+        Ok(self.layout.gradient(x, &weights))
     }
 }

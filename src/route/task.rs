@@ -1,8 +1,11 @@
 //! [`Task`]: one run to be routed, and what makes a route acceptable.
 
-use super::{Constraint, Cost, Limits, Rates, Route};
-use crate::run::{Allowance, Clearance, Port, Run, RunError};
-use crate::tube::Tube;
+use super::assemble::{Fitting, assemble};
+use super::{Constraint, Cost, Limits, Pass, Rates, Route};
+use crate::geometry::Segment;
+use crate::run::{Allowance, Clearance, Freedom, Port, Run, RunError};
+use crate::scene::Obstacle;
+use crate::tube::{StockBend, Tube};
 use crate::units::{Angle, Length};
 
 /// How far, mm a mm of run, a length may fall short of its limit: rounding of the
@@ -12,6 +15,14 @@ const SLACK_PER_LENGTH: f64 = 5e-8;
 const LEAST_SLACK: Length = Length::from_mm(1e-5);
 /// How far a cut may pass the greatest: what no saw shows.
 const CUT_SLACK: Angle = Angle::from_degrees(0.005);
+
+/// How far a tube may be nearer than asked to what it keeps clear of: rounding of the
+/// search.
+const ROOM_SLACK: Length = Length::from_mm(1e-3);
+
+/// Angle by which a run may leave a port off its measured axis: a tenth of what any jig
+/// or flange is true to. The run still meets both faces' centers exactly.
+pub(super) const HAIR_ANGLE: Angle = Angle::from_degrees(0.01);
 
 /// Difference, as a part of the chord, that tells two ports apart when they are put
 /// in order.
@@ -28,6 +39,24 @@ pub struct Task {
     pub end: Port,
     /// What the shop can cut.
     pub limits: Limits,
+    /// CLRs that pie bends may have; if there are none, any within the limits.
+    pub clrs: Vec<Length>,
+    /// Angles that the saw has stops for; if there are none, any.
+    pub saw_angles: Vec<Angle>,
+    /// Whether every miter must be cut at one angle.
+    pub one_setting: bool,
+    /// Whether bends may be made of pies.
+    pub pies: bool,
+    /// Stock bends that may be used.
+    pub stock: Vec<StockBend>,
+    /// What the run keeps out of, or within.
+    pub obstacles: Vec<Obstacle>,
+    /// What the run goes through, in order of flow.
+    pub passes: Vec<Pass>,
+    /// Most bends.
+    pub most_bends: usize,
+    /// A length that is wished for, to match another run's.
+    pub wish: Option<Length>,
     /// Gap and shrinkage at each joint.
     pub allowance: Allowance,
     /// What work and tube cost.
@@ -57,42 +86,144 @@ pub enum Rejection {
         /// Its short side.
         short: Length,
     },
-    /// A bend's cut, CLR or straight is beyond a limit.
+    /// A limit is broken: a bend's cut, CLR or straight, a port moved too far, an
+    /// obstacle or a pass.
     Limit(Constraint),
+    /// More of a stock bend is needed than is on the shelf.
+    Shelf {
+        /// Which of the task's stock bends.
+        item: usize,
+    },
     /// The tube runs into itself.
     Collides(Clearance),
 }
 
+impl Candidate {
+    /// The shortest side of any piece of straight tube; none longer than the run, which
+    /// is what a run of stock bends alone gives.
+    pub fn smallest_short_side(&self) -> Length {
+        let straight = self.run.pieces().iter().filter_map(|placed| placed.piece.straight());
+        straight.map(|piece| piece.short_side()).fold(self.run.length(), Length::min)
+    }
+}
+
 impl Task {
-    /// Builds `route` and checks the result.
+    /// A run of `tube` from `start` to `end` with what a shop usually does and nothing
+    /// in the way.
+    pub fn new(tube: Tube, start: Port, end: Port) -> Self {
+        Self {
+            limits: Limits::for_tube(&tube),
+            tube,
+            start,
+            end,
+            clrs: Vec::new(),
+            saw_angles: Vec::new(),
+            one_setting: false,
+            pies: true,
+            stock: Vec::new(),
+            obstacles: Vec::new(),
+            passes: Vec::new(),
+            most_bends: super::MAX_BENDS,
+            wish: None,
+            allowance: Allowance::default(),
+            rates: Rates::default(),
+        }
+    }
+
+    /// Builds `route` and checks the result, independently of the search.
     pub fn candidate(&self, route: Route) -> Result<Candidate, Rejection> {
-        let centerline = route.centerline().ok_or(Rejection::Unbuildable(None))?;
-        let run = Run::new(
-            &self.tube,
-            &self.start,
-            &self.end,
-            centerline,
-            self.allowance,
-        )
-        .map_err(|error| Rejection::Unbuildable(Some(error)))?;
+        let fitting = Fitting {
+            stock: &self.stock,
+            least_piece: self.limits.min_short_side + self.allowance.gap,
+            sockets: [self.start.socket, self.end.socket],
+            radius: self.tube.radius(),
+        };
+        let assembly = assemble(&route, &fitting).ok_or(Rejection::Unbuildable(None))?;
+        let [start, end] = self.ports_of(&route)?;
+        let run = Run::new(&self.tube, &start, &end, assembly.centerline, self.allowance)
+            .map_err(|error| Rejection::Unbuildable(Some(error)))?;
         self.check_limits(&route)?;
+        self.check_pieces(&run)?;
+        self.check_stock(&route)?;
+        self.check_room(&run)?;
+        let cost = Cost::of(self, &route, &run, assembly.trims);
+        Ok(Candidate { route, run, cost })
+    }
+
+    /// The ports as `route` meets them, within their freedom or a hair.
+    fn ports_of(&self, route: &Route) -> Result<[Port; 2], Rejection> {
+        let directions = route.end_directions().ok_or(Rejection::Unbuildable(None))?;
+        let met = [
+            (&self.start, route.start, directions[0]),
+            (&self.end, route.end, -directions[1]),
+        ];
+        let mut ports = [self.start.clone(), self.end.clone()];
+        for (i, (port, center, outward)) in met.into_iter().enumerate() {
+            if port.freedom.overshoot(&(center - port.center)) > self.slack().mm() {
+                return Err(Rejection::Limit(Constraint::Slide(i)));
+            }
+            if port.freedom.overlean(&port.outward, &outward) > HAIR_ANGLE {
+                return Err(Rejection::Limit(Constraint::Cone(i)));
+            }
+            ports[i] = Port {
+                center,
+                outward,
+                freedom: Freedom::default(),
+                ..port.clone()
+            };
+        }
+        Ok(ports)
+    }
+
+    /// Every piece has its short side, once allowances are taken off.
+    fn check_pieces(&self, run: &Run) -> Result<(), Rejection> {
         let least = self.limits.min_short_side - self.slack();
         for (i, placed) in run.pieces().iter().enumerate() {
             let short = placed.piece.short_side();
-            if short < least {
-                return Err(Rejection::ShortSide {
-                    piece: i + 1,
-                    short,
-                });
+            if placed.piece.straight().is_some() && short < least {
+                return Err(Rejection::ShortSide { piece: i + 1, short });
             }
         }
-        if let Some(clearance) = run.self_clearance()
-            && clearance.distance < Length::ZERO
-        {
-            return Err(Rejection::Collides(clearance));
+        Ok(())
+    }
+
+    /// No more of a stock bend is used than there is.
+    fn check_stock(&self, route: &Route) -> Result<(), Rejection> {
+        for (item, stock) in self.stock.iter().enumerate() {
+            let used = route.bends.iter().filter(|bend| bend.stock() == Some(item)).count();
+            if stock.count.is_some_and(|count| used > count as usize) {
+                return Err(Rejection::Shelf { item });
+            }
         }
-        let cost = Cost::of(&run, &self.rates);
-        Ok(Candidate { route, run, cost })
+        Ok(())
+    }
+
+    /// Obstacles, passes and the run itself.
+    fn check_room(&self, run: &Run) -> Result<(), Rejection> {
+        for (i, obstacle) in self.obstacles.iter().enumerate() {
+            let clearance = run.clearance_to(obstacle, self.exempt(obstacle));
+            if clearance.is_some_and(|clearance| clearance.distance < -ROOM_SLACK) {
+                return Err(Rejection::Limit(Constraint::Obstacle(i)));
+            }
+        }
+        for (i, pass) in self.passes.iter().enumerate() {
+            let room = |segment: Segment| pass.room(&segment, self.tube.radius());
+            let best = run.centerline().edges().map(room).fold(f64::NEG_INFINITY, f64::max);
+            if best < -ROOM_SLACK.mm() {
+                return Err(Rejection::Limit(Constraint::Pass(i)));
+            }
+        }
+        match run.self_clearance() {
+            Some(clearance) if clearance.distance < -ROOM_SLACK => Err(Rejection::Collides(clearance)),
+            _ => Ok(()),
+        }
+    }
+
+    /// Length of centerline, from a port's face, along which `obstacle` is not asked
+    /// about: until a ball of the tube's radius and the clearance has left the face. What
+    /// the port stands on is not in the way of the tube that leaves it.
+    pub fn exempt(&self, obstacle: &Obstacle) -> Length {
+        self.tube.radius() + obstacle.clearance.max(Length::ZERO)
     }
 
     /// How far lengths may fall short of their limits.
@@ -105,11 +236,15 @@ impl Task {
     fn check_limits(&self, route: &Route) -> Result<(), Rejection> {
         let (limits, slack) = (&self.limits, self.slack());
         let count = route.bends.len();
+        if count > self.most_bends {
+            return Err(Rejection::Limit(Constraint::MostBends));
+        }
         for (i, bend) in route.bends.iter().enumerate() {
+            let is_pies = bend.stock().is_none();
             let broken = [
-                (bend.cut() > limits.max_cut + CUT_SLACK, Constraint::Turn(i)),
-                (bend.clr < limits.clr_min - slack, Constraint::ClrMin(i)),
-                (bend.clr > limits.clr_max + slack, Constraint::ClrMax(i)),
+                (self.is_cut_too_far(bend), Constraint::Turn(i)),
+                (is_pies && !self.allows_clr(bend.clr, slack, false), Constraint::ClrMin(i)),
+                (is_pies && !self.allows_clr(bend.clr, slack, true), Constraint::ClrMax(i)),
             ];
             if let Some((_, constraint)) = broken.into_iter().find(|(broken, _)| *broken) {
                 return Err(Rejection::Limit(constraint));
@@ -129,23 +264,45 @@ impl Task {
         Ok(())
     }
 
+    /// Whether a bend turns farther than its stock bend, or is cut steeper than the saw
+    /// goes or where it has no stop.
+    fn is_cut_too_far(&self, bend: &super::Bend) -> bool {
+        if let Some(item) = bend.stock() {
+            return self.stock.get(item).is_none_or(|stock| bend.turn > stock.turn + CUT_SLACK);
+        }
+        if self.saw_angles.is_empty() {
+            return bend.cut() > self.limits.max_cut + CUT_SLACK;
+        }
+        let is_stop = |angle: &Angle| (bend.cut() - *angle).abs() <= CUT_SLACK;
+        !self.saw_angles.iter().any(is_stop)
+    }
+
+    /// Whether pies may have this CLR: one of the list, or not below, or not above, the
+    /// range.
+    fn allows_clr(&self, clr: Length, slack: Length, above: bool) -> bool {
+        if !self.clrs.is_empty() {
+            return self.clrs.iter().any(|listed| (clr - *listed).abs() <= slack);
+        }
+        if above {
+            clr <= self.limits.clr_max + slack
+        } else {
+            clr >= self.limits.clr_min - slack
+        }
+    }
+
     /// The same task from the last port to the first.
     pub fn reversed(&self) -> Self {
         Self {
             start: self.end.clone(),
             end: self.start.clone(),
+            passes: self.passes.iter().rev().cloned().collect(),
             ..self.clone()
         }
     }
 
-    /// `candidate`, made for the reversed task, from this task's first port. The ports'
-    /// directions are the run's own, which may be a hair off the measured ones.
+    /// `candidate`, made for the reversed task, from this task's first port.
     pub(super) fn reverse_of(&self, candidate: &Candidate) -> Option<Candidate> {
-        let directions = candidate.run.centerline().directions();
-        let mut task = self.clone();
-        task.start.outward = -*directions.last()?;
-        task.end.outward = *directions.first()?;
-        task.candidate(candidate.route.reversed()).ok()
+        self.candidate(candidate.route.reversed()).ok()
     }
 
     /// Whether the last port comes first in an order that is made from the ports

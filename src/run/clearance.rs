@@ -1,7 +1,8 @@
 //! How near two runs come, and how near a run comes to itself.
 
-use super::Run;
-use crate::geometry::{Point, Segment};
+use super::{Arc, Run};
+use crate::geometry::{Point, Segment, angle_between};
+use crate::scene::Obstacle;
 use crate::units::{Angle, Length};
 
 /// The tightest place between two runs, or within one.
@@ -40,26 +41,65 @@ impl Run {
     /// so pairs with less are neighbors along the run and are not compared.
     pub fn self_clearance(&self) -> Option<Clearance> {
         let spans = spans(self);
-        let turns = |from: usize, to: usize| -> Angle {
-            let between = &self.joints()[from..to];
-            between.iter().map(|joint| joint.deflection).sum()
-        };
+        // Turn since the start, at each span.
+        let turned: Vec<Angle> = spans
+            .windows(2)
+            .scan(Angle::ZERO, |turned, pair| {
+                *turned += angle_between(&pair[0].segment.vector(), &pair[1].segment.vector());
+                Some(*turned)
+            })
+            .collect();
+        let turned = |i: usize| i.checked_sub(1).map_or(Angle::ZERO, |i| turned[i]);
         // Half turns that rounding left a hair short still count.
         let half = Angle::HALF - Angle::from_radians(1e-9);
         let pairs = spans.iter().enumerate().flat_map(|(i, x)| {
             spans[i + 1..]
                 .iter()
-                .filter(move |y| turns(x.piece, y.piece) >= half)
-                .map(move |y| (x, y))
+                .enumerate()
+                .filter(move |(k, _)| turned(i + 1 + k) - turned(i) >= half)
+                .map(move |(_, y)| (x, y))
         });
         tightest(pairs)
+    }
+}
+
+/// How near a run comes to breaking an obstacle's rule.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Standoff {
+    /// Room beyond the clearance that is asked for; negative where the rule is broken.
+    pub distance: Length,
+    /// Number of the piece, from 1.
+    pub piece: usize,
+    /// The place on the centerline.
+    pub at: Point,
+}
+
+impl Run {
+    /// Where this run comes nearest to breaking the rule of `obstacle`, but for the first
+    /// `exempt` of centerline at each port; `None` if nothing is left.
+    ///
+    /// Measured as [`clearance_between`] measures: never more than the true distance.
+    pub fn clearance_to(&self, obstacle: &Obstacle, exempt: Length) -> Option<Standoff> {
+        spans(self)
+            .into_iter()
+            .filter_map(|span| {
+                let (start, end) = span.beyond(exempt)?;
+                let near = obstacle.margin(&start, &end, span.radius.mm());
+                Some(Standoff {
+                    distance: Length::from_mm(near.distance),
+                    piece: span.piece,
+                    at: start + (end - start) * near.part,
+                })
+            })
+            .min_by(|a, b| a.distance.mm().total_cmp(&b.distance.mm()))
     }
 }
 
 /// Ends nearer than this, mm, are at one port.
 const SAME_PORT: f64 = 0.1;
 
-/// One piece's stretch of centerline with the radius it sweeps.
+/// A straight stretch of centerline with the radius it sweeps: a piece, or a chord of a
+/// stock bend.
 struct Span {
     piece: usize,
     segment: Segment,
@@ -69,6 +109,16 @@ struct Span {
 }
 
 impl Span {
+    /// The stretch that lies farther than `exempt` from any port that it begins or ends
+    /// at.
+    fn beyond(&self, exempt: Length) -> Option<(Point, Point)> {
+        let (start, end) = (self.segment.start, self.segment.end);
+        let length = self.segment.length();
+        let held = |port: Option<Point>| if port.is_some() { exempt / length } else { 0.0 };
+        let [from, to] = [held(self.ports[0]), 1.0 - held(self.ports[1])];
+        (from < to).then(|| (start + (end - start) * from, start + (end - start) * to))
+    }
+
     fn shares_port(&self, other: &Self) -> bool {
         let near = |p: Point, q: Point| (q - p).norm() <= SAME_PORT;
         let others = || other.ports.into_iter().flatten();
@@ -77,25 +127,50 @@ impl Span {
     }
 }
 
+/// Greatest turn of one chord of a stock bend's arc.
+const ARC_STEP: Angle = Angle::from_degrees(6.0);
+
 fn spans(run: &Run) -> Vec<Span> {
-    let radius = run.tube().radius();
-    let edges = run.centerline().edges();
-    let last = edges.len();
-    edges
-        .enumerate()
-        .map(|(i, segment)| {
-            let widest = run.joints()[i].cut().max(run.joints()[i + 1].cut());
-            Span {
-                piece: i + 1,
-                segment,
-                radius: radius / widest.cos(),
-                ports: [
-                    (i == 0).then_some(segment.start),
-                    (i + 1 == last).then_some(segment.end),
-                ],
+    let last = run.pieces().len();
+    let mut spans = Vec::new();
+    for (i, placed) in run.pieces().iter().enumerate() {
+        let joints = [&run.joints()[i], &run.joints()[i + 1]];
+        let [start, end] = joints.map(|joint| joint.plane.point);
+        let stretches = match &placed.arc {
+            Some(arc) => arc_spans(arc, start, end, run.tube().radius()),
+            None => {
+                let widest = joints[0].cut().max(joints[1].cut());
+                vec![(Segment { start, end }, run.tube().radius() / widest.cos())]
             }
-        })
-        .collect()
+        };
+        let count = stretches.len();
+        spans.extend(stretches.into_iter().enumerate().map(|(k, (segment, radius))| Span {
+            piece: i + 1,
+            segment,
+            radius,
+            ports: [
+                (i == 0 && k == 0).then_some(start),
+                (i + 1 == last && k + 1 == count).then_some(end),
+            ],
+        }));
+    }
+    spans
+}
+
+/// Legs and chords of a stock bend, each with the radius that holds the true tube: wider
+/// by the arc's rise over the chord.
+fn arc_spans(arc: &Arc, start: Point, end: Point, radius: Length) -> Vec<(Segment, Length)> {
+    let turn = arc.turn();
+    let steps = (turn / ARC_STEP).ceil().max(1.0);
+    let rise = arc.clr * (1.0 - (turn / (2.0 * steps)).cos());
+    let chords = (0..=steps as u32).map(|step| arc.at(turn * (f64::from(step) / steps)).0);
+    let points: Vec<Point> = std::iter::once(start).chain(chords).chain([end]).collect();
+    let spans = points.windows(2).enumerate().map(|(i, pair)| {
+        let segment = Segment { start: pair[0], end: pair[1] };
+        let is_leg = i == 0 || i + 2 == points.len();
+        (segment, if is_leg { radius } else { radius + rise })
+    });
+    spans.collect()
 }
 
 fn tightest<'a>(pairs: impl Iterator<Item = (&'a Span, &'a Span)>) -> Option<Clearance> {

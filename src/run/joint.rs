@@ -8,6 +8,8 @@ use crate::units::{Angle, Length};
 pub enum JointKind {
     /// A tube end at a port: cut square.
     Flange,
+    /// A stock bend and its neighbor, both cut square.
+    Square,
     /// Two pieces cut on the plane that bisects their axes.
     Miter,
 }
@@ -21,8 +23,9 @@ pub struct Joint {
     pub plane: Plane,
     /// Change of direction, δ.
     pub deflection: Angle,
-    /// How far the bend plane has turned since the miter joint before, about the
-    /// axis of the piece between; zero at the first.
+    /// How far the bend plane has turned since the bend before, about the axis of the
+    /// piece between; zero at the first. At a square joint, that of the stock bend
+    /// that begins here.
     pub clock: Angle,
 }
 

@@ -1,5 +1,6 @@
 //! [`Port`]: where a run begins or ends.
 
+use super::Freedom;
 use crate::geometry::{Direction, Point};
 use crate::units::Length;
 
@@ -20,6 +21,8 @@ pub struct Port {
     pub socket: Length,
     /// Least straight tube between the face and the first bend.
     pub straight: Length,
+    /// How far it may still be moved to suit the run.
+    pub freedom: Freedom,
 }
 
 impl Port {
@@ -31,6 +34,7 @@ impl Port {
             outward,
             socket: Length::ZERO,
             straight: Length::ZERO,
+            freedom: Freedom::default(),
         }
     }
 }

@@ -1,11 +1,11 @@
 //! [`Run`]: the pieces and joints that a polyline between two ports is made of.
 
-use super::{Allowance, Joint, JointKind, Port};
+use super::{Allowance, Arc, Centerline, Joint, JointKind, Port};
 use crate::geometry::{
     Direction, Plane, Point, Polyline, Vector, angle_between, clock_between, perpendicular,
     transport,
 };
-use crate::tube::{Cut, Facets, Mesh, Piece, PieceError, Ring, Tube};
+use crate::tube::{BentPiece, Cut, Facets, Mesh, Part, Piece, PieceError, Ring, Tube};
 use crate::units::{Angle, Length};
 use thiserror::Error;
 
@@ -21,7 +21,7 @@ const STRAIGHT_TOLERANCE: f64 = 1e-7;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Run {
     tube: Tube,
-    centerline: Polyline,
+    centerline: Centerline,
     joints: Vec<Joint>,
     pieces: Vec<Placed>,
 }
@@ -31,14 +31,16 @@ pub struct Run {
 pub struct Placed {
     /// The piece as it is cut: shorter than its edge by the allowances, longer
     /// by a socket.
-    pub piece: Piece,
-    /// Its edge of the run, vertex to vertex.
+    pub piece: Part,
+    /// Its stretch of the centerline, joint to joint.
     pub edge: Length,
-    /// Downstream direction of its axis.
+    /// Downstream direction of its axis at its start.
     pub axis: Direction,
     /// Where its clock zero points: the start's long side, or the end's where the
-    /// start is square.
+    /// start is square; on a stock bend the outside of the bend.
     pub zero: Direction,
+    /// The arc of a stock bend.
+    pub arc: Option<Arc>,
 }
 
 /// Why a polyline cannot be made as a run.
@@ -57,6 +59,12 @@ pub enum RunError {
     /// A vertex where the centerline turns back on itself.
     #[error("the centerline turns back on itself at vertex {vertex}")]
     Reverses {
+        /// Index into the centerline.
+        vertex: usize,
+    },
+    /// A miter at the end of a stock bend, whose ends are square.
+    #[error("the centerline turns at vertex {vertex}, at the end of a stock bend")]
+    CutBend {
         /// Index into the centerline.
         vertex: usize,
     },
@@ -82,38 +90,27 @@ impl Run {
         tube: &Tube,
         start: &Port,
         end: &Port,
-        centerline: Polyline,
+        centerline: impl Into<Centerline>,
         allowance: Allowance,
     ) -> Result<Self, RunError> {
-        check_ends(&centerline, start, end)?;
-        let axes = centerline.directions();
-        let joints = joints(&centerline, &axes)?;
-        let pieces = centerline
-            .edges()
-            .enumerate()
-            .map(|(i, edge)| {
+        let centerline = centerline.into();
+        check_ends(centerline.polyline(), start, end)?;
+        let vertices: Vec<usize> = (0..centerline.polyline().points().len())
+            .filter(|&vertex| !centerline.is_bend(vertex))
+            .collect();
+        let axes = centerline.polyline().directions();
+        let clocks = clocks(&axes);
+        let joints = joints(&centerline, &axes, &clocks)?;
+        let pieces = (1..vertices.len())
+            .map(|number| {
                 let ends = [
-                    (&joints[i], (i == 0).then_some(start)),
-                    (&joints[i + 1], (i + 1 == axes.len()).then_some(end)),
+                    (&joints[number - 1], (number == 1).then_some(start)),
+                    (&joints[number], (number + 1 == vertices.len()).then_some(end)),
                 ];
-                let added: Length = ends
-                    .iter()
-                    .map(|(joint, port)| added(joint, *port, allowance))
-                    .sum();
-                let length = edge.length() + added;
-                let upstream = i.checked_sub(1).map(|before| axes[before]);
-                place(
-                    tube,
-                    length,
-                    edge.length(),
-                    axes[i],
-                    upstream,
-                    axes.get(i + 1),
-                )
-                .map_err(|source| RunError::Piece {
-                    number: i + 1,
-                    source,
-                })
+                let added = ends.map(|(joint, port)| added(joint, port, allowance));
+                let at = [vertices[number - 1], vertices[number]];
+                place(tube, &centerline, &axes, at, added)
+                    .map_err(|source| RunError::Piece { number, source })
             })
             .collect::<Result<_, _>>()?;
         Ok(Self {
@@ -129,21 +126,22 @@ impl Run {
         &self.tube
     }
 
-    /// The polyline from the first port's face to the last port's.
+    /// The polyline from the first port's face to the last port's: its joints, and the
+    /// corners of its stock bends.
     pub const fn centerline(&self) -> &Polyline {
-        &self.centerline
+        self.centerline.polyline()
     }
 
-    /// Joints in order of flow: a flange, the miters, a flange.
+    /// Joints in order of flow: a flange, the joints between pieces, a flange.
     pub fn joints(&self) -> &[Joint] {
         &self.joints
     }
 
-    /// The joints between pieces.
-    pub fn miters(&self) -> impl Iterator<Item = &Joint> {
+    /// The joints between pieces, mitered or square.
+    pub fn welds(&self) -> impl Iterator<Item = &Joint> {
         self.joints
             .iter()
-            .filter(|joint| joint.kind == JointKind::Miter)
+            .filter(|joint| joint.kind != JointKind::Flange)
     }
 
     /// Pieces in order of flow; piece i stands between joints i and i + 1.
@@ -153,7 +151,7 @@ impl Run {
 
     /// Length of the centerline, face to face.
     pub fn length(&self) -> Length {
-        self.centerline.length()
+        self.pieces.iter().map(|placed| placed.edge).sum()
     }
 
     /// Sum of the pieces' center lengths as cut.
@@ -161,10 +159,10 @@ impl Run {
         self.pieces.iter().map(|placed| placed.piece.length()).sum()
     }
 
-    /// Weld round all miter joints.
+    /// Weld round all joints between pieces.
     pub fn weld_length(&self) -> Length {
         let radius = self.tube.radius();
-        self.miters().map(|joint| joint.weld_length(radius)).sum()
+        self.welds().map(|joint| joint.weld_length(radius)).sum()
     }
 
     /// The whole run as one closed mesh, as welded, face to face: the wall with
@@ -180,47 +178,101 @@ impl Run {
 
     /// Corners of the box round the outside, face to face, least and greatest.
     ///
-    /// Exact: the run's hull is that of its joints' ellipses, and an ellipse
-    /// V + r·(U·cos t + W·sin t) reaches r·√(U² + W²) from V along each axis.
+    /// Exact: a straight piece's hull is that of its joints' ellipses, and an ellipse
+    /// V + r·(U·cos t + W·sin t) reaches r·√(U² + W²) from V along each axis. The
+    /// outside of an arc is farthest along an axis at its ends or where its radius
+    /// lies nearest to that axis.
     pub fn bounds(&self) -> (Point, Point) {
-        let axes = self.centerline.directions();
         let radius = self.tube.radius().mm();
-        let mut low = self.centerline.points()[0];
+        let mut low = self.centerline().points()[0];
         let mut high = low;
-        for (i, joint) in self.joints.iter().enumerate() {
-            let axis = axes[i.saturating_sub(1)];
-            let mark = perpendicular(&axis);
+        let mut include = |plane: &Plane, axis: &Direction| {
+            let mark = perpendicular(axis);
             let on_plane = |side: Vector| {
-                let normal = joint.plane.normal;
-                side - axis.into_inner() * (normal.dot(&side) / normal.dot(&axis))
+                let normal = plane.normal;
+                side - axis.into_inner() * (normal.dot(&side) / normal.dot(axis))
             };
             let (u, w) = (on_plane(mark.into_inner()), on_plane(axis.cross(&mark)));
             let reach = u.zip_map(&w, f64::hypot) * radius;
-            let center = joint.plane.point;
-            (low, high) = (low.inf(&(center - reach)), high.sup(&(center + reach)));
+            (low, high) = (low.inf(&(plane.point - reach)), high.sup(&(plane.point + reach)));
+        };
+        for (i, placed) in self.pieces.iter().enumerate() {
+            include(&self.joints[i].plane, &placed.axis);
+            include(&self.joints[i + 1].plane, &placed.end_axis());
+            for (point, axis) in placed.arc.iter().flat_map(farthest) {
+                include(&Plane { point, normal: axis }, &axis);
+            }
         }
         (low, high)
     }
 
-    /// One ring of points a joint, on the tube of `radius` and the joint's plane.
+    /// Rings of points on the tube of `radius`, in order of flow: one a joint, on its
+    /// plane, and as many along each stock bend as `facets` ask for.
     fn rings(&self, radius: Length, facets: Facets) -> Vec<Ring> {
-        let axes = self.centerline.directions();
-        let mut mark = perpendicular(&axes[0]);
-        self.joints
-            .iter()
-            .zip(self.centerline.points())
-            .enumerate()
-            .map(|(i, (joint, vertex))| {
-                // The ring at joint i is drawn along the axis of the piece before
-                // it; the piece after shares it, since both lie on one ellipse.
-                let axis = axes[i.saturating_sub(1)];
-                if let Some(before) = i.checked_sub(2) {
-                    mark = transport(&mark, &axes[before], &axis);
-                }
-                joint_ring(joint, *vertex, &axis, &mark, radius, facets)
-            })
+        let first = self.pieces[0].axis;
+        let mut mark = perpendicular(&first);
+        let mut rings = vec![joint_ring(&self.joints[0].plane, &first, &mark, radius, facets)];
+        let mut last = first;
+        for (i, placed) in self.pieces.iter().enumerate() {
+            // A joint's ring is drawn along the axis of the piece before it; the piece
+            // after shares it, since both lie on one ellipse.
+            mark = transport(&mark, &last, &placed.axis);
+            last = placed.axis;
+            let end = self.joints[i + 1].plane;
+            for (point, axis) in placed.stations(facets, self.tube.radius(), end.point) {
+                mark = transport(&mark, &last, &axis);
+                last = axis;
+                rings.push(joint_ring(&Plane { point, normal: axis }, &axis, &mark, radius, facets));
+            }
+            rings.push(joint_ring(&end, &last, &mark, radius, facets));
+        }
+        rings
+    }
+}
+
+impl Placed {
+    /// Downstream direction of its axis at its end.
+    pub fn end_axis(&self) -> Direction {
+        self.arc.map_or(self.axis, |arc| arc.outgoing)
+    }
+
+    /// Where rings stand along a stock bend, but for its two ends; `end` is its last
+    /// joint.
+    fn stations(&self, facets: Facets, radius: Length, end: Point) -> Vec<(Point, Direction)> {
+        let Some(arc) = self.arc else {
+            return Vec::new();
+        };
+        let turn = arc.turn();
+        let steps = facets.steps_along(radius, arc.clr, turn);
+        let take_out = arc.take_out();
+        let has_leg = [
+            self.edge - arc.clr * turn.radians() - (Length::from_mm((end - arc.corner).norm()) - take_out),
+            Length::from_mm((end - arc.corner).norm()) - take_out,
+        ]
+        .map(|leg| leg > LEAST_LEG);
+        let from = u32::from(!has_leg[0]);
+        let to = if has_leg[1] { steps } else { steps - 1 };
+        (from..=to)
+            .map(|step| arc.at(turn * (f64::from(step) / f64::from(steps))))
             .collect()
     }
+}
+
+/// Legs of a stock bend shorter than this are none.
+const LEAST_LEG: Length = Length::from_mm(1e-6);
+
+/// Where along an arc its outside can be farthest along one of the frame's axes: where
+/// its radius lies nearest to that axis.
+fn farthest(arc: &Arc) -> Vec<(Point, Direction)> {
+    let (along, out) = (arc.incoming, arc.outside());
+    (0..3)
+        .flat_map(|i| {
+            let angle = Angle::from_radians(along[i].atan2(out[i]));
+            [angle.wrapped(), (angle + Angle::HALF).wrapped()]
+        })
+        .filter(|&turned| turned < arc.turn())
+        .map(|turned| arc.at(turned))
+        .collect()
 }
 
 /// What an end's joint adds to its piece's length: less the allowance, or, in a
@@ -232,23 +284,16 @@ fn added(joint: &Joint, port: Option<&Port>, allowance: Allowance) -> Length {
     }
 }
 
-/// Points of a tube round `axis` through `vertex`, on the joint's plane.
-fn joint_ring(
-    joint: &Joint,
-    vertex: Point,
-    axis: &Direction,
-    mark: &Direction,
-    radius: Length,
-    facets: Facets,
-) -> Ring {
+/// Points of a tube round `axis`, on `plane`.
+fn joint_ring(plane: &Plane, axis: &Direction, mark: &Direction, radius: Length, facets: Facets) -> Ring {
     let across = axis.cross(mark);
     facets
         .clocks()
         .map(|clock| {
             let (sin, cos) = clock.sin_cos();
             let off_axis: Vector = (mark.into_inner() * cos + across * sin) * radius.mm();
-            let point = vertex + off_axis;
-            point + axis.into_inner() * joint.plane.reach(&point, axis)
+            let point = plane.point + off_axis;
+            point + axis.into_inner() * plane.reach(&point, axis)
         })
         .collect()
 }
@@ -278,40 +323,76 @@ fn check_ends(centerline: &Polyline, start: &Port, end: &Port) -> Result<(), Run
     Ok(())
 }
 
-fn joints(centerline: &Polyline, axes: &[Direction]) -> Result<Vec<Joint>, RunError> {
-    let points = centerline.points();
-    let flange = |point: Point, normal: Direction| Joint {
-        kind: JointKind::Flange,
-        plane: Plane { point, normal },
-        deflection: Angle::ZERO,
-        clock: Angle::ZERO,
-    };
-    let mut joints = vec![flange(points[0], axes[0])];
+/// How far the bend plane has turned at each inner vertex since the one before that
+/// turns; zero at the first, and where the centerline goes straight on.
+fn clocks(axes: &[Direction]) -> Vec<Angle> {
+    let mut clocks = vec![Angle::ZERO; axes.len() + 1];
+    let mut before: Option<Direction> = None;
     for vertex in 1..axes.len() {
+        let (incoming, outgoing) = (axes[vertex - 1], axes[vertex]);
+        if angle_between(&incoming, &outgoing).radians() < STRAIGHT_TOLERANCE {
+            continue;
+        }
+        if let Some(before) = before {
+            let zero = long_side(&incoming, &before);
+            clocks[vertex] = clock_between(&incoming, &zero, &long_side(&incoming, &-outgoing));
+        }
+        before = Some(incoming);
+    }
+    clocks
+}
+
+fn joints(
+    centerline: &Centerline,
+    axes: &[Direction],
+    clocks: &[Angle],
+) -> Result<Vec<Joint>, RunError> {
+    let points = centerline.polyline().points();
+    let last = axes.len();
+    let joint = |vertex: usize| {
+        if vertex == 0 || vertex == last {
+            return Ok(Joint {
+                kind: JointKind::Flange,
+                plane: Plane {
+                    point: points[vertex],
+                    normal: axes[vertex.min(last - 1)],
+                },
+                deflection: Angle::ZERO,
+                clock: Angle::ZERO,
+            });
+        }
         let (incoming, outgoing) = (axes[vertex - 1], axes[vertex]);
         let plane = Plane::bisecting(points[vertex], &incoming, &outgoing)
             .ok_or(RunError::Reverses { vertex })?;
         let deflection = angle_between(&incoming, &outgoing);
-        if deflection.radians() < STRAIGHT_TOLERANCE {
-            return Err(RunError::Straight { vertex });
+        let straight = deflection.radians() < STRAIGHT_TOLERANCE;
+        let beside_bend = centerline.is_bend(vertex - 1) || centerline.is_bend(vertex + 1);
+        match (beside_bend, straight) {
+            (true, false) => Err(RunError::CutBend { vertex }),
+            (false, true) => Err(RunError::Straight { vertex }),
+            (true, true) => Ok(Joint {
+                kind: JointKind::Square,
+                plane,
+                deflection: Angle::ZERO,
+                // The bend that begins here is clocked here.
+                clock: if centerline.is_bend(vertex + 1) {
+                    clocks[vertex + 1]
+                } else {
+                    Angle::ZERO
+                },
+            }),
+            (false, false) => Ok(Joint {
+                kind: JointKind::Miter,
+                plane,
+                deflection,
+                clock: clocks[vertex],
+            }),
         }
-        let clock = match vertex.checked_sub(2) {
-            None => Angle::ZERO,
-            Some(before) => clock_between(
-                &incoming,
-                &long_side(&incoming, &axes[before]),
-                &long_side(&incoming, &-outgoing),
-            ),
-        };
-        joints.push(Joint {
-            kind: JointKind::Miter,
-            plane,
-            deflection,
-            clock,
-        });
-    }
-    joints.push(flange(points[points.len() - 1], axes[axes.len() - 1]));
-    Ok(joints)
+    };
+    (0..=last)
+        .filter(|&vertex| !centerline.is_bend(vertex))
+        .map(joint)
+        .collect()
 }
 
 /// The side of a piece with axis `axis` that is long where it meets a neighbor:
@@ -323,16 +404,40 @@ fn long_side(axis: &Direction, other: &Direction) -> Direction {
     Direction::new_normalize(square)
 }
 
+/// The piece between the joints at two vertices, `added` to at each end.
 fn place(
     tube: &Tube,
-    length: Length,
-    edge: Length,
-    axis: Direction,
-    before: Option<Direction>,
-    after: Option<&Direction>,
+    centerline: &Centerline,
+    axes: &[Direction],
+    [from, to]: [usize; 2],
+    added: [Length; 2],
 ) -> Result<Placed, PieceError> {
+    let points = centerline.polyline().points();
+    let axis = axes[from];
+    if let Some(arc) = centerline.arc_at(from + 1) {
+        let leg = |point: Point| Length::from_mm((point - arc.corner).norm()) - arc.take_out();
+        let legs = [leg(points[from]), leg(points[to])];
+        let turn = arc.turn();
+        let piece = BentPiece {
+            tube: tube.clone(),
+            clr: arc.clr,
+            turn,
+            legs: [legs[0] + added[0], legs[1] + added[1]],
+        };
+        return Ok(Placed {
+            piece: Part::Bent(piece),
+            edge: legs[0] + legs[1] + arc.clr * turn.radians(),
+            axis,
+            zero: arc.outside(),
+            arc: Some(arc),
+        });
+    }
+    let edge = Length::from_mm((points[to] - points[from]).norm());
+    let mitered = |other: &Direction| angle_between(&axis, other).radians() >= STRAIGHT_TOLERANCE;
+    let before = from.checked_sub(1).map(|i| axes[i]).filter(mitered);
+    let after = axes.get(to).copied().filter(mitered);
     let start_long = before.map(|before| long_side(&axis, &before));
-    let end_long = after.map(|after| long_side(&axis, &-*after));
+    let end_long = after.map(|after| long_side(&axis, &-after));
     let zero = start_long
         .or(end_long)
         .unwrap_or_else(|| perpendicular(&axis));
@@ -343,12 +448,13 @@ fn place(
         },
         _ => Cut::SQUARE,
     };
-    let start = cut(before, start_long);
-    let end = cut(after.copied(), end_long);
+    let (start, end) = (cut(before, start_long), cut(after, end_long));
+    let piece = Piece::new(tube.clone(), edge + added[0] + added[1], start, end)?;
     Ok(Placed {
-        piece: Piece::new(tube.clone(), length, start, end)?,
+        piece: Part::Straight(piece),
         edge,
         axis,
         zero,
+        arc: None,
     })
 }

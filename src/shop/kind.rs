@@ -1,32 +1,32 @@
 //! [`Kind`]: pieces that are alike and share one pattern.
 
-use crate::run::{Placed, Run};
+use crate::run::Run;
 use crate::tube::Piece;
 
 /// Differences below this, mm on the outside of the tube, are one kind: a tenth of
 /// what a pencil line covers.
 const ALIKE: f64 = 0.01;
 
-/// One pattern and the pieces that it fits.
+/// One pattern and the straight pieces that it fits.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Kind<'a> {
     /// The first of them.
-    pub piece: &'a Placed,
+    pub piece: &'a Piece,
     /// Numbers of all of them, from 1 in order of flow.
     pub numbers: Vec<usize>,
 }
 
-/// The kinds of piece in `run`, in order of first use.
+/// The kinds of straight piece in `run`, in order of first use.
 pub fn kinds(run: &Run) -> Vec<Kind<'_>> {
     let mut kinds: Vec<Kind<'_>> = Vec::new();
     for (i, placed) in run.pieces().iter().enumerate() {
-        match kinds
-            .iter_mut()
-            .find(|kind| alike(&kind.piece.piece, &placed.piece))
-        {
+        let Some(piece) = placed.piece.straight() else {
+            continue;
+        };
+        match kinds.iter_mut().find(|kind| alike(kind.piece, piece)) {
             Some(kind) => kind.numbers.push(i + 1),
             None => kinds.push(Kind {
-                piece: placed,
+                piece,
                 numbers: vec![i + 1],
             }),
         }

@@ -11,7 +11,8 @@ use crate::units::{Angle, Length};
 /// that comes next, whose long side it leaves on the opposite side of the stick.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SawSheet {
-    /// One step a piece, in order of flow.
+    /// One step a straight piece, in order of flow. Stock bends are not cut from the
+    /// stick; the pieces beside them end square.
     pub steps: Vec<SawStep>,
 }
 
@@ -42,8 +43,8 @@ impl SawSheet {
             .pieces()
             .iter()
             .enumerate()
-            .map(|(i, placed)| {
-                let piece = &placed.piece;
+            .filter_map(|(i, placed)| Some((i, placed.piece.straight()?)))
+            .map(|(i, piece)| {
                 let angle = piece.end().angle;
                 let both_mitered = piece.start().angle > Angle::ZERO && angle > Angle::ZERO;
                 // The cut before left this piece's long side opposite to its own.

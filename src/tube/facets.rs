@@ -38,6 +38,14 @@ impl Facets {
         self.0 as usize
     }
 
+    /// Steps along a bend of `turn` and `clr` whose chords lie as near to the arc of the
+    /// tube's outside as the flats lie to the tube: the sag grows with radius × step².
+    pub fn steps_along(self, radius: Length, clr: Length, turn: Angle) -> u32 {
+        let finer = ((clr + radius) / radius).max(1.0).sqrt();
+        let steps = turn / Angle::FULL * f64::from(self.0) * finer;
+        (steps.ceil() as u32).clamp(1, Self::MOST)
+    }
+
     /// The clock of each edge between flats, from 0° on.
     pub fn clocks(self) -> impl ExactSizeIterator<Item = Angle> {
         let step = 360.0 / f64::from(self.0);

@@ -2,7 +2,7 @@
 #![allow(dead_code, reason = "each user takes what it needs")]
 
 use runwright::geometry::{Direction, Point, Polyline, Vector};
-use runwright::route::{Limits, Rates, Task};
+use runwright::route::Task;
 use runwright::run::{Allowance, Port, Run};
 use runwright::tube::Tube;
 use runwright::units::Length;
@@ -64,15 +64,7 @@ pub fn run_along(tube: &Tube, points: Vec<Point>) -> (Run, Port, Port) {
 }
 
 pub fn task(start: Port, end: Port) -> Task {
-    let tube = tube();
-    Task {
-        limits: Limits::for_tube(&tube),
-        tube,
-        start,
-        end,
-        allowance: Allowance::default(),
-        rates: Rates::default(),
-    }
+    Task::new(tube(), start, end)
 }
 
 /// The smallest job of the README.

@@ -1,0 +1,142 @@
+//! [`Control`]: how long to search, and who may stop it.
+
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// How hard to look.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Effort {
+    /// A third of the usual searches: a first look.
+    Quick,
+    /// What a shop waits for without noticing.
+    #[default]
+    Normal,
+    /// Many more first guesses, and up to five bends where fewer will do.
+    Thorough,
+    /// Until it is hard to think of anything else: the yardstick that the others are
+    /// measured by.
+    Exhaustive,
+}
+
+/// How far a search has come.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Progress {
+    /// Local searches made.
+    pub searches: u32,
+    /// Local searches after which it ends at the latest.
+    pub most: u32,
+    /// Cost of the best route so far; infinite while there is none.
+    pub best: f64,
+}
+
+/// How long to search, and who may stop it. The same task, effort and seed give the
+/// same answer, on however many cores.
+#[derive(Clone, Copy, Default)]
+pub struct Control<'a> {
+    /// How hard to look.
+    pub effort: Effort,
+    /// Where the scattered first guesses come from.
+    pub seed: u64,
+    /// Set to end the search with the best so far.
+    pub stop: Option<&'a AtomicBool>,
+    /// Told now and then how far it is.
+    pub watch: Option<&'a (dyn Fn(Progress) + Sync)>,
+}
+
+impl Control<'_> {
+    /// Whether somebody wants the search to end.
+    pub fn is_stopped(&self) -> bool {
+        self.stop.is_some_and(|stop| stop.load(Ordering::Relaxed))
+    }
+
+    pub(super) fn tell(&self, progress: Progress) {
+        if let Some(watch) = self.watch {
+            watch(progress);
+        }
+    }
+
+    pub(super) const fn budget(&self) -> Budget {
+        match self.effort {
+            Effort::Quick => Budget::QUICK,
+            Effort::Normal => Budget::NORMAL,
+            Effort::Thorough => Budget::THOROUGH,
+            Effort::Exhaustive => Budget::EXHAUSTIVE,
+        }
+    }
+}
+
+/// What an effort is worth in searches and first guesses.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Budget {
+    /// Local searches after which the best so far is given…
+    pub searches: u32,
+    /// …or looking for a first route is given up…
+    pub fruitless: u32,
+    /// …or for whether there is one at all.
+    pub probes: u32,
+    /// First guesses refined for the best arcs of two bends, which have at most four
+    /// minima (each end may turn either way)…
+    pub two_seeds: usize,
+    /// …and of three or more, whose middle corners may go anywhere.
+    pub more_seeds: usize,
+    /// Scattered first guesses that are looked at, where there is something to go round.
+    pub scatter: usize,
+    /// First guesses of its own for a choice whose given guess fails.
+    pub own_seeds: usize,
+    /// Bends that are tried however good fewer are.
+    pub bends: usize,
+    /// Choices of making looked at for one number of bends.
+    pub choices: usize,
+    /// Part of the best known cost that a choice must promise to undercut.
+    pub promise: f64,
+}
+
+impl Budget {
+    /// First guesses for the exact shortest arcs of two bends, and of more.
+    pub const EXACT_SEEDS: (usize, usize) = (4, 6);
+    const NORMAL: Self = Self {
+        searches: 3000,
+        fruitless: 1200,
+        probes: 120,
+        two_seeds: 4,
+        more_seeds: 6,
+        scatter: 800,
+        own_seeds: 1,
+        bends: 3,
+        choices: 400,
+        promise: 1.0,
+    };
+    const QUICK: Self = Self {
+        searches: 600,
+        fruitless: 400,
+        probes: 60,
+        two_seeds: 3,
+        more_seeds: 3,
+        scatter: 300,
+        choices: 100,
+        ..Self::NORMAL
+    };
+    const THOROUGH: Self = Self {
+        searches: 20_000,
+        fruitless: 10_000,
+        two_seeds: 12,
+        more_seeds: 24,
+        scatter: 4000,
+        own_seeds: 4,
+        bends: 5,
+        choices: 1500,
+        ..Self::NORMAL
+    };
+    const EXHAUSTIVE: Self = Self {
+        searches: 400_000,
+        fruitless: 400_000,
+        two_seeds: 40,
+        more_seeds: 100,
+        scatter: 30_000,
+        own_seeds: 12,
+        bends: 4,
+        choices: 6000,
+        // Bounds charge a saw setting for each bend; settings may be shared.
+        promise: 1.15,
+        ..Self::NORMAL
+    };
+}

@@ -1,0 +1,203 @@
+//! [`Obstacle`]: a solid and the rule that a tube keeps about it.
+
+use super::{Near, Solid};
+use crate::geometry::Point;
+use crate::units::Length;
+
+/// Which side of a solid's surface a tube must stay on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    /// Outside: the solid is in the way.
+    KeepOut,
+    /// Inside: the solid is the room there is.
+    KeepIn,
+}
+
+/// A solid that a tube keeps out of or within.
+///
+/// The tube is taken as *ball-swept*: all points within its radius of the
+/// segment, so round beyond both ends. That holds the whole of a tube whose ends
+/// are cut flat and square, so a margin is never more than the true one. It is
+/// less by up to a radius beyond an end. The sharp corner of a miter reaches
+/// r/cos κ from the joint: where it counts, pass a radius widened by that.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Obstacle {
+    /// What messages call it.
+    pub name: String,
+    /// Its body.
+    pub solid: Solid,
+    /// The side that is allowed.
+    pub side: Side,
+    /// Distance to keep between the solid's surface and the tube's outside.
+    pub clearance: Length,
+}
+
+impl Obstacle {
+    /// How far a tube of `radius`, mm, along the segment from `a` to `b` is from
+    /// breaking the rule, mm; negative where it breaks it. `away` is the margin's
+    /// gradient: where a tube that is too near should go.
+    ///
+    /// - [`Side::KeepOut`]: least distance − radius − clearance.
+    /// - [`Side::KeepIn`]: −greatest distance − radius − clearance.
+    ///
+    /// Moving `a` by δa and `b` by δb changes the margin by
+    /// `away`·((1 − part)·δa + part·δb), to first order and away from kinks.
+    pub fn margin(&self, a: &Point, b: &Point, radius: f64) -> Near {
+        match self.side {
+            Side::KeepOut => self.outside(self.solid.nearest_along(a, b), radius),
+            Side::KeepIn => self.within(a, b, radius),
+        }
+    }
+
+    /// As [`Obstacle::margin`], but where the margin is plainly more than
+    /// `enough`, mm, only a lower bound of it that is also more than `enough`.
+    ///
+    /// See [`Solid::nearest_along_at_least`]. Keeping in is cheap already and
+    /// always exact.
+    pub fn margin_at_least(&self, a: &Point, b: &Point, radius: f64, enough: f64) -> Near {
+        match self.side {
+            Side::KeepOut => {
+                let distance = enough + self.standoff(radius);
+                let near = self.solid.nearest_along_at_least(a, b, distance);
+                self.outside(near, radius)
+            }
+            Side::KeepIn => self.within(a, b, radius),
+        }
+    }
+
+    /// Least distance, mm, of the centerline from the surface.
+    fn standoff(&self, radius: f64) -> f64 {
+        radius + self.clearance.mm()
+    }
+
+    fn outside(&self, near: Near, radius: f64) -> Near {
+        Near {
+            distance: near.distance - self.standoff(radius),
+            ..near
+        }
+    }
+
+    fn within(&self, a: &Point, b: &Point, radius: f64) -> Near {
+        let far = self.solid.farthest_along(a, b);
+        Near {
+            distance: -far.distance - self.standoff(radius),
+            away: -far.away,
+            ..far
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Vector;
+    use proptest::prelude::*;
+
+    fn cube(side: Side) -> Obstacle {
+        Obstacle {
+            name: "cube".to_owned(),
+            solid: Solid::between(
+                Point::new(-50.0, -50.0, -50.0),
+                Point::new(50.0, 50.0, 50.0),
+            ),
+            side,
+            clearance: Length::from_mm(5.0),
+        }
+    }
+
+    fn drum() -> Obstacle {
+        Obstacle {
+            name: "drum".to_owned(),
+            solid: Solid::Cylinder {
+                from: Point::new(0.0, -70.0, 0.0),
+                to: Point::new(10.0, 80.0, 0.0),
+                radius: Length::from_mm(90.0),
+            },
+            side: Side::KeepOut,
+            clearance: Length::ZERO,
+        }
+    }
+
+    #[test]
+    fn keeping_out_counts_radius_and_clearance() {
+        let (a, b) = (Point::new(-200.0, 0.0, 80.0), Point::new(200.0, 0.0, 90.0));
+        let near = cube(Side::KeepOut).margin(&a, &b, 20.0);
+        // The cube's edge (−50, 50) from a line that rises by 1 in 40 and passes it
+        // 33.75 mm above; less 20 for the tube and 5 to keep.
+        let least = 33.75 / 1.0_f64.hypot(1.0 / 40.0);
+        assert!((near.distance - (least - 25.0)).abs() < 1e-9);
+        let square = Vector::new(-1.0, 0.0, 40.0).normalize();
+        assert!((near.away - square).norm() < 1e-6);
+    }
+
+    #[test]
+    fn keeping_in_is_decided_by_an_end() {
+        let (a, b) = (Point::new(0.0, 0.0, 0.0), Point::new(0.0, 22.0, 0.0));
+        let near = cube(Side::KeepIn).margin(&a, &b, 20.0);
+        assert!((near.distance - 3.0).abs() < 1e-12);
+        assert_eq!(near.part, 1.0);
+        // Back toward the middle.
+        assert!((near.away + Vector::y()).norm() < 1e-12);
+    }
+
+    #[test]
+    fn a_wall_reads_the_same_from_either_side() {
+        let wall = |normal| {
+            Solid::HalfSpace(crate::geometry::Plane {
+                point: Point::origin(),
+                normal,
+            })
+        };
+        let (a, b) = (Point::new(40.0, 0.0, 0.0), Point::new(90.0, 10.0, 0.0));
+        let rule = |solid, side| Obstacle {
+            name: "wall".to_owned(),
+            solid,
+            side,
+            clearance: Length::from_mm(1.0),
+        };
+        let out = rule(wall(Vector::x_axis()), Side::KeepOut).margin(&a, &b, 15.0);
+        let within = rule(wall(-Vector::x_axis()), Side::KeepIn).margin(&a, &b, 15.0);
+        assert_eq!(out, within);
+        assert!((out.distance - 24.0).abs() < 1e-12);
+    }
+
+    fn point() -> impl Strategy<Value = Point> {
+        prop::array::uniform3(-300.0..300.0_f64).prop_map(Point::from)
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+        #[test]
+        fn the_shortcut_is_a_lower_bound(a in point(), b in point(), enough in -20.0..80.0_f64) {
+            for side in [Side::KeepOut, Side::KeepIn] {
+                let rule = cube(side);
+                let exact = rule.margin(&a, &b, 20.0).distance;
+                let quick = rule.margin_at_least(&a, &b, 20.0, enough).distance;
+                prop_assert!(quick <= exact + 1e-9);
+                prop_assert!(quick == exact || quick > enough);
+            }
+        }
+
+        #[test]
+        fn the_margin_changes_as_it_says(a in point(), b in point(), step in point()) {
+            // Moving both ends, through the body too, against differences.
+            prop_assume!(step.coords.norm() > 1.0);
+            let da = step.coords.normalize() * 1e-3;
+            let db = da.yzx();
+            for rule in [cube(Side::KeepOut), cube(Side::KeepIn), drum()] {
+                let near = rule.margin(&a, &b, 20.0);
+                let ahead = rule.margin(&(a + da), &(b + db), 20.0);
+                let back = rule.margin(&(a - da), &(b - db), 20.0);
+                let steady = |other: &Near| {
+                    (other.away - near.away).norm() < 1e-3 && (other.part - near.part).abs() < 1e-3
+                };
+                if steady(&ahead) && steady(&back) {
+                    let told = near.away.dot(&(da * (1.0 - near.part) + db * near.part));
+                    let measured = 0.5 * (ahead.distance - back.distance);
+                    prop_assert!((told - measured).abs() < 1e-7);
+                }
+            }
+        }
+    }
+}
