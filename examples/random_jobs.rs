@@ -1,12 +1,12 @@
 //! Solves random two-port jobs and reports how many have a route, how long they
 //! take and how exactly they close.
 //!
-//! Run: cargo run --release --example random_jobs -- 1000
+//! Run: cargo run --release --example random_jobs -- 1000 [quick|normal|thorough]
 
 #[path = "../tests/support/mod.rs"]
 mod support;
 
-use runwright::route::solve;
+use runwright::route::{Control, Effort, solve_with};
 use std::time::{Duration, Instant};
 
 fn main() {
@@ -14,6 +14,16 @@ fn main() {
         .nth(1)
         .and_then(|n| n.parse().ok())
         .unwrap_or(1000);
+    let effort = match std::env::args().nth(2).as_deref() {
+        Some("quick") => Effort::Quick,
+        Some("thorough") => Effort::Thorough,
+        Some("exhaustive") => Effort::Exhaustive,
+        _ => Effort::Normal,
+    };
+    let control = Control {
+        effort,
+        ..Control::default()
+    };
     let mut numbers = support::Numbers::new(1);
     let mut times: Vec<Duration> = Vec::new();
     let mut failed: Vec<(usize, Duration)> = Vec::new();
@@ -22,7 +32,7 @@ fn main() {
     for i in 0..count {
         let task = support::random(&mut numbers);
         let begun = Instant::now();
-        match solve(&task) {
+        match solve_with(&task, &control) {
             Ok(solution) => {
                 times.push(begun.elapsed());
                 bends[solution.best.route.bends.len()] += 1;

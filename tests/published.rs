@@ -1,7 +1,7 @@
 //! Miter geometry against published sources. Inches where the source has inches.
 
 use runwright::geometry::{Direction, Point, Vector, angle_between, ellipse_perimeter};
-use runwright::route::Bend;
+use runwright::route::{Bend, Make};
 use runwright::tube::{Cut, Facets, Outline, Piece, Tube};
 use runwright::units::{Angle, Length};
 
@@ -13,7 +13,7 @@ fn bend(turn: f64, clr: Length, joints: u32) -> Bend {
         outgoing: Direction::new_normalize(Vector::new(sin, 0.0, cos)),
         turn: Angle::from_degrees(turn),
         clr,
-        joints,
+        make: Make::Pies { joints },
     }
 }
 

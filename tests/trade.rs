@@ -2,8 +2,7 @@
 
 mod support;
 
-use runwright::route::{Bend, Limits, Rates, Task, solve};
-use runwright::run::Allowance;
+use runwright::route::{Bend, Limits, Task, solve};
 use runwright::tube::{Cut, Piece, Tube};
 use runwright::units::{Angle, Length};
 
@@ -18,17 +17,15 @@ fn three_inch() -> Tube {
 fn quarter_bend(clr: Length) -> (Task, Bend) {
     let tube = three_inch();
     let reach = clr.mm() + 12.7;
+    let start = support::port("a", [0.0; 3], [0.0, 0.0, 1.0]);
+    let end = support::port("b", [reach, 0.0, reach], [-1.0, 0.0, 0.0]);
     let task = Task {
         limits: Limits {
             clr_min: clr,
             clr_max: clr,
             ..Limits::for_tube(&tube)
         },
-        start: support::port("a", [0.0; 3], [0.0, 0.0, 1.0]),
-        end: support::port("b", [reach, 0.0, reach], [-1.0, 0.0, 0.0]),
-        allowance: Allowance::default(),
-        rates: Rates::default(),
-        tube,
+        ..Task::new(tube, start, end)
     };
     let solution = solve(&task).expect("a normal bend");
     let bend = solution.best.route.bends[0];
@@ -57,7 +54,7 @@ fn a_nine_degree_cut_makes_an_eighteen_degree_change() {
 fn a_tight_quarter_bend_is_planned_with_the_defaults() {
     // CLR 2 in on 3 in tube: smaller than the tube's diameter, and normal.
     let (task, bend) = quarter_bend(Length::from_inches(2.0));
-    assert_eq!(bend.joints, 5);
+    assert_eq!(bend.joints(), 5);
     let short = bend.pie_short_side(task.tube.radius()).inches();
     assert!((short - 0.158).abs() < 5e-4, "{short}");
 }

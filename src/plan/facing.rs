@@ -1,7 +1,7 @@
 //! Ports that seem to face the wrong way.
 
 use crate::job::Problem;
-use crate::route::{Candidate, Task, cheapest};
+use crate::route::{Candidate, Task, glance};
 use crate::units::Angle;
 
 /// Total turn that makes one ask whether a port faces the wrong way.
@@ -32,6 +32,6 @@ pub(super) fn facing_back(task: &Task) -> Option<(String, f64)> {
     end.end.outward = -end.end.outward;
     [(start, &task.start), (end, &task.end)]
         .into_iter()
-        .filter_map(|(turned, port)| Some((port.name.clone(), cheapest(&turned)?)))
+        .filter_map(|(turned, port)| Some((port.name.clone(), glance(&turned)?)))
         .min_by(|a, b| a.1.total_cmp(&b.1))
 }

@@ -80,14 +80,20 @@ pub(super) struct Budget {
     pub more_seeds: usize,
     /// Scattered first guesses that are looked at, where there is something to go round.
     pub scatter: usize,
-    /// First guesses of its own for a choice whose given guess fails.
+    /// First guesses of its own for a choice whose given guess fails, beside those while
+    /// there is no route yet.
     pub own_seeds: usize,
     /// Bends that are tried however good fewer are.
     pub bends: usize,
     /// Choices of making looked at for one number of bends.
     pub choices: usize,
+    /// Failures at one number of joints, without a success, after which others with as
+    /// many are not tried.
+    pub level_failures: u32,
     /// Part of the best known cost that a choice must promise to undercut.
     pub promise: f64,
+    /// Times the best known cost that a choice may come to for its neighbors to be tried.
+    pub worth_more: f64,
 }
 
 impl Budget {
@@ -101,9 +107,11 @@ impl Budget {
         more_seeds: 6,
         scatter: 800,
         own_seeds: 1,
+        level_failures: 6,
         bends: 3,
         choices: 400,
-        promise: 1.0,
+        promise: 0.9995,
+        worth_more: 1.02,
     };
     const QUICK: Self = Self {
         searches: 600,
@@ -122,6 +130,8 @@ impl Budget {
         more_seeds: 24,
         scatter: 4000,
         own_seeds: 4,
+        level_failures: 40,
+        worth_more: 1.1,
         bends: 5,
         choices: 1500,
         ..Self::NORMAL
@@ -133,10 +143,12 @@ impl Budget {
         more_seeds: 100,
         scatter: 30_000,
         own_seeds: 12,
+        level_failures: 10_000,
         bends: 4,
         choices: 6000,
         // Bounds charge a saw setting for each bend; settings may be shared.
-        promise: 1.15,
+        promise: 1.05,
+        worth_more: 1.2,
         ..Self::NORMAL
     };
 }

@@ -6,8 +6,9 @@ use crate::run::{Joint, Run};
 use crate::tube::Part;
 use crate::units::{Angle, Length};
 
-/// Two saw angles closer than this share one set-up: what a saw's scale resolves.
-const SAME_SETTING: Angle = Angle::from_degrees(0.05);
+/// Two saw angles closer than this share one set-up: rounding of the search. A saw's
+/// scale shows far less, but a run cut at angles that only nearly agree does not close.
+const SAME_SETTING: Angle = Angle::from_degrees(1e-4);
 
 /// Price of a meter of tube, in hours of labor, that counts where less is given.
 const LEAST_TUBE_PRICE: f64 = 0.01;

@@ -11,14 +11,15 @@
 use super::bounds::least_cost;
 use super::choice::{Choice, CutRule, Making};
 use super::field::Field;
-use super::layout::{Aim, Guess, Layout};
-use super::search::{EXACT, Found, ROUGH, minimize};
+use super::layout::{Aim, Guess, Layout, Worth};
+use super::search::{EXACT, Found, ROUGH, minimize, minimize_while};
 use super::seeds::seeds;
 use super::solve::Solver;
 use super::{Candidate, Rejection};
 use crate::units::{Angle, Length};
 use rayon::prelude::*;
-use std::collections::{BTreeSet, VecDeque};
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Choices tried side by side before their neighbors are looked at.
 const WAVE: usize = 4;
@@ -31,7 +32,7 @@ const MAX_FAILURES: u32 = 6;
 const FIRST_OWN_SEEDS: usize = 6;
 /// Numbers of joints at the bend that turns most, above the fewest, from which shared cut
 /// angles are tried.
-const SHARED_STEPS: u32 = 3;
+const SHARED_STEPS: u32 = 2;
 /// Listed cuts looked at for each bend.
 const LISTED_TRIED: usize = 3;
 /// Choices of listed cuts that a family begins with.
@@ -48,6 +49,30 @@ pub(super) struct Family {
     pub pass_legs: Vec<usize>,
 }
 
+/// What the queue is sorted by: first the promise, then the strain.
+#[derive(Clone, Copy, PartialEq)]
+struct Key(f64, f64);
+
+impl From<(f64, f64)> for Key {
+    fn from((promise, strain): (f64, f64)) -> Self {
+        Self(promise, strain)
+    }
+}
+
+impl Eq for Key {}
+
+impl PartialOrd for Key {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Key {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.0.total_cmp(&other.0).then(self.1.total_cmp(&other.1))
+    }
+}
+
 /// A choice to be tried, with a first guess.
 struct Waiting {
     choice: Choice,
@@ -57,11 +82,22 @@ struct Waiting {
 }
 
 /// What trying a choice came to.
-pub(super) struct Attempt {
-    pub built: Result<Candidate, Option<Rejection>>,
-    /// The guess and turns that its neighbors start from.
-    pub found: Option<(Guess, Vec<Angle>)>,
-    pub searches: u32,
+struct Attempt {
+    outcome: Outcome,
+    /// Where the search ended.
+    guess: Guess,
+    turns: Vec<Angle>,
+    searches: u32,
+}
+
+enum Outcome {
+    /// A route that can be built.
+    Built(Box<Candidate>),
+    /// A route that would cost more than is known, about this much; not worth the last
+    /// digits.
+    TooDear(f64),
+    /// No route near any guess; or why one cannot be built.
+    Failed(Option<Rejection>),
 }
 
 impl Solver<'_> {
@@ -81,10 +117,10 @@ impl Solver<'_> {
             base: family.base,
             chord: self.chord,
         };
-        let mut queue: VecDeque<Waiting> = self.split_bends(&arcs_choice).into();
+        let mut queue: Vec<Waiting> = self.split_bends(&arcs_choice);
         for (guess, turns) in arcs {
             for choice in self.first_choices(&arcs_choice, &turns, &guess) {
-                queue.push_back(Waiting {
+                queue.push(Waiting {
                     choice,
                     guess: guess.clone(),
                     turns: turns.clone(),
@@ -93,11 +129,19 @@ impl Solver<'_> {
         }
         let mut seen: BTreeSet<Choice> = queue.iter().map(|waiting| waiting.choice.clone()).collect();
         let mut failures = 0;
+        let mut levels = Levels::default();
         while !queue.is_empty() && !self.is_done() {
+            // The most promising first, for something to measure the others by.
+            let key = |waiting: &Waiting| (self.promise(&waiting.choice, &bound), self.strain(waiting));
+            queue.sort_by_cached_key(|waiting| Key::from(key(waiting)));
             let wave: Vec<Waiting> = queue.drain(..WAVE.min(queue.len())).collect();
             let (hopeless, hopeful): (Vec<_>, Vec<_>) = wave
                 .into_iter()
                 .partition(|waiting| self.is_hopeless(&waiting.choice, &bound));
+            let hopeful: Vec<Waiting> = hopeful
+                .into_iter()
+                .filter(|waiting| !levels.is_barren(&waiting.choice, self.budget.level_failures))
+                .collect();
             let mut nearby: Vec<Waiting> = Vec::new();
             for waiting in hopeless {
                 // Too many joints to be cheapest: go on from here with fewer.
@@ -106,32 +150,37 @@ impl Solver<'_> {
             let none_yet = self.candidates.is_empty();
             let attempts: Vec<Attempt> = hopeful
                 .par_iter()
-                .map(|waiting| self.attempt(waiting, none_yet))
+                .map(|waiting| self.attempt(waiting, &bound, none_yet))
                 .collect();
             for (waiting, attempt) in hopeful.into_iter().zip(attempts) {
                 self.searches += attempt.searches;
-                let guess = attempt.found.as_ref().map_or_else(Guess::default, |found| found.0.clone());
-                let built = self.keep(&waiting.choice, guess, attempt.built);
-                match attempt.found {
-                    Some((guess, turns)) if built => {
-                        let choices = self.neighbors(&waiting.choice, &turns);
-                        nearby.extend(choices.into_iter().map(|choice| Waiting {
-                            choice,
-                            guess: guess.clone(),
-                            turns: turns.clone(),
-                        }));
+                let rank = match &attempt.outcome {
+                    Outcome::Built(candidate) => Some(candidate.cost.rank),
+                    Outcome::TooDear(rank) => Some(*rank),
+                    Outcome::Failed(_) => None,
+                };
+                levels.note(&waiting.choice, rank.is_some());
+                self.keep_outcome(&waiting.choice, attempt.guess.clone(), attempt.outcome);
+                match rank {
+                    Some(rank) if rank <= self.best_of_method(&waiting.choice) * self.budget.worth_more => {
+                        let found = Waiting {
+                            choice: waiting.choice,
+                            guess: attempt.guess,
+                            turns: attempt.turns,
+                        };
+                        nearby.extend(found.with_choices(self.neighbors(&found.choice, &found.turns)));
                     }
-                    _ if none_yet && failures < MAX_FAILURES => {
+                    None if none_yet && failures < MAX_FAILURES => {
                         // Nothing at all yet: look on both sides of what failed.
                         failures += 1;
                         nearby.extend(waiting.with_choices(waiting.choice.one_off()));
                     }
-                    _ => {}
+                    Some(_) | None => {}
                 }
             }
             for waiting in nearby {
                 if seen.len() <= self.budget.choices && seen.insert(waiting.choice.clone()) {
-                    queue.push_back(waiting);
+                    queue.push(waiting);
                 }
             }
             self.tell();
@@ -141,10 +190,17 @@ impl Solver<'_> {
     /// Tries one choice that worked for a task much like this one.
     pub(super) fn try_hint(&mut self, choice: &Choice, guess: &Guess) {
         let layout = Layout::new(self.field, choice.clone(), self.aim());
-        let attempt = self.attempt_from(&layout, guess);
+        let attempt = self.attempt_from(&layout, guess, &|_| true);
         self.searches += attempt.searches;
-        let guess = attempt.found.map_or_else(Guess::default, |found| found.0);
-        self.keep(choice, guess, attempt.built);
+        self.keep_outcome(choice, attempt.guess, attempt.outcome);
+    }
+
+    fn keep_outcome(&mut self, choice: &Choice, guess: Guess, outcome: Outcome) {
+        match outcome {
+            Outcome::Built(candidate) => self.keep(choice, guess, Ok(*candidate)),
+            Outcome::Failed(rejection) => self.keep(choice, guess, Err(rejection)),
+            Outcome::TooDear(_) => false,
+        };
     }
 
     /// Local minima of arcs, best first, each once, as guesses with the bends' turns.
@@ -190,19 +246,31 @@ impl Solver<'_> {
         let per_radian = task.rates.length_per_radian(&self.field.limits, task.tube.radius());
         Aim {
             per_radian: self.field.units(per_radian),
-            wish: None,
+            ..Aim::default()
         }
     }
 
-    /// What the final search makes least: tube, and what a length off the wished one
-    /// costs beside it.
+    /// What the final search makes least: tube, weld and kerf, and what a length off the
+    /// wished one costs beside them.
     fn aim(&self) -> Aim {
-        let rates = &self.field.task.rates;
+        let (rates, allowance) = (&self.field.task.rates, &self.field.task.allowance);
+        let radius = self.field.task.tube.radius();
+        let weld = rates.labor(radius / rates.weld_per_minute) / rates.per_mm();
+        let tube = rates.tube(Length::from_mm(1.0)) / rates.per_mm();
+        let making = Worth {
+            weld: weld / self.field.unit,
+            joint: self.field.units(rates.kerf - allowance.gap + allowance.shrinkage) * tube,
+            stock: tube,
+        };
         let wish = self.field.task.wish.map(|wish| {
             let weight = rates.off_length_per_meter / 1000.0 / rates.per_mm();
             (self.field.units(wish), weight)
         });
-        Aim { per_radian: 0.0, wish }
+        Aim {
+            per_radian: 0.0,
+            wish,
+            making,
+        }
     }
 
     /// The choices that arcs of these turns call for.
@@ -402,63 +470,73 @@ impl Solver<'_> {
     }
 
     /// The best route of a choice near its guess, or near a first guess of its own.
-    fn attempt(&self, waiting: &Waiting, none_yet: bool) -> Attempt {
+    fn attempt(&self, waiting: &Waiting, bound: &Bound, none_yet: bool) -> Attempt {
         let layout = Layout::new(self.field, waiting.choice.clone(), self.aim());
-        let mut attempt = self.attempt_from(&layout, &waiting.guess);
-        if attempt.found.is_some() {
+        let enough = self.best_of_method(&waiting.choice) * self.budget.promise;
+        let cost = |length: f64| {
+            let length = self.field.length(length).max(bound.chord);
+            least_cost(self.field, &waiting.choice, length)
+        };
+        let worth_it = |found: &Found| cost(layout.length_at(&found.x)) < enough;
+        let mut attempt = self.attempt_from(&layout, &waiting.guess, &worth_it);
+        if !matches!(attempt.outcome, Outcome::Failed(_)) {
             return attempt;
         }
         let many = none_yet && layout.bends() > 2;
-        let count = if many { FIRST_OWN_SEEDS } else { 0 }.max(self.budget.own_seeds);
+        let own = if none_yet || layout.bends() <= 2 { 1 } else { 0 };
+        let count = if many { FIRST_OWN_SEEDS } else { own }.max(self.budget.own_seeds);
         let scatter = if layout.has_room() && none_yet { self.budget.scatter / 4 } else { 0 };
         for guess in seeds(&layout, count, scatter, self.control.seed) {
-            let next = self.attempt_from(&layout, &guess);
-            let searches = attempt.searches + next.searches;
-            if next.found.is_some() || next.built != Err(None) {
+            let mut next = self.attempt_from(&layout, &guess, &worth_it);
+            next.searches += attempt.searches;
+            let says_more = !matches!(next.outcome, Outcome::Failed(None));
+            if says_more {
                 attempt = next;
+            } else {
+                attempt.searches = next.searches;
             }
-            attempt.searches = searches;
-            if attempt.found.is_some() {
+            if !matches!(attempt.outcome, Outcome::Failed(_)) {
                 break;
             }
         }
         attempt
     }
 
-    fn attempt_from(&self, layout: &Layout<'_>, guess: &Guess) -> Attempt {
-        let found = minimize(layout, layout.pack(guess), EXACT);
-        let mut attempt = self.built(layout, found);
-        attempt.searches = 1;
-        if matches!(attempt.built, Err(Some(Rejection::Collides(_)))) {
+    fn attempt_from(&self, layout: &Layout<'_>, guess: &Guess, worth_it: &dyn Fn(&Found) -> bool) -> Attempt {
+        let found = minimize_while(layout, layout.pack(guess), EXACT, worth_it);
+        let mut attempt = self.outcome(layout, &found, worth_it);
+        if matches!(attempt.outcome, Outcome::Failed(Some(Rejection::Collides(_)))) {
             // Only now is it worth the time to keep the run off itself.
             let clear = layout.clone().clear_of_itself();
-            let from = attempt.found.as_ref().map_or_else(|| guess.clone(), |found| found.0.clone());
-            let found = minimize(&clear, clear.pack(&from), EXACT);
-            let again = self.built(&clear, found);
-            if again.built.is_ok() {
+            let found = minimize(&clear, clear.pack(&attempt.guess), EXACT);
+            let again = self.outcome(&clear, &found, &|_| true);
+            if matches!(again.outcome, Outcome::Built(_)) {
                 attempt = again;
             }
             attempt.searches = 2;
         }
-        if attempt.built.is_err() {
-            attempt.found = None;
-        }
         attempt
     }
 
-    fn built(&self, layout: &Layout<'_>, found: Found) -> Attempt {
-        let route = found
-            .is_feasible(EXACT)
-            .then(|| layout.route(&found.x))
-            .flatten();
-        let built = match route {
-            Some(route) => self.field.task.candidate(route).map_err(Some),
-            None => Err(None),
+    fn outcome(&self, layout: &Layout<'_>, found: &Found, worth_it: &dyn Fn(&Found) -> bool) -> Attempt {
+        let route = || layout.route(&found.x);
+        let outcome = if found.is_feasible(EXACT) {
+            match route().map(|route| self.field.task.candidate(route)) {
+                Some(Ok(candidate)) => Outcome::Built(Box::new(candidate)),
+                Some(Err(rejection)) => Outcome::Failed(Some(rejection)),
+                None => Outcome::Failed(None),
+            }
+        } else if found.is_feasible(ROUGH) && !worth_it(found) {
+            let length = self.field.length(layout.length_at(&found.x));
+            Outcome::TooDear(least_cost(self.field, layout.choice(), length))
+        } else {
+            Outcome::Failed(None)
         };
         Attempt {
-            built,
-            found: Some((layout.unpack(&found.x), layout.turns_at(&found.x))),
-            searches: 0,
+            outcome,
+            guess: layout.unpack(&found.x),
+            turns: layout.turns_at(&found.x),
+            searches: 1,
         }
     }
 
@@ -489,13 +567,66 @@ impl Solver<'_> {
 
     /// Whether a choice cannot undercut the best of its method.
     fn is_hopeless(&self, choice: &Choice, bound: &Bound) -> bool {
+        self.promise(choice, bound) >= self.best_of_method(choice) * self.budget.promise
+    }
+
+    /// How far, rad, the turns at a choice's guess are beyond what its joints and stock
+    /// bends can make.
+    fn strain(&self, waiting: &Waiting) -> f64 {
+        let bends = waiting.choice.bends.iter().zip(&waiting.turns);
+        let beyond = bends.map(|(making, turn)| {
+            let most = match *making {
+                Making::Arc { .. } => f64::INFINITY,
+                Making::Pies { radius, joints, .. } => {
+                    self.field.greatest_turn(joints, self.field.radii[radius].least())
+                }
+                Making::Stock { item, .. } => self.field.task.stock[item].turn.radians(),
+            };
+            (turn.radians() - most).max(0.0)
+        });
+        beyond.sum()
+    }
+
+    /// What a choice must be expected to cost at least.
+    fn promise(&self, choice: &Choice, bound: &Bound) -> f64 {
         let of_family = choice.bends.iter().all(|making| match (making, bound.base) {
             (Making::Pies { radius, .. }, Making::Arc { radius: base }) => *radius == base,
             (Making::Stock { item, .. }, Making::Stock { item: base, .. }) => *item == base,
             _ => false,
         });
         let length = if of_family { bound.family } else { bound.chord };
-        least_cost(self.field, choice, length) >= self.best_of_method(choice) * self.budget.promise
+        least_cost(self.field, choice, length)
+    }
+}
+
+/// How choices of each method and number of joints have fared: where so many fail and
+/// none works, the others will fail too.
+#[derive(Default)]
+struct Levels(BTreeMap<(bool, u32), Level>);
+
+#[derive(Default)]
+struct Level {
+    failures: u32,
+    successes: u32,
+}
+
+impl Levels {
+    fn note(&mut self, choice: &Choice, works: bool) {
+        let level = self.0.entry(Self::key(choice)).or_default();
+        if works {
+            level.successes += 1;
+        } else {
+            level.failures += 1;
+        }
+    }
+
+    fn is_barren(&self, choice: &Choice, enough: u32) -> bool {
+        let level = self.0.get(&Self::key(choice));
+        choice.joints() > 0 && level.is_some_and(|level| level.successes == 0 && level.failures >= enough)
+    }
+
+    fn key(choice: &Choice) -> (bool, u32) {
+        (choice.is_shared(), choice.joints())
     }
 }
 
@@ -528,7 +659,9 @@ fn pies(joints: &[u32], radius: usize, cut: CutRule) -> Vec<Making> {
 /// at the bend that turns most, some more each time.
 fn shared_joints(field: &Field<'_>, turns: &[Angle]) -> BTreeSet<Vec<u32>> {
     let most = turns.iter().copied().fold(Angle::ZERO, Angle::max);
-    let fewest = (most / (field.limits.max_cut * 2.0) - 1e-6).ceil().max(1.0) as u32;
+    let (limits, radius) = (&field.limits, field.task.tube.radius());
+    let usual = (most / (limits.usual_cut * 2.0) - 1e-6).ceil().max(1.0) as u32;
+    let fewest = limits.joints_for(most, limits.clr_max, radius).map_or(usual, |joints| joints.min(usual));
     (fewest..=fewest + SHARED_STEPS)
         .map(|joints| {
             let each = most / f64::from(joints);

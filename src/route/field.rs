@@ -1,5 +1,6 @@
 //! [`Field`]: a task as the search sees it.
 
+use super::shape::MAX_TURN;
 use super::{Limits, Task};
 use crate::geometry::{Direction, Point, Vector, perpendicular};
 use crate::run::{Port, across};
@@ -138,6 +139,13 @@ impl<'a> Field<'a> {
     /// Outside radius of the tube, in units.
     pub fn tube_radius(&self) -> f64 {
         self.units(self.task.tube.radius())
+    }
+
+    /// Greatest turn, rad, of `joints` joints at a CLR of `radius` units.
+    pub fn greatest_turn(&self, joints: u32, radius: f64) -> f64 {
+        let tube = self.task.tube.radius();
+        let greatest = self.limits.greatest_turn(joints, self.length(radius), tube);
+        greatest.min(MAX_TURN).radians()
     }
 
     /// A point of the job, seen from here.

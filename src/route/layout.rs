@@ -38,6 +38,19 @@ pub(super) struct Aim {
     pub per_radian: f64,
     /// A length that is wished for, in units, and what a unit off it is worth.
     pub wish: Option<(f64, f64)>,
+    /// What making costs beside the length, in units of length.
+    pub making: Worth,
+}
+
+/// What making costs, in units of length that cost as much.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Worth {
+    /// A radius of weld.
+    pub weld: f64,
+    /// Tube that a square joint takes beside its pieces' edges.
+    pub joint: f64,
+    /// The part of a unit of centerline that need not be bought in a stock bend.
+    pub stock: f64,
 }
 
 /// Where variables stand.
@@ -204,10 +217,18 @@ impl<'a> Layout<'a> {
                     Term::TurnAtMost { bend, most: turn }
                 });
             }
-            Making::Pies { joints, cut, .. } => {
+            Making::Pies { joints, cut, radius } => {
                 let cuts = 2.0 * f64::from(joints);
+                // Where the CLR is no variable, neither is the greatest turn.
+                let limit = match field.radii[radius] {
+                    Radius::Between(..) => Term::Turn { bend },
+                    Radius::Only(radius) => Term::TurnAtMost {
+                        bend,
+                        most: field.greatest_turn(joints, radius),
+                    },
+                };
                 terms.push(match cut {
-                    CutRule::Free => Term::Turn { bend },
+                    CutRule::Free => limit,
                     CutRule::Shared => Term::TurnShared { bend, cuts },
                     CutRule::Listed(i) => Term::TurnIs {
                         bend,
@@ -215,7 +236,7 @@ impl<'a> Layout<'a> {
                     },
                 });
                 if cut == CutRule::Shared {
-                    terms.push(Term::Turn { bend });
+                    terms.push(limit);
                 }
                 if joints > 1 {
                     let least = field.units(field.limits.min_short_side);
@@ -278,26 +299,29 @@ impl<'a> Layout<'a> {
 
     /// Objective and margins at `x`.
     pub fn evaluate(&self, x: &[f64]) -> Evaluation {
-        let shape = Shape::new(self, x);
+        self.evaluate_shape(&Shape::new(self, x))
+    }
+
+    /// Objective and margins of `shape`.
+    pub fn evaluate_shape(&self, shape: &Shape) -> Evaluation {
         let straights = shape.straights(self.bends());
-        let margin = |term: &Term| term.margin(self, &shape, &straights);
+        let margin = |term: &Term| term.margin(self, shape, &straights);
         Evaluation {
             margins: self.terms.iter().map(margin).collect(),
-            objective: self.objective(&shape),
+            objective: self.objective(shape),
         }
     }
 
-    /// Slope of `objective + Σ weights[i]·margins[i]` over each variable at `x`.
-    pub fn gradient(&self, x: &[f64], weights: &[f64]) -> Vec<f64> {
-        let shape = Shape::new(self, x);
-        let mut slopes = Slopes::for_shape(&shape);
-        self.add_objective_slopes(&shape, &mut slopes);
-        for (term, &weight) in self.terms.iter().zip(weights) {
+    /// Slope of `objective + Σ weights[i]·margins[i]` over each variable at `shape`.
+    pub fn gradient(&self, shape: &Shape, weights: impl Iterator<Item = f64>) -> Vec<f64> {
+        let mut slopes = Slopes::for_shape(shape);
+        self.add_objective_slopes(shape, &mut slopes);
+        for (term, weight) in self.terms.iter().zip(weights) {
             if weight != 0.0 {
-                term.add_slopes(self, &shape, weight, &mut slopes);
+                term.add_slopes(self, shape, weight, &mut slopes);
             }
         }
-        slopes.over_variables(self, &shape)
+        slopes.over_variables(self, shape)
     }
 
     /// Length of the centerline at `x`, in units.
@@ -347,7 +371,31 @@ impl<'a> Layout<'a> {
         let length = self.length(shape);
         let turns: f64 = shape.turns[..self.bends()].iter().sum();
         let off = self.aim.wish.map_or(0.0, |(wish, weight)| weight * ((length - wish).hypot(SMOOTH) - SMOOTH));
-        (length + self.aim.per_radian * turns + off) * self.objective_scale()
+        let making: f64 = (0..self.bends()).map(|bend| self.making_cost(shape, bend).0).sum();
+        (length + self.aim.per_radian * turns + off + making) * self.objective_scale()
+    }
+
+    /// What making a bend costs, in units of length, and its slopes over the tangent of
+    /// its cut, its CLR and its turn.
+    fn making_cost(&self, shape: &Shape, bend: usize) -> (f64, [f64; 3]) {
+        let worth = &self.aim.making;
+        match self.choice.bends[bend] {
+            Making::Arc { .. } => (0.0, [0.0; 3]),
+            Making::Stock { .. } => {
+                let (radius, turn) = (shape.radii[bend], shape.turns[bend]);
+                let saved = -worth.stock;
+                (saved * radius * turn, [0.0, saved * turn, saved * radius])
+            }
+            Making::Pies { joints, .. } => {
+                let joints = f64::from(joints);
+                let tan = shape.cut_tans[bend];
+                let long = tan.hypot(1.0);
+                let (weld, weld_slope) = ellipse_round(long);
+                let cost = worth.weld * weld + worth.joint * long;
+                let slope = (worth.weld * weld_slope + worth.joint) * tan / long;
+                (joints * cost, [joints * slope, 0.0, 0.0])
+            }
+        }
     }
 
     fn objective_scale(&self) -> f64 {
@@ -368,6 +416,10 @@ impl<'a> Layout<'a> {
         for (i, making) in self.choice.bends.iter().enumerate() {
             slopes.take_outs[i] -= 2.0 * by_length;
             slopes.turns[i] += self.aim.per_radian * scale;
+            let (_, [by_tan, by_radius, by_turn]) = self.making_cost(shape, i);
+            slopes.cut_tans[i] += by_tan * scale;
+            slopes.radii[i] += by_radius * scale;
+            slopes.turns[i] += by_turn * scale;
             match making {
                 Making::Pies { joints, .. } => {
                     let cuts = 2.0 * f64::from(*joints) * by_length;
@@ -465,6 +517,21 @@ impl<'a> Layout<'a> {
     }
 }
 
+/// Perimeter of an ellipse of semi-axes `long` and 1, and its slope over `long`.
+///
+/// P = π·(a + b)·(1 + h/4 + h²/64 + h³/256), h = ((a − b)/(a + b))²; to 1e-9 up to cuts of
+/// 45° (from memory; checked against [`crate::geometry::ellipse_perimeter`]).
+fn ellipse_round(long: f64) -> (f64, f64) {
+    use std::f64::consts::PI;
+    let sum = long + 1.0;
+    let root = (long - 1.0) / sum;
+    let h = root * root;
+    let series = 1.0 + h * (1.0 / 4.0 + h * (1.0 / 64.0 + h / 256.0));
+    let series_slope = 1.0 / 4.0 + h * (1.0 / 32.0 + h * (3.0 / 256.0));
+    let h_slope = 4.0 * root / (sum * sum);
+    (PI * sum * series, PI * (series + sum * series_slope * h_slope))
+}
+
 fn places(field: &Field<'_>, choice: &Choice) -> Places {
     let k = choice.bends.len();
     let mut count = 2 + 3 * k.saturating_sub(2);
@@ -493,5 +560,23 @@ fn places(field: &Field<'_>, choice: &Choice) -> Places {
         cut,
         ends,
         count: ends[1] + field.ends[1].variables(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::ellipse_round;
+    use crate::geometry::ellipse_perimeter;
+
+    #[test]
+    fn the_weld_of_the_search_is_the_weld_of_the_cost() {
+        for degrees in [2.0_f64, 5.0, 11.25, 22.5, 44.0] {
+            let long = 1.0 / degrees.to_radians().cos();
+            let (perimeter, slope) = ellipse_round(long);
+            let exact = |long: f64| ellipse_perimeter(long, 1.0);
+            assert!((perimeter / exact(long) - 1.0).abs() < 1e-8, "{degrees}");
+            let difference = (exact(long + 1e-5) - exact(long - 1e-5)) / 2e-5;
+            assert!((slope - difference).abs() < 1e-6, "{degrees}");
+        }
     }
 }

@@ -42,5 +42,5 @@ pub use limits::{Limits, LimitsError};
 pub use pass::Pass;
 pub use reason::{Binding, NoRoute, Relaxation};
 pub use route::Route;
-pub use solve::{Solution, Stop, cheapest, shortest, solve, solve_with};
+pub use solve::{Solution, Stop, glance, shortest, solve, solve_with};
 pub use task::{Candidate, Rejection, Task};

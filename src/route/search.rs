@@ -1,11 +1,12 @@
 //! Local search: the best layout near a first guess that keeps its margins.
 
-use super::layout::Layout;
+use super::layout::{Evaluation, Layout};
+use super::shape::Shape;
 use super::term::Term;
 use argmin::core::{CostFunction, Error, Executor, Gradient};
 use argmin::solver::linesearch::MoreThuenteLineSearch;
 use argmin::solver::quasinewton::LBFGS;
-use std::cell::{Cell, RefCell};
+use std::cell::{Cell, RefCell, RefMut};
 
 /// What a local search ended with.
 #[derive(Clone, Debug)]
@@ -51,7 +52,7 @@ const SLOPE_STEP: f64 = 0.1;
 /// Gradient at which rounding takes over.
 const LAST_SLOPE: f64 = 1e-10;
 /// Rounds before a search without progress is given up.
-const PATIENCE: usize = 3;
+const PATIENCE: usize = 2;
 /// Violation, in units, that no progress in a round means is there to stay.
 const HOPELESS: f64 = 1e-3;
 /// Corrections that the quasi-Newton model remembers; enough for 16 variables.
@@ -67,6 +68,18 @@ const MEMORY: usize = 8;
 /// as many finite entries as `layout` has places. Returns the best point seen: feasible and
 /// least, or else least violated.
 pub(super) fn minimize(layout: &Layout<'_>, start: Vec<f64>, tolerance: f64) -> Found {
+    minimize_while(layout, start, tolerance, |_| true)
+}
+
+/// As [`minimize`], but once the violation and the change of objective are [`ROUGH`],
+/// only on if what was found so far is worth it.
+pub(super) fn minimize_while(
+    layout: &Layout<'_>,
+    start: Vec<f64>,
+    tolerance: f64,
+    worth_it: impl Fn(&Found) -> bool,
+) -> Found {
+    let mut asked = tolerance >= ROUGH;
     let mut x = start;
     let mut penalty = FIRST_PENALTY;
     let mut multipliers = vec![0.0; layout.terms().len()];
@@ -81,6 +94,7 @@ pub(super) fn minimize(layout: &Layout<'_>, start: Vec<f64>, tolerance: f64) -> 
             penalty,
             calls_left: Cell::new(MAX_CALLS),
             best: RefCell::new((f64::INFINITY, Vec::new())),
+            known: RefCell::new(None),
         };
         x = descend(&merit, x, slope);
         slope = (slope * SLOPE_STEP).max(LAST_SLOPE);
@@ -88,6 +102,12 @@ pub(super) fn minimize(layout: &Layout<'_>, start: Vec<f64>, tolerance: f64) -> 
         let moved = (here.objective - last_objective).abs();
         last_objective = here.objective;
         let violation = (-here.worst_margin).max(0.0);
+        if !asked && violation <= ROUGH && moved <= ROUGH {
+            asked = true;
+            if !worth_it(&here) {
+                return here;
+            }
+        }
         if is_better(&here, &best, tolerance) {
             best = here;
         }
@@ -168,19 +188,43 @@ struct Merit<'a> {
     penalty: f64,
     calls_left: Cell<u32>,
     best: RefCell<(f64, Vec<f64>)>,
+    known: RefCell<Option<Known>>,
+}
+
+/// What the merit knows of one point; line searches ask for value and slope in turn.
+struct Known {
+    x: Vec<f64>,
+    shape: Shape,
+    evaluation: Evaluation,
 }
 
 impl Merit<'_> {
-    fn value(&self, x: &[f64]) -> f64 {
-        let evaluation = self.layout.evaluate(x);
-        let terms = self.layout.terms().iter().zip(evaluation.margins);
-        let penalty: f64 = terms
+    /// Looks at `x`, unless that was the last point looked at.
+    fn look(&self, x: &[f64]) -> RefMut<'_, Option<Known>> {
+        let mut known = self.known.borrow_mut();
+        if !known.as_ref().is_some_and(|known| known.x == x) {
+            let shape = Shape::new(self.layout, x);
+            let evaluation = self.layout.evaluate_shape(&shape);
+            *known = Some(Known {
+                x: x.to_vec(),
+                shape,
+                evaluation,
+            });
+        }
+        known
+    }
+
+    /// What each term pushes with.
+    fn pushes(&self, evaluation: &Evaluation) -> impl Iterator<Item = f64> {
+        let terms = self.layout.terms().iter().zip(&evaluation.margins);
+        terms
             .zip(self.multipliers)
-            .map(|((term, margin), multiplier)| {
-                let push = push(term, multiplier - self.penalty * margin);
-                push * push - multiplier * multiplier
-            })
-            .sum();
+            .map(|((term, margin), multiplier)| push(term, multiplier - self.penalty * margin))
+    }
+
+    fn value(&self, evaluation: &Evaluation) -> f64 {
+        let pushes = self.pushes(evaluation).zip(self.multipliers);
+        let penalty: f64 = pushes.map(|(push, multiplier)| push * push - multiplier * multiplier).sum();
         evaluation.objective + penalty / (2.0 * self.penalty)
     }
 }
@@ -194,7 +238,8 @@ impl CostFunction for &Merit<'_> {
             return Err(Error::msg("calls spent"));
         };
         self.calls_left.set(left);
-        let value = self.value(x);
+        let known = self.look(x);
+        let value = known.as_ref().map_or(f64::NAN, |known| self.value(&known.evaluation));
         if !value.is_finite() {
             return Err(Error::msg("not finite"));
         }
@@ -211,12 +256,9 @@ impl Gradient for &Merit<'_> {
     type Gradient = Vec<f64>;
 
     fn gradient(&self, x: &Self::Param) -> Result<Vec<f64>, Error> {
-        let evaluation = self.layout.evaluate(x);
-        let terms = self.layout.terms().iter().zip(evaluation.margins);
-        let weights: Vec<f64> = terms
-            .zip(self.multipliers)
-            .map(|((term, margin), multiplier)| -push(term, multiplier - self.penalty * margin))
-            .collect();
-        Ok(self.layout.gradient(x, &weights))
+        let known = self.look(x);
+        let known = known.as_ref().ok_or_else(|| Error::msg("nothing known"))?;
+        let weights = self.pushes(&known.evaluation).map(|push| -push);
+        Ok(self.layout.gradient(&known.shape, weights))
     }
 }

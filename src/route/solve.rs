@@ -103,12 +103,18 @@ pub fn solve_with(task: &Task, control: &Control<'_>) -> Result<Solution, NoRout
     })
 }
 
-/// Cost of the cheapest route for `task`, without a word about why there is none.
-pub fn cheapest(task: &Task) -> Option<f64> {
+/// About what the cheapest route of one or two bends for `task` costs, after a quick
+/// look; `None` if there seems to be none.
+pub fn glance(task: &Task) -> Option<f64> {
     let ordered = ordered(task);
     let field = Field::new(&ordered);
-    let control = Control::default();
+    let control = Control {
+        effort: super::Effort::Quick,
+        ..Control::default()
+    };
     let mut solver = Solver::new(&field, &control);
+    solver.budget.bends = 2;
+    solver.first_only = true;
     solver.run();
     Some(solver.best_rank()).filter(|rank| rank.is_finite())
 }

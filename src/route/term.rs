@@ -7,7 +7,7 @@ use super::Constraint;
 use super::choice::MAX_BENDS;
 use super::layout::Layout;
 use super::pass::LEAST_COS;
-use super::shape::{ARC_PARTS, MAX_TURN, Shape, Slopes, vertex_count};
+use super::shape::{ARC_PARTS, Shape, Slopes, vertex_count};
 use crate::geometry::{Point, Segment, Vector};
 use crate::units::Angle;
 
@@ -234,11 +234,7 @@ fn straight_slope(layout: &Layout<'_>, leg: usize, weight: f64, slopes: &mut Slo
 
 /// Greatest turn, rad, of a bend at a CLR of `radius` units.
 fn greatest_turn(layout: &Layout<'_>, bend: usize, radius: f64) -> f64 {
-    let joints = layout.choice().bends[bend].joints();
-    let field = layout.field();
-    let clr = field.length(radius);
-    let greatest = field.limits.greatest_turn(joints, clr, field.task.tube.radius());
-    greatest.min(MAX_TURN).radians()
+    layout.field().greatest_turn(layout.choice().bends[bend].joints(), radius)
 }
 
 /// Slope of the greatest turn over the CLR, rad a unit.
@@ -700,7 +696,7 @@ fn add_leg_start(leg: usize, pull: Vector, slopes: &mut Slopes) {
 mod tests {
     use super::super::choice::{Choice, CutRule, Making};
     use super::super::field::Field;
-    use super::super::layout::{Aim, Layout};
+    use super::super::layout::{Aim, Layout, Worth};
     use super::super::{Pass, Task};
     use super::{PLENTY, Shape, Term};
     use crate::geometry::{Direction, Plane, Point, Vector};
@@ -827,7 +823,7 @@ mod tests {
                 // Only a lower bound is known of room in plenty.
                 continue;
             }
-            let slopes = layout.gradient(&x, &weights);
+            let slopes = layout.gradient(&Shape::new(&layout, &x), weights.iter().copied());
             for (k, slope) in slopes.iter().enumerate() {
                 let difference = |step: f64| {
                     let (mut ahead, mut behind) = (x.clone(), x.clone());
@@ -884,7 +880,8 @@ mod tests {
                 Making::Pies { joints, cut, .. } => Making::Pies { radius: last, joints, cut },
                 stock @ Making::Stock { .. } => stock,
             };
-            let aim = Aim { per_radian: 0.3, wish: wishes.then_some((1.5, 4.0)) };
+            let making = Worth { weld: 0.2, joint: 0.1, stock: 0.7 };
+            let aim = Aim { per_radian: 0.3, wish: wishes.then_some((1.5, 4.0)), making };
             check(&task, bends.into_iter().map(with_last).collect(), aim, &x, &weights)?;
         }
     }

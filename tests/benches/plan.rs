@@ -8,10 +8,10 @@
 mod support;
 
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use runwright::geometry::{Point, Vector};
+use runwright::geometry::Point;
 use runwright::job::read_job;
 use runwright::plan::plan;
-use runwright::route::{Layout, Making, ROUGH, minimize, solve};
+use runwright::route::{shortest, solve};
 use runwright::run::Run;
 use runwright::tube::{Facets, Outline};
 use runwright::units::{Angle, Length};
@@ -49,32 +49,14 @@ fn planning(criterion: &mut Criterion) {
     group.finish();
 }
 
-/// One local search, as corners and with them variables are added: 2, 5, 8, 11.
+/// The shortest arcs from a fixed number of first guesses, as bends and with them
+/// variables are added: 2, 5, 8, 11.
 fn searching(criterion: &mut Criterion) {
-    let mut group = criterion.benchmark_group("one local search by corners");
+    let mut group = criterion.benchmark_group("shortest arcs by bends");
     let task = support::smallest();
-    for corners in 2..=5_usize {
-        let making = Making::Arcs {
-            per_radian: Length::ZERO,
-        };
-        let layout = Layout::new(
-            &task.start,
-            &task.end,
-            &task.limits,
-            task.tube.radius(),
-            corners,
-            making,
-        );
-        let between: Vec<Point> = (1..corners - 1)
-            .map(|i| {
-                let part = i as f64 / (corners - 1) as f64;
-                nalgebra::center(&task.start.center, &task.end.center)
-                    + Vector::new(0.0, 60.0, 200.0 * (part - 0.5))
-            })
-            .collect();
-        let guess = layout.variables_at(Length::from_mm(120.0), Length::from_mm(120.0), &between);
-        group.bench_with_input(BenchmarkId::from_parameter(corners), &guess, |b, guess| {
-            b.iter(|| minimize(&layout, black_box(guess.clone()), ROUGH));
+    for bends in 2..=5_usize {
+        group.bench_with_input(BenchmarkId::from_parameter(bends), &bends, |b, &bends| {
+            b.iter(|| shortest(&task.start, &task.end, &task.limits, black_box(bends)));
         });
     }
     group.finish();

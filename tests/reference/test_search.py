@@ -1,7 +1,7 @@
 """Planned runs against a global search by scipy for the same money under the same limits.
 
 The reference minimizes what the shop pays, as plan.json states it: set-ups (square
-included; cuts within 0.05 degrees of each other share one), cuts, fit-ups, weld, and tube
+included; equal cuts share one), cuts, fit-ups, weld, and tube
 with its kerf. It searches two and three corners:
 
 1. differential_evolution over the corners, joints per bend by the rule (the fewest at or
@@ -51,7 +51,7 @@ DE_GENERATIONS = {2: 200, 3: 400}
 CHOICES = 10
 
 # Cuts this close are one saw setting, as `Cost::of` counts them.
-SAME_SETTING = np.radians(0.05)
+SAME_SETTING = np.radians(1e-4)
 # How far apart SLSQP lets cuts be that it holds to one setting: a hair less than that.
 HELD_WITHIN = SAME_SETTING * 0.999
 # No bend turns more.
