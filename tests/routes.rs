@@ -160,11 +160,15 @@ fn ports_on_one_axis_take_straight_tube() {
 
 #[test]
 fn axes_that_cross_take_one_bend() {
-    let task = task(
+    let crossing = task(
         port("a", [0.0; 3], [0.0, 0.0, 1.0]),
         port("b", [300.0, 0.0, 300.0], [-1.0, 0.0, 0.0]),
     );
-    let solution = solved(&task);
+    // More bends may cut the corner and save tube.
+    let solution = solved(&Task {
+        most_bends: 1,
+        ..crossing
+    });
     assert_eq!(solution.best.route.bends.len(), 1);
     assert!((turns(&solution)[0] - 90.0).abs() < 1e-9);
 }
@@ -215,11 +219,7 @@ fn a_u_turn_narrower_than_its_bends_swings_out_first() {
     let turns = turns(&solution);
     assert_eq!(turns.len(), 3);
     assert!(turns.iter().sum::<f64>() > 180.0);
-    assert!(
-        solution.best.cost.money <= 198.0,
-        "12 joints are known: {:?}",
-        solution.best.cost
-    );
+    assert!(solution.best.cost.joints <= 12, "{:?}", solution.best.cost);
 }
 
 #[test]
@@ -289,7 +289,11 @@ fn a_wider_clr_range_is_not_worse() {
 
 #[test]
 fn a_clr_too_small_for_pies_asks_for_a_larger_one() {
-    let mut task = support::smallest();
+    let mut task = Task {
+        // Four bends or five of a single miter each would do without pies.
+        most_bends: 3,
+        ..support::smallest()
+    };
     (task.limits.clr_min, task.limits.clr_max) =
         (Length::from_inches(1.45), Length::from_inches(1.45));
     let reason = solve(&task).expect_err("pies would have no inside edge to speak of");
@@ -330,6 +334,10 @@ fn axes_that_miss_by_a_hair_take_one_bend() {
             port("a", [0.0; 3], [0.0, 0.0, 1.0]),
             port("b", [300.0, miss, 300.0], [-1.0, 0.0, 0.0]),
         );
+        let task = Task {
+            most_bends: 1,
+            ..task
+        };
         assert_eq!(solved(&task).best.route.bends.len(), 1, "{miss} mm");
     }
 }

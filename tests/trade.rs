@@ -25,6 +25,7 @@ fn quarter_bend(clr: Length) -> (Task, Bend) {
             clr_max: clr,
             ..Limits::for_tube(&tube)
         },
+        most_bends: 1,
         ..Task::new(tube, start, end)
     };
     let solution = solve(&task).expect("a normal bend");

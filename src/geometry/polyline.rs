@@ -39,6 +39,19 @@ impl Polyline {
             .collect()
     }
 
+    /// The point at `part` of the whole length, 0 at the start and 1 at the end.
+    pub fn at(&self, part: f64) -> Point {
+        let mut left = self.length().mm() * part;
+        for edge in self.edges() {
+            let length = edge.length().mm();
+            if left <= length {
+                return edge.start + edge.vector() * (left / length).max(0.0);
+            }
+            left -= length;
+        }
+        self.points[self.points.len() - 1]
+    }
+
     /// Sum of the edges.
     pub fn length(&self) -> Length {
         let edges = self.points.windows(2).map(|pair| pair[1] - pair[0]);

@@ -38,7 +38,13 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
     let nearest = if named.is_empty() {
         String::new()
     } else {
-        let bends = ["no bend", "one bend", "two bends", "three bends", "four bends"];
+        let bends = [
+            "no bend",
+            "one bend",
+            "two bends",
+            "three bends",
+            "four bends",
+        ];
         let bends = bends.get(reason.bends).unwrap_or(&"five bends");
         format!("; with {bends}, {}", named.join(", "))
     };
@@ -56,7 +62,10 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
             run.task.stock[*item].name,
         ),
         Some(Rejection::Limit(Constraint::Obstacle(i))) => {
-            format!("; the last route tried runs into '{}'", run.task.obstacles[*i].name)
+            format!(
+                "; the last route tried runs into '{}'",
+                run.task.obstacles[*i].name
+            )
         }
         Some(Rejection::Unbuildable(_) | Rejection::Limit(_)) | None => String::new(),
     };
@@ -112,7 +121,11 @@ fn describe(run: &JobRun, binding: &Binding, style: Style) -> String {
 }
 
 fn port_name(run: &JobRun, end: usize) -> &str {
-    if end == 0 { &run.task.start.name } else { &run.task.end.name }
+    if end == 0 {
+        &run.task.start.name
+    } else {
+        &run.task.end.name
+    }
 }
 
 fn help(run: &JobRun, reason: &NoRoute, style: Style) -> String {
@@ -170,11 +183,18 @@ fn offer(run: &JobRun, relaxation: Relaxation, style: Style) -> String {
             if clearance >= Length::ZERO {
                 format!("a clearance of {} to '{name}'", exact(clearance))
             } else {
-                format!("'{name}' {} smaller all round, with no clearance", exact(-clearance))
+                format!(
+                    "'{name}' {} smaller all round, with no clearance",
+                    exact(-clearance)
+                )
             }
         }
         Relaxation::PassRadius(i, radius) => {
-            format!("a radius of {} at '{}'", exact(radius), run.task.passes[i].name)
+            format!(
+                "a radius of {} at '{}'",
+                exact(radius),
+                run.task.passes[i].name
+            )
         }
         Relaxation::AnyCut => "any saw angle at each bend".to_owned(),
         Relaxation::MoreBends => format!("up to {} bends", crate::route::MAX_BENDS),

@@ -57,7 +57,9 @@ pub(super) fn choose(mut found: Vec<Candidate>, od: Length) -> Vec<(Candidate, V
     };
     let mut chosen: Vec<Candidate> = Vec::new();
     for candidate in found {
-        let is_new = chosen.iter().all(|other| is_different(&candidate, other, od));
+        let is_new = chosen
+            .iter()
+            .all(|other| is_different(&candidate, other, od));
         if is_new && chosen.len() <= MAX_ALTERNATIVES && candidate.cost.rank <= dearest {
             chosen.push(candidate);
         }
@@ -69,16 +71,55 @@ pub(super) fn choose(mut found: Vec<Candidate>, od: Length) -> Vec<(Candidate, V
 /// Whether a fabricator would call two runs different: made another way, with another
 /// number of bends or of saw settings, or going another way round.
 fn is_different(a: &Candidate, b: &Candidate, od: Length) -> bool {
-    let key = |candidate: &Candidate| {
-        let route = &candidate.route;
-        let stock: Vec<Option<usize>> = {
-            let mut items: Vec<_> = route.bends.iter().map(|bend| bend.stock()).collect();
-            items.sort_unstable();
-            items
-        };
-        (route.bends.len(), candidate.cost.setups, stock)
+    let stock = |candidate: &Candidate| {
+        let mut items: Vec<_> = candidate
+            .route
+            .bends
+            .iter()
+            .map(|bend| bend.stock())
+            .collect();
+        items.retain(Option::is_some);
+        items.sort_unstable();
+        items
     };
-    key(a) != key(b) || !a.route.is_near(&b.route, od)
+    a.cost.setups != b.cost.setups
+        || stock(a) != stock(b)
+        || distinct_bends(a) != distinct_bends(b)
+        || apart(a, b) > od
+}
+
+/// Bends that look like one of their own: with straight tube before them, or in another
+/// plane than the bend before.
+fn distinct_bends(candidate: &Candidate) -> usize {
+    let route = &candidate.route;
+    let straights = route.straights();
+    let runs_on = |i: usize| {
+        let (before, here) = (&route.bends[i - 1], &route.bends[i]);
+        let normal = before.incoming.cross(&before.outgoing);
+        let out = normal.dot(&here.outgoing).abs() / normal.norm().max(f64::MIN_POSITIVE);
+        straights[i] < LEAST_STRAIGHT
+            && out < SAME_PLANE
+            && before.stock().is_none()
+            && here.stock().is_none()
+    };
+    route.bends.len() - (1..route.bends.len()).filter(|&i| runs_on(i)).count()
+}
+
+/// Straights shorter than this between two bends do not show.
+const LEAST_STRAIGHT: Length = Length::from_mm(2.0);
+/// Sine of the angle to a bend's plane that does not show.
+const SAME_PLANE: f64 = 0.01;
+/// Places along two centerlines that are compared.
+const PLACES: u32 = 24;
+
+/// Greatest distance between places equally far along two centerlines.
+fn apart(a: &Candidate, b: &Candidate) -> Length {
+    let (a, b) = (a.run.centerline(), b.run.centerline());
+    let distances = (1..PLACES).map(|i| {
+        let part = f64::from(i) / f64::from(PLACES);
+        (a.at(part) - b.at(part)).norm()
+    });
+    Length::from_mm(distances.fold(0.0, f64::max))
 }
 
 fn reasons(chosen: &[Candidate], i: usize) -> Vec<Reason> {
@@ -86,22 +127,48 @@ fn reasons(chosen: &[Candidate], i: usize) -> Vec<Reason> {
     let is_least = |value: &dyn Fn(&Candidate) -> f64| {
         let mine = value(this);
         let others = chosen.iter().enumerate().filter(|(j, _)| *j != i);
-        chosen.len() > 1 && others.map(|(_, other)| value(other)).all(|other| mine < other - 1e-9)
+        chosen.len() > 1
+            && others
+                .map(|(_, other)| value(other))
+                .all(|other| mine < other - 1e-9)
     };
-    let stock = |candidate: &Candidate| candidate.route.bends.iter().any(|bend| bend.stock().is_some());
+    let stock = |candidate: &Candidate| {
+        candidate
+            .route
+            .bends
+            .iter()
+            .any(|bend| bend.stock().is_some())
+    };
     let miters = |candidate: &Candidate| {
-        candidate.route.bends.iter().any(|bend| matches!(bend.make, Make::Pies { .. }))
+        candidate
+            .route
+            .bends
+            .iter()
+            .any(|bend| matches!(bend.make, Make::Pies { .. }))
     };
     let checks = [
         (i == 0, Reason::Cheapest),
-        (this.cost.setups == 2 && this.route.bends.len() > 1 && miters(this), Reason::OneSetting),
+        (
+            this.cost.setups == 2 && this.route.bends.len() > 1 && miters(this),
+            Reason::OneSetting,
+        ),
         (is_least(&|c| f64::from(c.cost.joints)), Reason::FewestWelds),
         (is_least(&|c| c.cost.minutes), Reason::Quickest),
         (is_least(&|c| c.run.length().mm()), Reason::Shortest),
         (is_least(&|c| c.cost.flow.k), Reason::LeastLoss),
-        (!miters(this) && stock(this) && chosen.iter().any(miters), Reason::NoMiters),
+        (
+            !miters(this) && stock(this) && chosen.iter().any(miters),
+            Reason::NoMiters,
+        ),
         (!stock(this) && chosen.iter().any(stock), Reason::TubeOnly),
-        (is_least(&|c| -c.smallest_short_side().mm()), Reason::LongestShortSide),
+        (
+            is_least(&|c| -c.smallest_short_side().mm()),
+            Reason::LongestShortSide,
+        ),
     ];
-    checks.into_iter().filter(|(holds, _)| *holds).map(|(_, reason)| reason).collect()
+    checks
+        .into_iter()
+        .filter(|(holds, _)| *holds)
+        .map(|(_, reason)| reason)
+        .collect()
 }

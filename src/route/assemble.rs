@@ -61,11 +61,19 @@ fn is_cut_down(bend: &Bend, fitting: &Fitting<'_>) -> bool {
 
 /// The assembly with legs at the arcs' ends where `kept` says so, and its number of
 /// pieces.
-fn with_legs(route: &Route, fitting: &Fitting<'_>, kept: &[[bool; 2]]) -> Option<(usize, Assembly)> {
+fn with_legs(
+    route: &Route,
+    fitting: &Fitting<'_>,
+    kept: &[[bool; 2]],
+) -> Option<(usize, Assembly)> {
     let straights = route.straights();
     let leg_of = |bend: usize, side: usize| {
         let item = route.bends[bend].stock()?;
-        Some(if kept[bend][side] { fitting.stock[item].leg } else { Length::ZERO })
+        Some(if kept[bend][side] {
+            fitting.stock[item].leg
+        } else {
+            Length::ZERO
+        })
     };
     let mut points = vec![(route.start, None)];
     let mut trims = kept.iter().flatten().filter(|kept| !**kept).count() as u32;
@@ -130,7 +138,10 @@ fn after_arc(bend: &Bend, leg: Length) -> Point {
 /// with a half pie and a miter's slant where it meets pies.
 fn least_straight(route: &Route, fitting: &Fitting<'_>, i: usize) -> Length {
     let beside = [i.checked_sub(1), Some(i)];
-    let pies = beside.into_iter().flatten().filter_map(|bend| route.bends.get(bend));
+    let pies = beside
+        .into_iter()
+        .flatten()
+        .filter_map(|bend| route.bends.get(bend));
     pies.filter(|bend| bend.stock().is_none())
         .fold(fitting.least_piece, |least, bend| {
             least - (bend.clr - fitting.radius) * bend.cut().tan()

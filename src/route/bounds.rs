@@ -49,12 +49,22 @@ pub(super) fn least_cost(field: &Field<'_>, choice: &Choice, length: Length) -> 
     // A stock bend has two ends; one of each may be a port's or its neighbor's.
     let welds = joints + bought.saturating_sub(1);
     let square_cuts = if bought == 0 { 2.0 } else { 0.0 };
+    // The first and the last straight may be as long as each other, and so may pies.
+    let has_pies = choice.bends.iter().any(|making| making.joints() > 1);
+    let stops = choice.bends.len().saturating_sub(bought as usize) + usize::from(has_pies);
+    let clocks = u32::from(choice.bends.len() > 1 && !field.is_flat());
     let minutes = rates.setup_minutes * f64::from(1 + settings(choice))
+        + rates.stop_minutes * stops as f64
+        + rates.clock_minutes * f64::from(clocks)
         + rates.cut_minutes * (f64::from(joints) + square_cuts)
         + rates.fit_up_minutes * f64::from(welds)
         + (radius * std::f64::consts::TAU) / rates.weld_per_minute * f64::from(welds);
     let gaps = field.task.allowance.gap * f64::from(joints + 2);
-    let bent: Length = choice.bends.iter().map(|making| longest_stock(field, *making)).sum();
+    let bent: Length = choice
+        .bends
+        .iter()
+        .map(|making| longest_stock(field, *making))
+        .sum();
     let tube = (length - bent + rates.kerf * f64::from(joints + 1) - gaps).max(Length::ZERO);
     rates.labor(minutes) + rates.tube(tube) + price + rates.run_per_meter * length.mm() / 1000.0
 }

@@ -85,7 +85,15 @@ impl Choice {
 
     /// Whether pie bends share one saw setting by rule.
     pub fn is_shared(&self) -> bool {
-        let shared = |making: &Making| matches!(making, Making::Pies { cut: CutRule::Shared, .. });
+        let shared = |making: &Making| {
+            matches!(
+                making,
+                Making::Pies {
+                    cut: CutRule::Shared,
+                    ..
+                }
+            )
+        };
         self.bends.iter().any(shared)
     }
 
@@ -101,7 +109,8 @@ impl Choice {
 
     /// Choices with one joint less at one bend.
     pub fn fewer(&self) -> Vec<Self> {
-        let less = |i: usize| self.with_bend(i, self.bends[i].with_joints(self.bends[i].joints() - 1));
+        let less =
+            |i: usize| self.with_bend(i, self.bends[i].with_joints(self.bends[i].joints() - 1));
         (0..self.bends.len())
             .filter(|&i| self.bends[i].joints() > 1)
             .map(less)
@@ -110,9 +119,14 @@ impl Choice {
 
     /// Choices with a joint less or a joint more at one bend.
     pub fn one_off(&self) -> Vec<Self> {
-        let more = |i: usize| self.with_bend(i, self.bends[i].with_joints(self.bends[i].joints() + 1));
+        let more =
+            |i: usize| self.with_bend(i, self.bends[i].with_joints(self.bends[i].joints() + 1));
         let mut choices = self.fewer();
-        choices.extend((0..self.bends.len()).filter(|&i| self.bends[i].is_pies()).map(more));
+        choices.extend(
+            (0..self.bends.len())
+                .filter(|&i| self.bends[i].is_pies())
+                .map(more),
+        );
         choices
     }
 
@@ -125,7 +139,9 @@ impl Choice {
             .zip(self.fewer())
         {
             for to in (0..self.bends.len()).filter(|&to| to != from && self.bends[to].is_pies()) {
-                nearby.push(fewer.with_bend(to, self.bends[to].with_joints(self.bends[to].joints() + 1)));
+                nearby.push(
+                    fewer.with_bend(to, self.bends[to].with_joints(self.bends[to].joints() + 1)),
+                );
             }
             nearby.push(fewer);
         }

@@ -3,7 +3,6 @@
 use super::flow::{FlowLoss, pie_bend, smooth_bend};
 use super::{Bend, Limits, Make, Route, Task};
 use crate::run::{Joint, Run};
-use crate::tube::Part;
 use crate::units::{Angle, Length};
 
 /// Two saw angles closer than this share one set-up: rounding of the search. A saw's
@@ -22,6 +21,11 @@ pub struct Rates {
     pub tube_per_meter: f64,
     /// Minutes to set the saw to another angle and prove it.
     pub setup_minutes: f64,
+    /// Minutes to set the stop, or to measure and mark, for another length of piece.
+    pub stop_minutes: f64,
+    /// Minutes to mark and check a clock, where one bend turns out of the plane of the
+    /// bend before.
+    pub clock_minutes: f64,
     /// Minutes to mark, clamp, cut and deburr one cut.
     pub cut_minutes: f64,
     /// Minutes to fit, clock and tack one joint.
@@ -48,6 +52,8 @@ impl Default for Rates {
             labor_per_hour: 75.0,
             tube_per_meter: 40.0,
             setup_minutes: 4.0,
+            stop_minutes: 2.0,
+            clock_minutes: 2.0,
             cut_minutes: 2.0,
             fit_up_minutes: 4.0,
             weld_per_minute: Length::from_mm(50.0),
@@ -101,8 +107,10 @@ pub struct Cost {
     pub cuts: u32,
     /// Joints to fit up and weld.
     pub joints: u32,
-    /// Different settings of the saw's stop for the pies between two miters.
+    /// Different lengths that straight pieces are cut to.
     pub stops: u32,
+    /// Bends that turn out of the plane of the bend before.
+    pub clocks: u32,
     /// Weld round the outside of all joints.
     pub weld: Length,
     /// Straight stock used, kerf included.
@@ -130,7 +138,10 @@ impl Cost {
         let welds: Vec<&Joint> = run.welds().collect();
         let joints = u32::try_from(welds.len()).unwrap_or(u32::MAX);
         let setups = settings(welds.iter().map(|joint| joint.cut()));
-        let straight = run.pieces().iter().filter_map(|placed| placed.piece.straight());
+        let straight = run
+            .pieces()
+            .iter()
+            .filter_map(|placed| placed.piece.straight());
         let (mut pieces, mut tube) = (0_u32, Length::ZERO);
         for piece in straight {
             pieces += 1;
@@ -142,14 +153,19 @@ impl Cost {
         let weld = run.weld_length();
         let stock_money = |bend: &Bend| bend.stock().map(|item| task.stock[item].price);
         let bought: Vec<f64> = route.bends.iter().filter_map(stock_money).collect();
+        let (stops, clocks) = (stops(run), clocks(run));
         let minutes = rates.setup_minutes * f64::from(setups)
+            + rates.stop_minutes * f64::from(stops)
+            + rates.clock_minutes * f64::from(clocks)
             + rates.cut_minutes * f64::from(cuts)
             + rates.fit_up_minutes * f64::from(joints)
             + weld / rates.weld_per_minute;
-        let stock_money: f64 = bought.iter().sum();
+        let stock_money = bought.iter().sum::<f64>() + 0.0;
         let money = rates.labor(minutes) + rates.tube(tube) + stock_money;
         let flow = flow_loss(route, task);
-        let off = task.wish.map_or(Length::ZERO, |wish| (run.length() - wish).abs());
+        let off = task
+            .wish
+            .map_or(Length::ZERO, |wish| (run.length() - wish).abs());
         let weights = rates.run_per_meter * run.length().mm() / 1000.0
             + rates.flow_loss * flow.k
             + rates.off_length_per_meter * off.mm() / 1000.0;
@@ -157,7 +173,8 @@ impl Cost {
             setups,
             cuts,
             joints,
-            stops: stops(run),
+            stops,
+            clocks,
             weld,
             tube,
             stock_bends: u32::try_from(bought.len()).unwrap_or(u32::MAX),
@@ -184,30 +201,48 @@ fn flow_loss(route: &Route, task: &Task) -> FlowLoss {
 
 /// Two lengths closer than this share one setting of the stop.
 const SAME_STOP: Length = Length::from_mm(0.1);
+/// Clocks nearer than this to 0° or 180° are bends in one plane.
+const SAME_PLANE: Angle = Angle::from_degrees(0.01);
 
-/// Number of different lengths among pieces that are mitered at both ends and in the
-/// middle of a bend: as long as the pieces beside them, or as one another.
+/// Number of different center lengths among straight pieces.
 fn stops(run: &Run) -> u32 {
-    let pies = run.pieces().iter().filter_map(|placed| match &placed.piece {
-        Part::Straight(piece) => {
-            let alike = (piece.start().angle - piece.end().angle).abs() <= SAME_SETTING;
-            let opposite = (piece.clock() - Angle::ZERO).radians().abs() < SAME_SETTING.radians()
-                || (Angle::FULL - piece.clock()).radians() < SAME_SETTING.radians();
-            (alike && opposite && piece.start().angle > Angle::ZERO).then(|| piece.length().mm())
-        }
-        Part::Bent(_) => None,
-    });
-    groups(pies.collect(), SAME_STOP.mm())
+    let straight = run
+        .pieces()
+        .iter()
+        .filter_map(|placed| placed.piece.straight());
+    groups(
+        straight.map(|piece| piece.length().mm()).collect(),
+        SAME_STOP.mm(),
+    )
+}
+
+/// Number of joints where the bend plane turns.
+fn clocks(run: &Run) -> u32 {
+    let turns = |joint: &&Joint| {
+        (joint.clock * 2.0).sin().abs() > (SAME_PLANE * 2.0).sin() || is_quarter(joint.clock)
+    };
+    u32::try_from(run.joints().iter().filter(turns).count()).unwrap_or(u32::MAX)
+}
+
+/// Whether a clock is nearer to a quarter turn than to none or a half.
+fn is_quarter(clock: Angle) -> bool {
+    clock.cos().abs() < 0.5
 }
 
 /// Number of different saw settings among square and `cuts`.
 fn settings(cuts: impl Iterator<Item = Angle>) -> u32 {
-    groups(cuts.map(Angle::radians).chain([0.0]).collect(), SAME_SETTING.radians())
+    groups(
+        cuts.map(Angle::radians).chain([0.0]).collect(),
+        SAME_SETTING.radians(),
+    )
 }
 
 /// Number of groups of values that lie within `same` of a neighbor.
 fn groups(mut values: Vec<f64>, same: f64) -> u32 {
     values.sort_by(f64::total_cmp);
-    let steps = values.windows(2).filter(|pair| pair[1] - pair[0] > same).count();
+    let steps = values
+        .windows(2)
+        .filter(|pair| pair[1] - pair[0] > same)
+        .count();
     u32::try_from(steps).unwrap_or(u32::MAX - 1) + u32::from(!values.is_empty())
 }

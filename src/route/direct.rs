@@ -2,8 +2,8 @@
 //! their axes cross.
 
 use super::limits::Limits;
-use super::{Bend, Candidate, Make, Rejection, Route, Task};
 use super::task::HAIR_ANGLE;
+use super::{Bend, Candidate, Make, Rejection, Route, Task};
 use crate::geometry::{Direction, Point, angle_between};
 use crate::run::Port;
 use crate::units::{Angle, Length};
@@ -51,7 +51,14 @@ pub(super) fn one_bend(task: &Task) -> Vec<Result<Candidate, Rejection>> {
     let fits = |clr: Length| clr * (turn / 2.0).tan() - room <= Length::from_mm(ROOM_TOLERANCE);
     let pies = clrs(task, room / (turn / 2.0).tan())
         .into_iter()
-        .filter_map(|clr| Some((clr, Make::Pies { joints: joints(task, turn, clr)? })));
+        .filter_map(|clr| {
+            Some((
+                clr,
+                Make::Pies {
+                    joints: joints(task, turn, clr)?,
+                },
+            ))
+        });
     let stock = task
         .stock
         .iter()

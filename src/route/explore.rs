@@ -113,7 +113,11 @@ impl Solver<'_> {
         let lengths = arcs.iter().map(|arc| plain.length_at(&plain.pack(&arc.0)));
         let shortest = lengths.fold(f64::INFINITY, f64::min) * (1.0 - SAME_OBJECTIVE);
         let bound = Bound {
-            family: if shortest.is_finite() { field.length(shortest) } else { self.chord },
+            family: if shortest.is_finite() {
+                field.length(shortest)
+            } else {
+                self.chord
+            },
             base: family.base,
             chord: self.chord,
         };
@@ -127,12 +131,14 @@ impl Solver<'_> {
                 });
             }
         }
-        let mut seen: BTreeSet<Choice> = queue.iter().map(|waiting| waiting.choice.clone()).collect();
+        let mut seen: BTreeSet<Choice> =
+            queue.iter().map(|waiting| waiting.choice.clone()).collect();
         let mut failures = 0;
         let mut levels = Levels::default();
         while !queue.is_empty() && !self.is_done() {
             // The most promising first, for something to measure the others by.
-            let key = |waiting: &Waiting| (self.promise(&waiting.choice, &bound), self.strain(waiting));
+            let key =
+                |waiting: &Waiting| (self.promise(&waiting.choice, &bound), self.strain(waiting));
             queue.sort_by_cached_key(|waiting| Key::from(key(waiting)));
             let wave: Vec<Waiting> = queue.drain(..WAVE.min(queue.len())).collect();
             let (hopeless, hopeful): (Vec<_>, Vec<_>) = wave
@@ -162,13 +168,18 @@ impl Solver<'_> {
                 levels.note(&waiting.choice, rank.is_some());
                 self.keep_outcome(&waiting.choice, attempt.guess.clone(), attempt.outcome);
                 match rank {
-                    Some(rank) if rank <= self.best_of_method(&waiting.choice) * self.budget.worth_more => {
+                    Some(rank)
+                        if rank
+                            <= self.best_of_method(&waiting.choice) * self.budget.worth_more =>
+                    {
                         let found = Waiting {
                             choice: waiting.choice,
                             guess: attempt.guess,
                             turns: attempt.turns,
                         };
-                        nearby.extend(found.with_choices(self.neighbors(&found.choice, &found.turns)));
+                        nearby.extend(
+                            found.with_choices(self.neighbors(&found.choice, &found.turns)),
+                        );
                     }
                     None if none_yet && failures < MAX_FAILURES => {
                         // Nothing at all yet: look on both sides of what failed.
@@ -211,9 +222,17 @@ impl Solver<'_> {
             aims.insert(0, self.priced_turns());
         }
         let budget = self.budget;
-        let count = if choice.bends.len() <= 2 { budget.two_seeds } else { budget.more_seeds };
+        let count = if choice.bends.len() <= 2 {
+            budget.two_seeds
+        } else {
+            budget.more_seeds
+        };
         let goes_round = !self.field.task.obstacles.is_empty() || !choice.pass_legs.is_empty();
-        let (scatter, count) = if goes_round { (budget.scatter, 2 * count) } else { (0, count) };
+        let (scatter, count) = if goes_round {
+            (budget.scatter, 2 * count)
+        } else {
+            (0, count)
+        };
         let mut arcs = Vec::new();
         for aim in aims {
             if self.is_done() {
@@ -229,13 +248,19 @@ impl Solver<'_> {
             let mut minima: Vec<Found> = Vec::new();
             for found in found {
                 self.note_nearest(&layout, &found, ROUGH);
-                let known = |arc: &Found| (arc.objective - found.objective).abs() <= SAME_OBJECTIVE * arc.objective;
+                let known = |arc: &Found| {
+                    (arc.objective - found.objective).abs() <= SAME_OBJECTIVE * arc.objective
+                };
                 if found.is_feasible(ROUGH) && !minima.iter().any(known) {
                     minima.push(found);
                 }
             }
             minima.sort_by(|a, b| a.objective.total_cmp(&b.objective));
-            arcs.extend(minima.into_iter().map(|arc| (layout.unpack(&arc.x), layout.turns_at(&arc.x))));
+            arcs.extend(
+                minima
+                    .into_iter()
+                    .map(|arc| (layout.unpack(&arc.x), layout.turns_at(&arc.x))),
+            );
         }
         arcs
     }
@@ -243,7 +268,9 @@ impl Solver<'_> {
     /// The aim that prices a radian of turn as the joints that make it.
     fn priced_turns(&self) -> Aim {
         let task = self.field.task;
-        let per_radian = task.rates.length_per_radian(&self.field.limits, task.tube.radius());
+        let per_radian = task
+            .rates
+            .length_per_radian(&self.field.limits, task.tube.radius());
         Aim {
             per_radian: self.field.units(per_radian),
             ..Aim::default()
@@ -259,7 +286,10 @@ impl Solver<'_> {
         let tube = rates.tube(Length::from_mm(1.0)) / rates.per_mm();
         let making = Worth {
             weld: weld / self.field.unit,
-            joint: self.field.units(rates.kerf - allowance.gap + allowance.shrinkage) * tube,
+            joint: self
+                .field
+                .units(rates.kerf - allowance.gap + allowance.shrinkage)
+                * tube,
             stock: tube,
         };
         let wish = self.field.task.wish.map(|wish| {
@@ -278,6 +308,7 @@ impl Solver<'_> {
         let radius = match arcs.bends.first() {
             Some(Making::Stock { .. }) => return vec![arcs.clone()],
             Some(Making::Arc { radius }) => *radius,
+            // Arcs are not made; no bend at all is.
             _ => return vec![arcs.clone()],
         };
         let task = self.field.task;
@@ -296,9 +327,11 @@ impl Solver<'_> {
                 choices.push(free);
             }
             if turns.len() > 1 && (task.one_setting || self.shares_settings()) {
-                choices.extend(shared_joints(self.field, turns).into_iter().map(|joints| {
-                    arcs.with_bends(pies(&joints, radius, CutRule::Shared))
-                }));
+                choices.extend(
+                    shared_joints(self.field, turns)
+                        .into_iter()
+                        .map(|joints| arcs.with_bends(pies(&joints, radius, CutRule::Shared))),
+                );
             } else if task.one_setting {
                 choices.push(arcs.with_bends(pies(&joints, radius, CutRule::Free)));
             }
@@ -310,7 +343,7 @@ impl Solver<'_> {
 
     /// Whether one setting for all miters is worth looking for by itself.
     fn shares_settings(&self) -> bool {
-        self.field.task.rates.setup_minutes > 0.0
+        self.field.task.rates.setup_minutes > 0.0 && !self.first_only
     }
 
     /// Joints for a turn: by the limits at the CLR there or at the greatest, or else as
@@ -341,7 +374,11 @@ impl Solver<'_> {
                     let joints = *turn / (*cut * 2.0);
                     [joints.floor(), joints.ceil()].map(|joints| {
                         let joints = joints.max(1.0);
-                        ((*turn - *cut * (2.0 * joints)).abs().radians(), listed, joints as u32)
+                        (
+                            (*turn - *cut * (2.0 * joints)).abs().radians(),
+                            listed,
+                            joints as u32,
+                        )
                     })
                 })
                 .collect();
@@ -355,12 +392,19 @@ impl Solver<'_> {
             choices = choices
                 .iter()
                 .flat_map(|(off, made)| {
-                    let same_saw = |listed: usize| !task.one_setting || made.first().is_none_or(|first| first.0 == listed);
+                    let same_saw = |listed: usize| {
+                        !task.one_setting || made.first().is_none_or(|first| first.0 == listed)
+                    };
                     options
                         .iter()
                         .filter(move |option| same_saw(option.1))
                         .take(LISTED_TRIED)
-                        .map(move |option| (off + option.0, [made.as_slice(), &[(option.1, option.2)]].concat()))
+                        .map(move |option| {
+                            (
+                                off + option.0,
+                                [made.as_slice(), &[(option.1, option.2)]].concat(),
+                            )
+                        })
                         .collect::<Vec<_>>()
                 })
                 .collect();
@@ -382,17 +426,32 @@ impl Solver<'_> {
     fn neighbors(&self, choice: &Choice, turns: &[Angle]) -> Vec<Choice> {
         let task = self.field.task;
         let mut neighbors = choice.nearby();
-        let all_free = choice.bends.iter().all(|making| {
-            !matches!(making, Making::Pies { cut, .. } if *cut != CutRule::Free)
-        });
+        let all_free = choice
+            .bends
+            .iter()
+            .all(|making| !matches!(making, Making::Pies { cut, .. } if *cut != CutRule::Free));
         if all_free && choice.pie_bends() > 1 && self.shares_settings() {
             neighbors.push(choice.shared());
         }
         for (i, turn) in turns.iter().enumerate() {
             neighbors.extend(self.other_stock(choice, i, *turn));
-            if let Making::Pies { radius, joints, cut } = choice.bends[i] {
+            if let Making::Pies {
+                radius,
+                joints,
+                cut,
+            } = choice.bends[i]
+            {
                 let others = (0..task.clrs.len()).filter(|&other| other != radius);
-                neighbors.extend(others.map(|radius| choice.with_bend(i, Making::Pies { radius, joints, cut })));
+                neighbors.extend(others.map(|radius| {
+                    choice.with_bend(
+                        i,
+                        Making::Pies {
+                            radius,
+                            joints,
+                            cut,
+                        },
+                    )
+                }));
             } else if task.pies && task.saw_angles.is_empty() && !task.one_setting {
                 let making = Making::Pies {
                     radius: 0,
@@ -422,29 +481,52 @@ impl Solver<'_> {
     /// The best route so far with one of its bends made as two, if that gives the right
     /// number of bends: room to save a joint by twisting the bend.
     fn split_bends(&self, arcs: &Choice) -> Vec<Waiting> {
-        let (Making::Arc { radius }, true) = (arcs.bends[0], arcs.pass_legs.is_empty()) else {
+        let (Some(&Making::Arc { radius }), true) = (arcs.bends.first(), arcs.pass_legs.is_empty())
+        else {
             return Vec::new();
         };
-        let best = self.candidates.iter().map(|kept| &kept.candidate).min_by(|a, b| a.cost.rank.total_cmp(&b.cost.rank));
+        let best = self
+            .candidates
+            .iter()
+            .map(|kept| &kept.candidate)
+            .min_by(|a, b| a.cost.rank.total_cmp(&b.cost.rank));
         let Some(best) = best else {
             return Vec::new();
         };
         let bends = &best.route.bends;
         let is_pies = bends.iter().all(|bend| bend.stock().is_none());
-        if bends.len() + 1 != arcs.bends.len() || !is_pies || !self.field.task.saw_angles.is_empty() || self.field.task.one_setting {
+        if bends.len() + 1 != arcs.bends.len()
+            || !is_pies
+            || !self.field.task.saw_angles.is_empty()
+            || self.field.task.one_setting
+        {
             return Vec::new();
         }
         let split = |at: usize| {
             let corners = bends.iter().enumerate().flat_map(|(i, bend)| {
-                if i == at { bend.half_corners().to_vec() } else { vec![bend.corner] }
+                if i == at {
+                    bend.half_corners().to_vec()
+                } else {
+                    vec![bend.corner]
+                }
             });
-            let corners: Vec<_> = corners.map(|corner| self.field.into_frame(&corner)).collect();
+            let corners: Vec<_> = corners
+                .map(|corner| self.field.into_frame(&corner))
+                .collect();
             let joints = bends.iter().enumerate().flat_map(|(i, bend)| {
                 let joints = bend.joints();
-                if i == at { vec![joints.div_ceil(2), (joints / 2).max(1)] } else { vec![joints] }
+                if i == at {
+                    vec![joints.div_ceil(2), (joints / 2).max(1)]
+                } else {
+                    vec![joints]
+                }
             });
             let turns = bends.iter().enumerate().flat_map(|(i, bend)| {
-                if i == at { vec![bend.turn / 2.0; 2] } else { vec![bend.turn] }
+                if i == at {
+                    vec![bend.turn / 2.0; 2]
+                } else {
+                    vec![bend.turn]
+                }
             });
             let ends = &self.field.ends;
             let guess = Guess {
@@ -483,9 +565,17 @@ impl Solver<'_> {
             return attempt;
         }
         let many = none_yet && layout.bends() > 2;
-        let own = if none_yet || layout.bends() <= 2 { 1 } else { 0 };
+        let own = if none_yet || layout.bends() <= 2 {
+            1
+        } else {
+            0
+        };
         let count = if many { FIRST_OWN_SEEDS } else { own }.max(self.budget.own_seeds);
-        let scatter = if layout.has_room() && none_yet { self.budget.scatter / 4 } else { 0 };
+        let scatter = if layout.has_room() && none_yet {
+            self.budget.scatter / 4
+        } else {
+            0
+        };
         for guess in seeds(&layout, count, scatter, self.control.seed) {
             let mut next = self.attempt_from(&layout, &guess, &worth_it);
             next.searches += attempt.searches;
@@ -502,10 +592,18 @@ impl Solver<'_> {
         attempt
     }
 
-    fn attempt_from(&self, layout: &Layout<'_>, guess: &Guess, worth_it: &dyn Fn(&Found) -> bool) -> Attempt {
+    fn attempt_from(
+        &self,
+        layout: &Layout<'_>,
+        guess: &Guess,
+        worth_it: &dyn Fn(&Found) -> bool,
+    ) -> Attempt {
         let found = minimize_while(layout, layout.pack(guess), EXACT, worth_it);
         let mut attempt = self.outcome(layout, &found, worth_it);
-        if matches!(attempt.outcome, Outcome::Failed(Some(Rejection::Collides(_)))) {
+        if matches!(
+            attempt.outcome,
+            Outcome::Failed(Some(Rejection::Collides(_)))
+        ) {
             // Only now is it worth the time to keep the run off itself.
             let clear = layout.clone().clear_of_itself();
             let found = minimize(&clear, clear.pack(&attempt.guess), EXACT);
@@ -518,7 +616,12 @@ impl Solver<'_> {
         attempt
     }
 
-    fn outcome(&self, layout: &Layout<'_>, found: &Found, worth_it: &dyn Fn(&Found) -> bool) -> Attempt {
+    fn outcome(
+        &self,
+        layout: &Layout<'_>,
+        found: &Found,
+        worth_it: &dyn Fn(&Found) -> bool,
+    ) -> Attempt {
         let route = || layout.route(&found.x);
         let outcome = if found.is_feasible(EXACT) {
             match route().map(|route| self.field.task.candidate(route)) {
@@ -577,9 +680,9 @@ impl Solver<'_> {
         let beyond = bends.map(|(making, turn)| {
             let most = match *making {
                 Making::Arc { .. } => f64::INFINITY,
-                Making::Pies { radius, joints, .. } => {
-                    self.field.greatest_turn(joints, self.field.radii[radius].least())
-                }
+                Making::Pies { radius, joints, .. } => self
+                    .field
+                    .greatest_turn(joints, self.field.radii[radius].least()),
                 Making::Stock { item, .. } => self.field.task.stock[item].turn.radians(),
             };
             (turn.radians() - most).max(0.0)
@@ -589,11 +692,14 @@ impl Solver<'_> {
 
     /// What a choice must be expected to cost at least.
     fn promise(&self, choice: &Choice, bound: &Bound) -> f64 {
-        let of_family = choice.bends.iter().all(|making| match (making, bound.base) {
-            (Making::Pies { radius, .. }, Making::Arc { radius: base }) => *radius == base,
-            (Making::Stock { item, .. }, Making::Stock { item: base, .. }) => *item == base,
-            _ => false,
-        });
+        let of_family = choice
+            .bends
+            .iter()
+            .all(|making| match (making, bound.base) {
+                (Making::Pies { radius, .. }, Making::Arc { radius: base }) => *radius == base,
+                (Making::Stock { item, .. }, Making::Stock { item: base, .. }) => *item == base,
+                _ => false,
+            });
         let length = if of_family { bound.family } else { bound.chord };
         least_cost(self.field, choice, length)
     }
@@ -622,7 +728,8 @@ impl Levels {
 
     fn is_barren(&self, choice: &Choice, enough: u32) -> bool {
         let level = self.0.get(&Self::key(choice));
-        choice.joints() > 0 && level.is_some_and(|level| level.successes == 0 && level.failures >= enough)
+        choice.joints() > 0
+            && level.is_some_and(|level| level.successes == 0 && level.failures >= enough)
     }
 
     fn key(choice: &Choice) -> (bool, u32) {
@@ -651,7 +758,11 @@ impl Waiting {
 }
 
 fn pies(joints: &[u32], radius: usize, cut: CutRule) -> Vec<Making> {
-    let pies = joints.iter().map(|&joints| Making::Pies { radius, joints, cut });
+    let pies = joints.iter().map(|&joints| Making::Pies {
+        radius,
+        joints,
+        cut,
+    });
     pies.collect()
 }
 
@@ -661,11 +772,16 @@ fn shared_joints(field: &Field<'_>, turns: &[Angle]) -> BTreeSet<Vec<u32>> {
     let most = turns.iter().copied().fold(Angle::ZERO, Angle::max);
     let (limits, radius) = (&field.limits, field.task.tube.radius());
     let usual = (most / (limits.usual_cut * 2.0) - 1e-6).ceil().max(1.0) as u32;
-    let fewest = limits.joints_for(most, limits.clr_max, radius).map_or(usual, |joints| joints.min(usual));
+    let fewest = limits
+        .joints_for(most, limits.clr_max, radius)
+        .map_or(usual, |joints| joints.min(usual));
     (fewest..=fewest + SHARED_STEPS)
         .map(|joints| {
             let each = most / f64::from(joints);
-            turns.iter().map(|turn| (*turn / each).round().max(1.0) as u32).collect()
+            turns
+                .iter()
+                .map(|turn| (*turn / each).round().max(1.0) as u32)
+                .collect()
         })
         .collect()
 }

@@ -78,6 +78,8 @@ pub(super) struct Opening {
     pub radius: f64,
 }
 
+/// Out of one plane by less than this, in units, is in it.
+const FLAT: f64 = 1e-6;
 /// Single CLRs searched across a range before the range as a whole.
 const RANGE_STEPS: u32 = 5;
 /// Sideways parts smaller than this, in units, give no direction.
@@ -101,7 +103,9 @@ impl<'a> Field<'a> {
         field.ends = [&task.start, &task.end].map(|port| field.end(port));
         let passes = task.passes.iter().map(|pass| Opening {
             center: field.into_frame(&pass.center),
-            direction: pass.direction.map(|d| job_from_frame.inverse() * d.into_inner()),
+            direction: pass
+                .direction
+                .map(|d| job_from_frame.inverse() * d.into_inner()),
             radius: pass.radius.mm() / unit,
         });
         field.passes = passes.collect();
@@ -124,6 +128,18 @@ impl<'a> Field<'a> {
             across: across(&Direction::new_unchecked(outward)),
             straight: port.straight.mm() / self.unit,
         }
+    }
+
+    /// Whether the ports lie in one plane, or may, so that a run between them need not
+    /// leave it.
+    pub fn is_flat(&self) -> bool {
+        let [start, end] = &self.ends;
+        let is_fixed = start.is_fixed() && end.is_fixed();
+        let out = start
+            .outward
+            .cross(&(end.center - start.center))
+            .dot(&end.outward);
+        !is_fixed || out.abs() < FLAT
     }
 
     /// Units of a length.

@@ -149,7 +149,9 @@ impl<'a> Layout<'a> {
     /// CLR of bend `i` where it is no variable, in units.
     pub fn radius(&self, i: usize) -> f64 {
         match self.choice.bends[i] {
-            Making::Arc { radius } | Making::Pies { radius, .. } => self.field.radii[radius].least(),
+            Making::Arc { radius } | Making::Pies { radius, .. } => {
+                self.field.radii[radius].least()
+            }
             Making::Stock { item, .. } => self.field.units(self.field.task.stock[item].clr),
         }
     }
@@ -172,7 +174,11 @@ impl<'a> Layout<'a> {
             };
             terms.push(Term::Straight { leg, least });
             let beside = [leg.checked_sub(1), (leg < k).then_some(leg)];
-            if beside.iter().flatten().any(|&bend| self.choice.bends[bend].is_pies()) {
+            if beside
+                .iter()
+                .flatten()
+                .any(|&bend| self.choice.bends[bend].is_pies())
+            {
                 let least = field.units(field.limits.min_short_side);
                 terms.push(Term::ShortSide { leg, least });
             }
@@ -217,7 +223,11 @@ impl<'a> Layout<'a> {
                     Term::TurnAtMost { bend, most: turn }
                 });
             }
-            Making::Pies { joints, cut, radius } => {
+            Making::Pies {
+                joints,
+                cut,
+                radius,
+            } => {
                 let cuts = 2.0 * f64::from(joints);
                 // Where the CLR is no variable, neither is the greatest turn.
                 let limit = match field.radii[radius] {
@@ -280,14 +290,24 @@ impl<'a> Layout<'a> {
     pub fn unpack(&self, x: &[f64]) -> Guess {
         let k = self.bends();
         let between = x[2..2 + 3 * k.saturating_sub(2)].chunks_exact(3);
-        let radii = (0..k).map(|bend| self.places.radii[bend].map_or_else(|| self.radius(bend), |place| x[place]));
+        let radii = (0..k).map(|bend| {
+            self.places.radii[bend].map_or_else(|| self.radius(bend), |place| x[place])
+        });
         let end = |end: usize| {
             let from = self.places.ends[end];
             x[from..from + self.field.ends[end].variables()].to_vec()
         };
         let shape = Shape::new(self, x);
-        let turn = |(i, making): (usize, &Making)| shape.turns[i] / (2.0 * f64::from(making.joints().max(1)));
-        let steepest = self.choice.bends.iter().enumerate().map(turn).fold(0.0, f64::max);
+        let turn = |(i, making): (usize, &Making)| {
+            shape.turns[i] / (2.0 * f64::from(making.joints().max(1)))
+        };
+        let steepest = self
+            .choice
+            .bends
+            .iter()
+            .enumerate()
+            .map(turn)
+            .fold(0.0, f64::max);
         Guess {
             reaches: [x[0], x[1]],
             between: between.map(|c| Vector::new(c[0], c[1], c[2])).collect(),
@@ -341,7 +361,11 @@ impl<'a> Layout<'a> {
     pub fn constraints(&self, x: &[f64]) -> Vec<(Constraint, Length)> {
         let margins = self.evaluate(x).margins;
         let named = self.terms.iter().zip(margins).map(|(term, margin)| {
-            let margin = if term.is_equality() { -margin.abs() } else { margin };
+            let margin = if term.is_equality() {
+                -margin.abs()
+            } else {
+                margin
+            };
             (term.constraint(self.bends()), self.field.length(margin))
         });
         named.collect()
@@ -370,8 +394,12 @@ impl<'a> Layout<'a> {
     fn objective(&self, shape: &Shape) -> f64 {
         let length = self.length(shape);
         let turns: f64 = shape.turns[..self.bends()].iter().sum();
-        let off = self.aim.wish.map_or(0.0, |(wish, weight)| weight * ((length - wish).hypot(SMOOTH) - SMOOTH));
-        let making: f64 = (0..self.bends()).map(|bend| self.making_cost(shape, bend).0).sum();
+        let off = self.aim.wish.map_or(0.0, |(wish, weight)| {
+            weight * ((length - wish).hypot(SMOOTH) - SMOOTH)
+        });
+        let making: f64 = (0..self.bends())
+            .map(|bend| self.making_cost(shape, bend).0)
+            .sum();
         (length + self.aim.per_radian * turns + off + making) * self.objective_scale()
     }
 
@@ -479,7 +507,11 @@ impl<'a> Layout<'a> {
             }
             let outward = self.field.job_from_frame * shape.outward[i];
             let leans = self.field.ends[i].lean > 0.0;
-            let outward = if leans { Direction::try_new(outward, 0.5)? } else { port.outward };
+            let outward = if leans {
+                Direction::try_new(outward, 0.5)?
+            } else {
+                port.outward
+            };
             Some((self.field.into_job(&shape.centers[i]), outward))
         };
         Some([end(0, &task.start)?, end(1, &task.end)?])
@@ -504,7 +536,11 @@ impl<'a> Layout<'a> {
                 let facing = angle_between(out, &-back.into_inner()).radians() <= CUT_TOLERANCE;
                 facing.then_some((*start, first, Vec::new()))
             }
-            1 if end_is_free => Some((*start, first - back.into_inner() * (x[1] * unit), vec![first])),
+            1 if end_is_free => Some((
+                *start,
+                first - back.into_inner() * (x[1] * unit),
+                vec![first],
+            )),
             1 => Some((last - out.into_inner() * (x[0] * unit), *end, vec![last])),
             k => {
                 let between = x[2..2 + 3 * (k - 2)]
@@ -529,7 +565,10 @@ fn ellipse_round(long: f64) -> (f64, f64) {
     let series = 1.0 + h * (1.0 / 4.0 + h * (1.0 / 64.0 + h / 256.0));
     let series_slope = 1.0 / 4.0 + h * (1.0 / 32.0 + h * (3.0 / 256.0));
     let h_slope = 4.0 * root / (sum * sum);
-    (PI * sum * series, PI * (series + sum * series_slope * h_slope))
+    (
+        PI * sum * series,
+        PI * (series + sum * series_slope * h_slope),
+    )
 }
 
 fn places(field: &Field<'_>, choice: &Choice) -> Places {

@@ -167,7 +167,10 @@ pub(super) fn explain(
     let mut bindings: Vec<Binding> = Vec::new();
     for (constraint, margin) in nearest.iter().flat_map(|nearest| &nearest.constraints) {
         let short_by = -*margin;
-        match bindings.iter_mut().find(|binding| binding.constraint == *constraint) {
+        match bindings
+            .iter_mut()
+            .find(|binding| binding.constraint == *constraint)
+        {
             Some(binding) => binding.short_by = binding.short_by.max(short_by),
             None if short_by.mm() > WORTH_NAMING => bindings.push(Binding {
                 constraint: *constraint,
@@ -213,41 +216,76 @@ fn ways(task: &Task) -> Vec<Way<'_>> {
     };
     let (start, end) = (task.start.straight, task.end.straight);
     let may_lean = |port: &Port| port.freedom.cone < WIDEST_LEAN;
-    let lean = |port: &Port, part: f64| port.freedom.cone + (WIDEST_LEAN - port.freedom.cone) * part;
+    let lean =
+        |port: &Port, part: f64| port.freedom.cone + (WIDEST_LEAN - port.freedom.cone) * part;
     let leans = [task.start.clone(), task.end.clone()];
     let [first, last] = leans;
     let can_lean = [may_lean(&first), may_lean(&last)];
-    add(task.pies && limits.clr_min > tightest, Box::new(move |part| {
-        Relaxation::SmallerClr(between(limits.clr_min, tightest, part))
-    }));
-    add(task.pies && limits.clr_max < widest, Box::new(move |part| {
-        Relaxation::LargerClr(between(limits.clr_max, widest, part))
-    }));
-    add(start > Length::ZERO, Box::new(move |part| Relaxation::StartStraight(start * (1.0 - part))));
-    add(end > Length::ZERO, Box::new(move |part| Relaxation::EndStraight(end * (1.0 - part))));
-    add(task.pies && limits.min_short_side > Length::ZERO, Box::new(move |part| {
-        Relaxation::ShortSide(limits.min_short_side * (1.0 - part))
-    }));
-    add(task.pies && task.saw_angles.is_empty() && limits.max_cut < WIDEST_CUT, Box::new(move |part| {
-        Relaxation::MaxCut(limits.max_cut + (WIDEST_CUT - limits.max_cut) * part)
-    }));
-    add(limits.min_between > Length::ZERO, Box::new(move |part| {
-        Relaxation::Between(limits.min_between * (1.0 - part))
-    }));
+    add(
+        task.pies && limits.clr_min > tightest,
+        Box::new(move |part| Relaxation::SmallerClr(between(limits.clr_min, tightest, part))),
+    );
+    add(
+        task.pies && limits.clr_max < widest,
+        Box::new(move |part| Relaxation::LargerClr(between(limits.clr_max, widest, part))),
+    );
+    add(
+        start > Length::ZERO,
+        Box::new(move |part| Relaxation::StartStraight(start * (1.0 - part))),
+    );
+    add(
+        end > Length::ZERO,
+        Box::new(move |part| Relaxation::EndStraight(end * (1.0 - part))),
+    );
+    add(
+        task.pies && limits.min_short_side > Length::ZERO,
+        Box::new(move |part| Relaxation::ShortSide(limits.min_short_side * (1.0 - part))),
+    );
+    add(
+        task.pies && task.saw_angles.is_empty() && limits.max_cut < WIDEST_CUT,
+        Box::new(move |part| {
+            Relaxation::MaxCut(limits.max_cut + (WIDEST_CUT - limits.max_cut) * part)
+        }),
+    );
+    add(
+        limits.min_between > Length::ZERO,
+        Box::new(move |part| Relaxation::Between(limits.min_between * (1.0 - part))),
+    );
     add(true, Box::new(move |part| Relaxation::Apart(reach * part)));
     add(true, Box::new(move |part| Relaxation::Back(reach * part)));
-    add(can_lean[0], Box::new(move |part| Relaxation::StartLean(lean(&first, part))));
-    add(can_lean[1], Box::new(move |part| Relaxation::EndLean(lean(&last, part))));
-    add(task.one_setting || !task.saw_angles.is_empty(), Box::new(|_| Relaxation::AnyCut));
-    add(task.most_bends < MAX_BENDS, Box::new(|_| Relaxation::MoreBends));
+    add(
+        can_lean[0],
+        Box::new(move |part| Relaxation::StartLean(lean(&first, part))),
+    );
+    add(
+        can_lean[1],
+        Box::new(move |part| Relaxation::EndLean(lean(&last, part))),
+    );
+    add(
+        task.one_setting || !task.saw_angles.is_empty(),
+        Box::new(|_| Relaxation::AnyCut),
+    );
+    add(
+        task.most_bends < MAX_BENDS,
+        Box::new(|_| Relaxation::MoreBends),
+    );
     for (i, obstacle) in task.obstacles.iter().enumerate().take(MAX_OBSTACLES) {
-        let size = obstacle.solid.bounds_sphere().map_or(reach.mm(), |(_, radius)| 2.0 * radius);
+        let size = obstacle
+            .solid
+            .bounds_sphere()
+            .map_or(reach.mm(), |(_, radius)| 2.0 * radius);
         let (asked, most) = (obstacle.clearance, Length::from_mm(size) + task.tube.od());
-        add(true, Box::new(move |part| Relaxation::Clearance(i, asked - most * part)));
+        add(
+            true,
+            Box::new(move |part| Relaxation::Clearance(i, asked - most * part)),
+        );
     }
     for (i, pass) in task.passes.iter().enumerate() {
         let radius = pass.radius;
-        add(true, Box::new(move |part| Relaxation::PassRadius(i, radius + reach * part)));
+        add(
+            true,
+            Box::new(move |part| Relaxation::PassRadius(i, radius + reach * part)),
+        );
     }
     ways
 }
@@ -261,7 +299,9 @@ fn least(task: &Task, way: &Way<'_>, control: &Control<'_>) -> Option<Relaxation
     let is_switch = way(1.0) == way(0.1);
     let parts = &FIRST_PARTS[..if is_switch { 1 } else { FIRST_PARTS.len() }];
     let tried = |part: f64, hint: Option<&Hint>| way(part).route(task, hint, control);
-    let (mut holds, mut hint) = parts.iter().find_map(|&part| Some((part, tried(part, None)?)))?;
+    let (mut holds, mut hint) = parts
+        .iter()
+        .find_map(|&part| Some((part, tried(part, None)?)))?;
     let mut fails = 0.0;
     for _ in 0..if is_switch { 0 } else { HALVINGS } {
         if control.is_stopped() {

@@ -66,6 +66,8 @@ impl Route {
     pub fn is_near(&self, other: &Self, apart: Length) -> bool {
         let corners = self.bends.iter().zip(&other.bends);
         self.bends.len() == other.bends.len()
-            && corners.into_iter().all(|(a, b)| (a.corner - b.corner).norm() <= apart.mm())
+            && corners
+                .into_iter()
+                .all(|(a, b)| (a.corner - b.corner).norm() <= apart.mm())
     }
 }

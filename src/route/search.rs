@@ -136,7 +136,13 @@ pub(super) fn minimize_while(
 fn found(layout: &Layout<'_>, x: &[f64]) -> Found {
     let evaluation = layout.evaluate(x);
     let terms = layout.terms().iter().zip(evaluation.margins);
-    let kept = terms.map(|(term, margin)| if term.is_equality() { -margin.abs() } else { margin });
+    let kept = terms.map(|(term, margin)| {
+        if term.is_equality() {
+            -margin.abs()
+        } else {
+            margin
+        }
+    });
     Found {
         x: x.to_vec(),
         objective: evaluation.objective,
@@ -146,7 +152,11 @@ fn found(layout: &Layout<'_>, x: &[f64]) -> Found {
 
 /// What a term pushes with: an equality both ways, a limit only back.
 fn push(term: &Term, force: f64) -> f64 {
-    if term.is_equality() { force } else { force.max(0.0) }
+    if term.is_equality() {
+        force
+    } else {
+        force.max(0.0)
+    }
 }
 
 /// Feasible before infeasible, then shorter, else less violated.
@@ -224,7 +234,9 @@ impl Merit<'_> {
 
     fn value(&self, evaluation: &Evaluation) -> f64 {
         let pushes = self.pushes(evaluation).zip(self.multipliers);
-        let penalty: f64 = pushes.map(|(push, multiplier)| push * push - multiplier * multiplier).sum();
+        let penalty: f64 = pushes
+            .map(|(push, multiplier)| push * push - multiplier * multiplier)
+            .sum();
         evaluation.objective + penalty / (2.0 * self.penalty)
     }
 }
@@ -239,7 +251,9 @@ impl CostFunction for &Merit<'_> {
         };
         self.calls_left.set(left);
         let known = self.look(x);
-        let value = known.as_ref().map_or(f64::NAN, |known| self.value(&known.evaluation));
+        let value = known
+            .as_ref()
+            .map_or(f64::NAN, |known| self.value(&known.evaluation));
         if !value.is_finite() {
             return Err(Error::msg("not finite"));
         }

@@ -42,14 +42,24 @@ pub(super) fn seeds(layout: &Layout<'_>, count: usize, scatter: usize, seed: u64
             let evaluation = layout.evaluate(&x);
             let terms = layout.terms().iter().zip(evaluation.margins);
             let violation: f64 = terms
-                .map(|(term, margin)| if term.is_equality() { margin.abs() } else { (-margin).max(0.0) })
+                .map(|(term, margin)| {
+                    if term.is_equality() {
+                        margin.abs()
+                    } else {
+                        (-margin).max(0.0)
+                    }
+                })
                 .sum();
             (evaluation.objective + VIOLATION_WEIGHT * violation, x)
         })
         .filter(|(rank, _)| rank.is_finite())
         .collect();
     ranked.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let distinct = if layout.has_room() { DISTINCT_AMONG_OBSTACLES } else { DISTINCT };
+    let distinct = if layout.has_room() {
+        DISTINCT_AMONG_OBSTACLES
+    } else {
+        DISTINCT
+    };
     let mut chosen: Vec<Vec<f64>> = Vec::new();
     for (_, guess) in ranked {
         if chosen.len() == count {
@@ -144,10 +154,14 @@ fn scattered(field: &Field<'_>, bends: usize, numbers: &mut Numbers) -> Guess {
     let mut reach = || least * (most / least).powf(numbers.part());
     let reaches = [reach(), reach()];
     let middle = (field.ends[0].center + field.ends[1].center) / 2.0;
-    let corners = (0..bends.saturating_sub(2)).map(|_| middle + numbers.in_ball() * SCATTERED_SWING);
+    let corners =
+        (0..bends.saturating_sub(2)).map(|_| middle + numbers.in_ball() * SCATTERED_SWING);
     let mut guess = guess(field, reaches, corners.collect());
     for (end, variables) in field.ends.iter().zip(&mut guess.ends) {
-        let slides = end.slides.iter().map(|track| numbers.between(-track.back, track.ahead));
+        let slides = end
+            .slides
+            .iter()
+            .map(|track| numbers.between(-track.back, track.ahead));
         let slides: Vec<f64> = slides.collect();
         variables[..slides.len()].copy_from_slice(&slides);
         for lean in &mut variables[slides.len()..] {
@@ -175,7 +189,9 @@ fn aim_at_passes(layout: &Layout<'_>, guess: &mut Guess, numbers: &mut Numbers) 
         let is_free = |i: usize| i > 0 && i + 1 < k;
         let (before, after) = (corner(guess, leg - 1), corner(guess, leg));
         let chord = after - before;
-        let axis = field.passes[pass].direction.map_or(chord, |d| d * d.dot(&chord).signum());
+        let axis = field.passes[pass]
+            .direction
+            .map_or(chord, |d| d * d.dot(&chord).signum());
         let through = |from: Vector| (center - from) / (center - from).norm().max(1e-9);
         match (is_free(leg - 1), is_free(leg)) {
             (true, true) => {

@@ -332,7 +332,8 @@ impl Slopes {
         for leg in 1..k {
             let axis = shape.legs[leg];
             let swing = self.legs[leg] - axis * axis.dot(&self.legs[leg]);
-            let on_leg = axis * self.lengths[leg] + swing / shape.lengths[leg].max(f64::MIN_POSITIVE);
+            let on_leg =
+                axis * self.lengths[leg] + swing / shape.lengths[leg].max(f64::MIN_POSITIVE);
             self.corners[leg] += on_leg;
             self.corners[leg - 1] -= on_leg;
         }

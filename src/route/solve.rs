@@ -83,7 +83,11 @@ pub fn solve_with(task: &Task, control: &Control<'_>) -> Result<Solution, NoRout
     solver.run();
     let (stop, searches) = (solver.stop(), solver.searches);
     let (nearest, rejection) = (solver.nearest, solver.rejection);
-    let mut found: Vec<Candidate> = solver.candidates.into_iter().map(|kept| kept.candidate).collect();
+    let mut found: Vec<Candidate> = solver
+        .candidates
+        .into_iter()
+        .map(|kept| kept.candidate)
+        .collect();
     if task.is_turned() {
         let back = |candidate: &Candidate| task.reverse_of(candidate);
         found = found.iter().filter_map(back).collect();
@@ -168,7 +172,9 @@ impl Hint {
         !self.choice.bends.is_empty()
             && self.choice.bends.iter().all(known)
             && self.guess.between.len() == self.choice.bends.len().saturating_sub(2)
-            && ends.into_iter().all(|(guess, end)| guess.len() == end.variables())
+            && ends
+                .into_iter()
+                .all(|(guess, end)| guess.len() == end.variables())
     }
 }
 
@@ -187,7 +193,11 @@ pub fn shortest(start: &Port, end: &Port, limits: &Limits, bends: usize) -> Opti
     let field = Field::new(&task);
     let choice = Choice::alike(Making::Arc { radius: 0 }, bends, &[]);
     let layout = Layout::new(&field, choice, Aim::default());
-    let count = if bends <= 2 { Budget::EXACT_SEEDS.0 } else { Budget::EXACT_SEEDS.1 };
+    let count = if bends <= 2 {
+        Budget::EXACT_SEEDS.0
+    } else {
+        Budget::EXACT_SEEDS.1
+    };
     seeds(&layout, count, 0, 0)
         .par_iter()
         .map(|guess| minimize(&layout, layout.pack(guess), EXACT))
@@ -234,14 +244,17 @@ pub(super) struct Solver<'a> {
     pub(super) chord: Length,
     nearest: Option<Nearest>,
     rejection: Option<Rejection>,
-    first_only: bool,
+    /// Whether any route at all will do.
+    pub(super) first_only: bool,
     straight: bool,
 }
 
 impl<'a> Solver<'a> {
     fn new(field: &'a Field<'a>, control: &'a Control<'a>) -> Self {
         let task = field.task;
-        let slides = [&task.start, &task.end].into_iter().flat_map(|port| &port.freedom.slides);
+        let slides = [&task.start, &task.end]
+            .into_iter()
+            .flat_map(|port| &port.freedom.slides);
         let slack: Length = slides.map(|slide| slide.back.max(slide.ahead)).sum();
         let chord = Length::from_mm((task.end.center - task.start.center).norm());
         Self {
@@ -331,13 +344,18 @@ impl<'a> Solver<'a> {
             }
         };
         let od = self.field.task.tube.od();
-        let same = |kept: &&mut Kept| kept.choice == *choice && kept.candidate.route.is_near(&candidate.route, od);
+        let same = |kept: &&mut Kept| {
+            kept.choice == *choice && kept.candidate.route.is_near(&candidate.route, od)
+        };
         match self.candidates.iter_mut().find(same) {
-            Some(kept) if candidate.cost.rank < kept.candidate.cost.rank => kept.candidate = candidate,
+            Some(kept) if candidate.cost.rank < kept.candidate.cost.rank => {
+                kept.candidate = candidate
+            }
             Some(_) => {}
             None => {
                 if self.candidates.len() == MAX_KEPT {
-                    self.candidates.sort_by(|a, b| a.candidate.cost.rank.total_cmp(&b.candidate.cost.rank));
+                    self.candidates
+                        .sort_by(|a, b| a.candidate.cost.rank.total_cmp(&b.candidate.cost.rank));
                     self.candidates.pop();
                 }
                 self.candidates.push(Kept {
@@ -354,9 +372,16 @@ impl<'a> Solver<'a> {
     /// something always nearly fits, far from what was meant: what two lack is what the
     /// user can understand.
     pub(super) fn note_nearest(&mut self, layout: &Layout<'_>, found: &Found, tolerance: f64) {
-        let fewest = 2.max(if layout.choice().pass_legs.is_empty() { 2 } else { 4 });
+        let fewest = 2.max(if layout.choice().pass_legs.is_empty() {
+            2
+        } else {
+            4
+        });
         let nearer = layout.bends() <= fewest
-            && self.nearest.as_ref().is_none_or(|nearest| found.worst_margin > nearest.worst_margin);
+            && self
+                .nearest
+                .as_ref()
+                .is_none_or(|nearest| found.worst_margin > nearest.worst_margin);
         if nearer && !found.is_feasible(tolerance) {
             self.nearest = Some(Nearest {
                 constraints: layout.constraints(&found.x),
@@ -406,8 +431,12 @@ impl<'a> Solver<'a> {
     /// Cost of the best so far that is made in the way that `choice` is.
     pub(super) fn best_of_method(&self, choice: &Choice) -> f64 {
         let method = method(choice);
-        let same = self.candidates.iter().filter(|kept| self::method(&kept.choice) == method);
-        same.map(|kept| kept.candidate.cost.rank).fold(f64::INFINITY, f64::min)
+        let same = self
+            .candidates
+            .iter()
+            .filter(|kept| self::method(&kept.choice) == method);
+        same.map(|kept| kept.candidate.cost.rank)
+            .fold(f64::INFINITY, f64::min)
     }
 }
 

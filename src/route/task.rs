@@ -102,8 +102,14 @@ impl Candidate {
     /// The shortest side of any piece of straight tube; none longer than the run, which
     /// is what a run of stock bends alone gives.
     pub fn smallest_short_side(&self) -> Length {
-        let straight = self.run.pieces().iter().filter_map(|placed| placed.piece.straight());
-        straight.map(|piece| piece.short_side()).fold(self.run.length(), Length::min)
+        let straight = self
+            .run
+            .pieces()
+            .iter()
+            .filter_map(|placed| placed.piece.straight());
+        straight
+            .map(|piece| piece.short_side())
+            .fold(self.run.length(), Length::min)
     }
 }
 
@@ -140,8 +146,14 @@ impl Task {
         };
         let assembly = assemble(&route, &fitting).ok_or(Rejection::Unbuildable(None))?;
         let [start, end] = self.ports_of(&route)?;
-        let run = Run::new(&self.tube, &start, &end, assembly.centerline, self.allowance)
-            .map_err(|error| Rejection::Unbuildable(Some(error)))?;
+        let run = Run::new(
+            &self.tube,
+            &start,
+            &end,
+            assembly.centerline,
+            self.allowance,
+        )
+        .map_err(|error| Rejection::Unbuildable(Some(error)))?;
         self.check_limits(&route)?;
         self.check_pieces(&run)?;
         self.check_stock(&route)?;
@@ -181,7 +193,10 @@ impl Task {
         for (i, placed) in run.pieces().iter().enumerate() {
             let short = placed.piece.short_side();
             if placed.piece.straight().is_some() && short < least {
-                return Err(Rejection::ShortSide { piece: i + 1, short });
+                return Err(Rejection::ShortSide {
+                    piece: i + 1,
+                    short,
+                });
             }
         }
         Ok(())
@@ -190,7 +205,11 @@ impl Task {
     /// No more of a stock bend is used than there is.
     fn check_stock(&self, route: &Route) -> Result<(), Rejection> {
         for (item, stock) in self.stock.iter().enumerate() {
-            let used = route.bends.iter().filter(|bend| bend.stock() == Some(item)).count();
+            let used = route
+                .bends
+                .iter()
+                .filter(|bend| bend.stock() == Some(item))
+                .count();
             if stock.count.is_some_and(|count| used > count as usize) {
                 return Err(Rejection::Shelf { item });
             }
@@ -208,13 +227,19 @@ impl Task {
         }
         for (i, pass) in self.passes.iter().enumerate() {
             let room = |segment: Segment| pass.room(&segment, self.tube.radius());
-            let best = run.centerline().edges().map(room).fold(f64::NEG_INFINITY, f64::max);
+            let best = run
+                .centerline()
+                .edges()
+                .map(room)
+                .fold(f64::NEG_INFINITY, f64::max);
             if best < -ROOM_SLACK.mm() {
                 return Err(Rejection::Limit(Constraint::Pass(i)));
             }
         }
         match run.self_clearance() {
-            Some(clearance) if clearance.distance < -ROOM_SLACK => Err(Rejection::Collides(clearance)),
+            Some(clearance) if clearance.distance < -ROOM_SLACK => {
+                Err(Rejection::Collides(clearance))
+            }
             _ => Ok(()),
         }
     }
@@ -243,8 +268,14 @@ impl Task {
             let is_pies = bend.stock().is_none();
             let broken = [
                 (self.is_cut_too_far(bend), Constraint::Turn(i)),
-                (is_pies && !self.allows_clr(bend.clr, slack, false), Constraint::ClrMin(i)),
-                (is_pies && !self.allows_clr(bend.clr, slack, true), Constraint::ClrMax(i)),
+                (
+                    is_pies && !self.allows_clr(bend.clr, slack, false),
+                    Constraint::ClrMin(i),
+                ),
+                (
+                    is_pies && !self.allows_clr(bend.clr, slack, true),
+                    Constraint::ClrMax(i),
+                ),
             ];
             if let Some((_, constraint)) = broken.into_iter().find(|(broken, _)| *broken) {
                 return Err(Rejection::Limit(constraint));
@@ -268,7 +299,10 @@ impl Task {
     /// goes or where it has no stop.
     fn is_cut_too_far(&self, bend: &super::Bend) -> bool {
         if let Some(item) = bend.stock() {
-            return self.stock.get(item).is_none_or(|stock| bend.turn > stock.turn + CUT_SLACK);
+            return self
+                .stock
+                .get(item)
+                .is_none_or(|stock| bend.turn > stock.turn + CUT_SLACK);
         }
         if self.saw_angles.is_empty() {
             return bend.cut() > self.limits.max_cut + CUT_SLACK;
@@ -281,7 +315,10 @@ impl Task {
     /// range.
     fn allows_clr(&self, clr: Length, slack: Length, above: bool) -> bool {
         if !self.clrs.is_empty() {
-            return self.clrs.iter().any(|listed| (clr - *listed).abs() <= slack);
+            return self
+                .clrs
+                .iter()
+                .any(|listed| (clr - *listed).abs() <= slack);
         }
         if above {
             clr <= self.limits.clr_max + slack

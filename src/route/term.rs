@@ -33,7 +33,11 @@ pub(super) enum Term {
     /// The greatest CLR.
     ClrMost { bend: usize, most: f64 },
     /// A port no farther back, or ahead, along a slide.
-    Slide { end: usize, slide: usize, ahead: bool },
+    Slide {
+        end: usize,
+        slide: usize,
+        ahead: bool,
+    },
     /// A port's direction within its cone.
     Cone { end: usize },
     /// One bend or none: both ports' axes meet, along one axis of the frame.
@@ -69,7 +73,10 @@ impl Term {
     pub const fn is_equality(&self) -> bool {
         matches!(
             self,
-            Self::TurnIs { .. } | Self::TurnShared { .. } | Self::Closed { .. } | Self::Facing { .. }
+            Self::TurnIs { .. }
+                | Self::TurnShared { .. }
+                | Self::Closed { .. }
+                | Self::Facing { .. }
         )
     }
 
@@ -100,11 +107,17 @@ impl Term {
     }
 
     /// The margin in units: positive where there is room, negative where it is violated.
-    pub fn margin(&self, layout: &Layout<'_>, shape: &Shape, straights: &[f64; MAX_BENDS + 1]) -> f64 {
+    pub fn margin(
+        &self,
+        layout: &Layout<'_>,
+        shape: &Shape,
+        straights: &[f64; MAX_BENDS + 1],
+    ) -> f64 {
         match *self {
             Self::Straight { leg, least } => straights[leg] - least,
             Self::Turn { bend } => {
-                layout.turn_scale() * (greatest_turn(layout, bend, shape.radii[bend]) - shape.turns[bend])
+                layout.turn_scale()
+                    * (greatest_turn(layout, bend, shape.radii[bend]) - shape.turns[bend])
             }
             Self::TurnAtMost { bend, most } => layout.turn_scale() * (most - shape.turns[bend]),
             Self::TurnIs { bend, turn } => layout.turn_scale() * (turn - shape.turns[bend]),
@@ -114,13 +127,19 @@ impl Term {
             Self::PieShort { bend, least } => {
                 2.0 * (shape.radii[bend] - layout.tube_radius()) * shape.cut_tans[bend] - least
             }
-            Self::ShortSide { leg, least } => merged_short(layout, shape, straights[leg], leg) - least,
+            Self::ShortSide { leg, least } => {
+                merged_short(layout, shape, straights[leg], leg) - least
+            }
             Self::ClrLeast { bend, least } => shape.radii[bend] - least,
             Self::ClrMost { bend, most } => most - shape.radii[bend],
             Self::Slide { end, slide, ahead } => {
                 let track = layout.field().ends[end].slides[slide];
                 let part = slid(layout, shape, end, slide);
-                if ahead { track.ahead - part } else { track.back + part }
+                if ahead {
+                    track.ahead - part
+                } else {
+                    track.back + part
+                }
             }
             Self::Cone { end } => {
                 let port = &layout.field().ends[end];
@@ -130,10 +149,14 @@ impl Term {
             }
             Self::Closed { axis } => gap(layout, shape)[axis],
             Self::Facing { axis } => (shape.outward[0] + shape.outward[1])[axis],
-            Self::LegClear { leg, obstacle } => nearest_edge(layout, shape, leg_edges(layout, leg), obstacle)
-                .map_or(NO_MATTER, |near| near.margin),
-            Self::BendClear { bend, obstacle } => nearest_edge(layout, shape, bend_edges(layout, bend), obstacle)
-                .map_or(NO_MATTER, |near| near.margin),
+            Self::LegClear { leg, obstacle } => {
+                nearest_edge(layout, shape, leg_edges(layout, leg), obstacle)
+                    .map_or(NO_MATTER, |near| near.margin)
+            }
+            Self::BendClear { bend, obstacle } => {
+                nearest_edge(layout, shape, bend_edges(layout, bend), obstacle)
+                    .map_or(NO_MATTER, |near| near.margin)
+            }
             Self::SelfClear => nearest_pair(layout, shape).map_or(NO_MATTER, |pair| pair.margin),
             Self::PassRoom { leg, pass } => Crossing::new(layout, shape, leg, pass).room,
             Self::PassAfter { leg, pass } => {
@@ -141,7 +164,11 @@ impl Term {
                     - leg.checked_sub(1).map_or(0.0, |bend| shape.take_outs[bend])
             }
             Self::PassBefore { leg, pass } => {
-                let taken = if leg < layout.bends() { shape.take_outs[leg] } else { 0.0 };
+                let taken = if leg < layout.bends() {
+                    shape.take_outs[leg]
+                } else {
+                    0.0
+                };
                 shape.lengths[leg] - taken - Crossing::new(layout, shape, leg, pass).along
             }
         }
@@ -155,7 +182,8 @@ impl Term {
                 let weight = weight * layout.turn_scale();
                 slopes.turns[bend] -= weight;
                 if layout.places().radii[bend].is_some() {
-                    slopes.radii[bend] += weight * greatest_turn_slope(layout, bend, shape.radii[bend]);
+                    slopes.radii[bend] +=
+                        weight * greatest_turn_slope(layout, bend, shape.radii[bend]);
                 }
             }
             Self::TurnAtMost { bend, .. } | Self::TurnIs { bend, .. } => {
@@ -191,7 +219,8 @@ impl Term {
                 }
             }
             Self::BendClear { bend, obstacle } => {
-                if let Some(near) = nearest_edge(layout, shape, bend_edges(layout, bend), obstacle) {
+                if let Some(near) = nearest_edge(layout, shape, bend_edges(layout, bend), obstacle)
+                {
                     near.add_slopes(layout, shape, weight, slopes);
                 }
             }
@@ -234,13 +263,16 @@ fn straight_slope(layout: &Layout<'_>, leg: usize, weight: f64, slopes: &mut Slo
 
 /// Greatest turn, rad, of a bend at a CLR of `radius` units.
 fn greatest_turn(layout: &Layout<'_>, bend: usize, radius: f64) -> f64 {
-    layout.field().greatest_turn(layout.choice().bends[bend].joints(), radius)
+    layout
+        .field()
+        .greatest_turn(layout.choice().bends[bend].joints(), radius)
 }
 
 /// Slope of the greatest turn over the CLR, rad a unit.
 fn greatest_turn_slope(layout: &Layout<'_>, bend: usize, radius: f64) -> f64 {
     let step = radius * CLR_STEP;
-    (greatest_turn(layout, bend, radius + step) - greatest_turn(layout, bend, radius - step)) / (2.0 * step)
+    (greatest_turn(layout, bend, radius + step) - greatest_turn(layout, bend, radius - step))
+        / (2.0 * step)
 }
 
 /// One mitered end of a piece.
@@ -308,7 +340,8 @@ fn merged_slope(layout: &Layout<'_>, shape: &Shape, leg: usize, weight: f64, slo
         slopes.cut_tans[bend] += weight * shape.radii[bend] + pull * steepest.dot(&end.side);
         // The side is the unit of q = other − axis·(axis·other).
         let along = steepest * (pull * end.tan);
-        let on_q = (along - end.side * end.side.dot(&along)) / end.square_norm.max(f64::MIN_POSITIVE);
+        let on_q =
+            (along - end.side * end.side.dot(&along)) / end.square_norm.max(f64::MIN_POSITIVE);
         let on_other = on_q - axis * axis.dot(&on_q);
         slopes.legs[leg] -= on_q * axis.dot(&end.other) + end.other * axis.dot(&on_q);
         if end.upstream {
@@ -423,7 +456,12 @@ enum Held {
     FromEnd,
 }
 
-fn nearest_edge(layout: &Layout<'_>, shape: &Shape, edges: Edges, obstacle: usize) -> Option<NearEdge> {
+fn nearest_edge(
+    layout: &Layout<'_>,
+    shape: &Shape,
+    edges: Edges,
+    obstacle: usize,
+) -> Option<NearEdge> {
     let field = layout.field();
     let rule = &field.task.obstacles[obstacle];
     let exempt = field.task.exempt(rule).mm();
@@ -433,7 +471,11 @@ fn nearest_edge(layout: &Layout<'_>, shape: &Shape, edges: Edges, obstacle: usiz
         let length = (b - a).norm();
         // Parts of the edge within the stretch that a port exempts.
         let from = if edge == 0 { exempt / length } else { 0.0 };
-        let to = if edge + 2 == shape.vertices.len() { 1.0 - exempt / length } else { 1.0 };
+        let to = if edge + 2 == shape.vertices.len() {
+            1.0 - exempt / length
+        } else {
+            1.0
+        };
         if from >= to {
             continue;
         }
@@ -441,7 +483,10 @@ fn nearest_edge(layout: &Layout<'_>, shape: &Shape, edges: Edges, obstacle: usiz
         let radius = edge_radius(layout, shape, edge) * field.unit;
         let near = rule.margin_at_least(&start, &end, radius, PLENTY * field.unit);
         let margin = near.distance / field.unit;
-        if nearest.as_ref().is_none_or(|nearest| margin < nearest.margin) {
+        if nearest
+            .as_ref()
+            .is_none_or(|nearest| margin < nearest.margin)
+        {
             nearest = Some(NearEdge {
                 edge,
                 margin,
@@ -492,7 +537,10 @@ fn bend_of_edge(shape: &Shape, edge: usize) -> Option<usize> {
 fn widest(shape: &Shape, edge: usize) -> Option<usize> {
     let bends = [shape.vertices[edge].bend, shape.vertices[edge + 1].bend];
     let tan = |bend: &usize| shape.cut_tans[*bend];
-    bends.into_iter().flatten().max_by(|a, b| tan(a).total_cmp(&tan(b)))
+    bends
+        .into_iter()
+        .flatten()
+        .max_by(|a, b| tan(a).total_cmp(&tan(b)))
 }
 
 /// Half the turn of one of the straight stretches that stand for an arc.
@@ -574,12 +622,18 @@ fn nearest_pair(layout: &Layout<'_>, shape: &Shape) -> Option<NearPair> {
             let closest = edges[i].closest_points(&edges[j]);
             let radii = edge_radius(layout, shape, i) + edge_radius(layout, shape, j);
             let margin = closest.distance().mm() / unit - radii;
-            if nearest.as_ref().is_none_or(|nearest| margin < nearest.margin) {
+            if nearest
+                .as_ref()
+                .is_none_or(|nearest| margin < nearest.margin)
+            {
                 let across = closest.second - closest.first;
                 nearest = Some(NearPair {
                     edges: [i, j],
                     margin,
-                    parts: [part_along(&edges[i], closest.first), part_along(&edges[j], closest.second)],
+                    parts: [
+                        part_along(&edges[i], closest.first),
+                        part_along(&edges[j], closest.second),
+                    ],
                     across: across / across.norm().max(f64::MIN_POSITIVE),
                 });
             }
@@ -627,8 +681,16 @@ impl Crossing {
             None => (to.dot(&axis), 1.0, 0.0),
             Some(direction) => {
                 let cos = axis.dot(&direction);
-                let cos = if cos.abs() < LEAST_COS { LEAST_COS.copysign(cos) } else { cos };
-                (to.dot(&direction) / cos, cos, layout.tube_radius() / cos.abs())
+                let cos = if cos.abs() < LEAST_COS {
+                    LEAST_COS.copysign(cos)
+                } else {
+                    cos
+                };
+                (
+                    to.dot(&direction) / cos,
+                    cos,
+                    layout.tube_radius() / cos.abs(),
+                )
             }
         };
         let off = from + axis * along - opening.center;
@@ -717,7 +779,11 @@ mod tests {
     fn task(clr_max: f64, is_free: bool) -> Task {
         let tube = Tube::new(Length::from_mm(60.0), Length::from_mm(1.5), "304").unwrap();
         let mut start = Port::new("a", Point::new(10.0, -20.0, 30.0), direction(0.1, 0.2, 1.0));
-        let mut end = Port::new("b", Point::new(300.0, 150.0, 250.0), direction(-1.0, 0.3, 0.2));
+        let mut end = Port::new(
+            "b",
+            Point::new(300.0, 150.0, 250.0),
+            direction(-1.0, 0.3, 0.2),
+        );
         if is_free {
             let slide = |x, y, z| Slide {
                 along: direction(x, y, z),
@@ -758,7 +824,10 @@ mod tests {
             point: Point::new(0.0, 0.0, -100.0),
             normal: direction(0.1, 0.0, 1.0),
         });
-        let bay = Solid::between(Point::new(-200.0, -200.0, -200.0), Point::new(500.0, 400.0, 500.0));
+        let bay = Solid::between(
+            Point::new(-200.0, -200.0, -200.0),
+            Point::new(500.0, 400.0, 500.0),
+        );
         task.obstacles = vec![
             obstacle(ball, Side::KeepOut),
             obstacle(ground, Side::KeepOut),
@@ -796,7 +865,13 @@ mod tests {
         };
         let layout = Layout::new(&field, choice, aim).clear_of_itself();
         let mut x = x[..layout.places().count].to_vec();
-        for (slot, radius) in layout.places().radii.iter().flatten().zip([0.2, 0.25, 0.3, 0.22, 0.28]) {
+        for (slot, radius) in layout
+            .places()
+            .radii
+            .iter()
+            .flatten()
+            .zip([0.2, 0.25, 0.3, 0.22, 0.28])
+        {
             x[*slot] = radius;
         }
         for end in 0..2 {
@@ -806,7 +881,9 @@ mod tests {
         }
         let shape = Shape::new(&layout, &x);
         let is_plain = shape.lengths[1..legs].iter().all(|length| *length > 0.05)
-            && shape.turns[..legs].iter().all(|turn| (0.05..2.7).contains(turn));
+            && shape.turns[..legs]
+                .iter()
+                .all(|turn| (0.05..2.7).contains(turn));
         prop_assume!(is_plain);
         let terms = layout.terms().len();
         for (i, weight) in weights.iter().cycle().take(terms).enumerate() {
@@ -818,7 +895,10 @@ mod tests {
                 evaluation.objective + evaluation.margins[i] * weight
             };
             let is_bound = layout.evaluate(&x).margins[i] >= 0.9 * PLENTY
-                && matches!(layout.terms()[i], Term::LegClear { .. } | Term::BendClear { .. });
+                && matches!(
+                    layout.terms()[i],
+                    Term::LegClear { .. } | Term::BendClear { .. }
+                );
             if is_bound {
                 // Only a lower bound is known of room in plenty.
                 continue;
@@ -845,7 +925,13 @@ mod tests {
     }
 
     fn making() -> impl Strategy<Value = Making> {
-        let pies = |cut| (1_u32..6).prop_map(move |joints| Making::Pies { radius: 0, joints, cut });
+        let pies = |cut| {
+            (1_u32..6).prop_map(move |joints| Making::Pies {
+                radius: 0,
+                joints,
+                cut,
+            })
+        };
         prop_oneof![
             Just(Making::Arc { radius: 0 }),
             pies(CutRule::Free),

@@ -69,11 +69,15 @@ impl Centerline {
     fn is_sound(&self) -> bool {
         let (points, bends) = (self.polyline.points(), &self.bends);
         let ends_are_joints = bends.first() == Some(&None) && bends.last() == Some(&None);
-        let apart = !bends.windows(2).any(|pair| pair[0].is_some() && pair[1].is_some());
+        let apart = !bends
+            .windows(2)
+            .any(|pair| pair[0].is_some() && pair[1].is_some());
         let fits = (0..bends.len()).all(|vertex| {
             self.arc_at(vertex).is_none_or(|arc| {
-                let legs = [points[vertex - 1], points[vertex + 1]].map(|p| (p - arc.corner).norm());
-                legs.into_iter().all(|leg| leg >= arc.take_out().mm() - FIT_TOLERANCE)
+                let legs =
+                    [points[vertex - 1], points[vertex + 1]].map(|p| (p - arc.corner).norm());
+                legs.into_iter()
+                    .all(|leg| leg >= arc.take_out().mm() - FIT_TOLERANCE)
             })
         });
         bends.len() == points.len() && ends_are_joints && apart && fits

@@ -144,15 +144,20 @@ fn spans(run: &Run) -> Vec<Span> {
             }
         };
         let count = stretches.len();
-        spans.extend(stretches.into_iter().enumerate().map(|(k, (segment, radius))| Span {
-            piece: i + 1,
-            segment,
-            radius,
-            ports: [
-                (i == 0 && k == 0).then_some(start),
-                (i + 1 == last && k + 1 == count).then_some(end),
-            ],
-        }));
+        spans.extend(
+            stretches
+                .into_iter()
+                .enumerate()
+                .map(|(k, (segment, radius))| Span {
+                    piece: i + 1,
+                    segment,
+                    radius,
+                    ports: [
+                        (i == 0 && k == 0).then_some(start),
+                        (i + 1 == last && k + 1 == count).then_some(end),
+                    ],
+                }),
+        );
     }
     spans
 }
@@ -166,7 +171,10 @@ fn arc_spans(arc: &Arc, start: Point, end: Point, radius: Length) -> Vec<(Segmen
     let chords = (0..=steps as u32).map(|step| arc.at(turn * (f64::from(step) / steps)).0);
     let points: Vec<Point> = std::iter::once(start).chain(chords).chain([end]).collect();
     let spans = points.windows(2).enumerate().map(|(i, pair)| {
-        let segment = Segment { start: pair[0], end: pair[1] };
+        let segment = Segment {
+            start: pair[0],
+            end: pair[1],
+        };
         let is_leg = i == 0 || i + 2 == points.len();
         (segment, if is_leg { radius } else { radius + rise })
     });

@@ -42,14 +42,17 @@ impl Freedom {
             return offset.norm();
         }
         let columns: Vec<Vector> = self.slides.iter().map(|s| s.along.into_inner()).collect();
-        let matrix = nalgebra::DMatrix::from_fn(3, columns.len(), |row, column| columns[column][row]);
+        let matrix =
+            nalgebra::DMatrix::from_fn(3, columns.len(), |row, column| columns[column][row]);
         let wanted = nalgebra::DVector::from_row_slice(offset.as_slice());
         let Ok(parts) = matrix.clone().svd(true, true).solve(&wanted, DEPENDENT) else {
             return offset.norm();
         };
         let left = (wanted - matrix * &parts).norm();
         let beyond = self.slides.iter().zip(parts.iter()).map(|(slide, &part)| {
-            (part - slide.ahead.mm()).max(-slide.back.mm() - part).max(0.0)
+            (part - slide.ahead.mm())
+                .max(-slide.back.mm() - part)
+                .max(0.0)
         });
         beyond.fold(left, f64::max)
     }
@@ -96,5 +99,7 @@ pub fn across(axis: &Direction) -> [Vector; 2] {
 /// Where a port's center stands after sliding by `parts`, mm along each slide.
 pub fn slid(center: &Point, slides: &[Slide], parts: &[f64]) -> Point {
     let steps = slides.iter().zip(parts);
-    steps.fold(*center, |point, (slide, &part)| point + slide.along.into_inner() * part)
+    steps.fold(*center, |point, (slide, &part)| {
+        point + slide.along.into_inner() * part
+    })
 }

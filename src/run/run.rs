@@ -105,7 +105,10 @@ impl Run {
             .map(|number| {
                 let ends = [
                     (&joints[number - 1], (number == 1).then_some(start)),
-                    (&joints[number], (number + 1 == vertices.len()).then_some(end)),
+                    (
+                        &joints[number],
+                        (number + 1 == vertices.len()).then_some(end),
+                    ),
                 ];
                 let added = ends.map(|(joint, port)| added(joint, port, allowance));
                 let at = [vertices[number - 1], vertices[number]];
@@ -194,13 +197,22 @@ impl Run {
             };
             let (u, w) = (on_plane(mark.into_inner()), on_plane(axis.cross(&mark)));
             let reach = u.zip_map(&w, f64::hypot) * radius;
-            (low, high) = (low.inf(&(plane.point - reach)), high.sup(&(plane.point + reach)));
+            (low, high) = (
+                low.inf(&(plane.point - reach)),
+                high.sup(&(plane.point + reach)),
+            );
         };
         for (i, placed) in self.pieces.iter().enumerate() {
             include(&self.joints[i].plane, &placed.axis);
             include(&self.joints[i + 1].plane, &placed.end_axis());
             for (point, axis) in placed.arc.iter().flat_map(farthest) {
-                include(&Plane { point, normal: axis }, &axis);
+                include(
+                    &Plane {
+                        point,
+                        normal: axis,
+                    },
+                    &axis,
+                );
             }
         }
         (low, high)
@@ -211,7 +223,13 @@ impl Run {
     fn rings(&self, radius: Length, facets: Facets) -> Vec<Ring> {
         let first = self.pieces[0].axis;
         let mut mark = perpendicular(&first);
-        let mut rings = vec![joint_ring(&self.joints[0].plane, &first, &mark, radius, facets)];
+        let mut rings = vec![joint_ring(
+            &self.joints[0].plane,
+            &first,
+            &mark,
+            radius,
+            facets,
+        )];
         let mut last = first;
         for (i, placed) in self.pieces.iter().enumerate() {
             // A joint's ring is drawn along the axis of the piece before it; the piece
@@ -222,7 +240,16 @@ impl Run {
             for (point, axis) in placed.stations(facets, self.tube.radius(), end.point) {
                 mark = transport(&mark, &last, &axis);
                 last = axis;
-                rings.push(joint_ring(&Plane { point, normal: axis }, &axis, &mark, radius, facets));
+                rings.push(joint_ring(
+                    &Plane {
+                        point,
+                        normal: axis,
+                    },
+                    &axis,
+                    &mark,
+                    radius,
+                    facets,
+                ));
             }
             rings.push(joint_ring(&end, &last, &mark, radius, facets));
         }
@@ -246,7 +273,9 @@ impl Placed {
         let steps = facets.steps_along(radius, arc.clr, turn);
         let take_out = arc.take_out();
         let has_leg = [
-            self.edge - arc.clr * turn.radians() - (Length::from_mm((end - arc.corner).norm()) - take_out),
+            self.edge
+                - arc.clr * turn.radians()
+                - (Length::from_mm((end - arc.corner).norm()) - take_out),
             Length::from_mm((end - arc.corner).norm()) - take_out,
         ]
         .map(|leg| leg > LEAST_LEG);
@@ -285,7 +314,13 @@ fn added(joint: &Joint, port: Option<&Port>, allowance: Allowance) -> Length {
 }
 
 /// Points of a tube round `axis`, on `plane`.
-fn joint_ring(plane: &Plane, axis: &Direction, mark: &Direction, radius: Length, facets: Facets) -> Ring {
+fn joint_ring(
+    plane: &Plane,
+    axis: &Direction,
+    mark: &Direction,
+    radius: Length,
+    facets: Facets,
+) -> Ring {
     let across = axis.cross(mark);
     facets
         .clocks()

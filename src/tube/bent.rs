@@ -56,7 +56,10 @@ impl BentPiece {
         for step in 0..=steps {
             let (sin, cos) = (self.turn * (f64::from(step) / f64::from(steps))).sin_cos();
             let center = Point::new(clr * (cos - 1.0), 0.0, self.legs[0].mm() + clr * sin);
-            stations.push((center, Direction::new_normalize(Vector::new(-sin, 0.0, cos))));
+            stations.push((
+                center,
+                Direction::new_normalize(Vector::new(-sin, 0.0, cos)),
+            ));
         }
         if let Some(&(end, axis)) = stations.last() {
             stations.push((end + axis.into_inner() * self.legs[1].mm(), axis));

@@ -277,7 +277,10 @@ mod tests {
             let bend = elbow(nps, ElbowPattern::LongRadius45);
             assert_eq!(bend.name, "NPS 2 1/2 LR 45", "{nps}");
         }
-        assert_eq!(elbow("1.5", ElbowPattern::ShortRadius90).name, "NPS 1 1/2 SR 90");
+        assert_eq!(
+            elbow("1.5", ElbowPattern::ShortRadius90).name,
+            "NPS 1 1/2 SR 90"
+        );
         assert_eq!(elbow("4", ElbowPattern::LongRadius90).name, "NPS 4 LR 90");
     }
 
@@ -294,7 +297,11 @@ mod tests {
             "NaN",
             "1 1/2 1/2",
         ] {
-            assert_eq!(StockBend::b16_9(nps, ElbowPattern::LongRadius90), None, "{nps}");
+            assert_eq!(
+                StockBend::b16_9(nps, ElbowPattern::LongRadius90),
+                None,
+                "{nps}"
+            );
         }
     }
 
