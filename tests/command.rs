@@ -255,7 +255,7 @@ fn ports_too_close_say_what_binds_and_what_would_help() {
     };
     says(
         &messages,
-        "job.json: runs[0]: run 'stack': no route of up to three bends was found from 'outlet' to 'exit'",
+        "job.json: runs[0]: run 'stack': no route of up to 5 bends was found from 'outlet' to 'exit'",
     );
     says(&messages, "help: any one of these makes it possible:");
 }

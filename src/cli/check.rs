@@ -3,7 +3,10 @@
 use super::message::{Failure, print};
 use super::read;
 use crate::job::Job;
-use crate::units::Angle;
+use crate::route::Task;
+use crate::run::Port;
+use crate::scene::Side;
+use crate::units::{Angle, Style, counted};
 use clap::Args;
 use std::fmt::Write;
 use std::path::PathBuf;
@@ -40,11 +43,15 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
             style.length(port.straight),
             style.length(port.socket),
         )?;
+        freedom(&mut out, port, style)?;
     }
     for run in &job.runs {
         let (task, limits) = (&run.task, &run.task.limits);
         let tube = &task.tube;
-        let clr = if limits.clr_min == limits.clr_max {
+        let clr = if !task.clrs.is_empty() {
+            let clrs: Vec<String> = task.clrs.iter().map(|clr| style.decimal(*clr)).collect();
+            clrs.join(" or ")
+        } else if limits.clr_min == limits.clr_max {
             style.decimal(limits.clr_min)
         } else {
             format!(
@@ -88,6 +95,104 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
             style.decimal(task.allowance.gap),
             style.decimal(task.allowance.shrinkage),
         )?;
+        wishes(&mut out, task, style)?;
     }
     Ok(out)
+}
+
+/// How far a port may still be moved.
+fn freedom(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
+    for slide in &port.freedom.slides {
+        writeln!(
+            out,
+            "  may slide {} back and {} ahead along ({:.4}, {:.4}, {:.4})",
+            style.length(slide.back),
+            style.length(slide.ahead),
+            slide.along.x + 0.0,
+            slide.along.y + 0.0,
+            slide.along.z + 0.0,
+        )?;
+    }
+    if port.freedom.cone > Angle::ZERO {
+        writeln!(out, "  may lean {} any way", style.angle(port.freedom.cone))?;
+    }
+    Ok(())
+}
+
+/// What a run asks for beside its tube, and what it costs to make.
+fn wishes(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
+    if !task.saw_angles.is_empty() {
+        let angles: Vec<String> = task
+            .saw_angles
+            .iter()
+            .map(|cut| style.angle(*cut))
+            .collect();
+        writeln!(out, "  the saw stops at {}", angles.join(", "))?;
+    }
+    if task.one_setting {
+        writeln!(out, "  every miter at one angle")?;
+    }
+    writeln!(
+        out,
+        "  up to {}; {}",
+        counted(task.most_bends, "bend"),
+        if task.pies {
+            "pies may be cut"
+        } else {
+            "no pies"
+        },
+    )?;
+    for stock in &task.stock {
+        writeln!(
+            out,
+            "  stock bend '{}': {} turn, CLR {}, leg {}, {:.2} each",
+            stock.name,
+            style.angle(stock.turn),
+            style.decimal(stock.clr),
+            style.decimal(stock.leg),
+            stock.price,
+        )?;
+    }
+    for obstacle in &task.obstacles {
+        let side = match obstacle.side {
+            Side::KeepOut => "keeps out of",
+            Side::KeepIn => "keeps within",
+        };
+        writeln!(
+            out,
+            "  {side} '{}' by {}, but for {} of centerline at each port's face",
+            obstacle.name,
+            style.length(obstacle.clearance),
+            style.length(task.exempt(obstacle)),
+        )?;
+    }
+    for pass in &task.passes {
+        writeln!(
+            out,
+            "  goes through '{}', radius {}",
+            pass.name,
+            style.length(pass.radius)
+        )?;
+    }
+    if let Some(wish) = task.wish {
+        writeln!(out, "  should be {} long", style.length(wish))?;
+    }
+    let rates = &task.rates;
+    writeln!(
+        out,
+        "  rates: {} an hour, {} a meter of tube; minutes: {} a setting, {} a length, {} a clock, {} a cut, {} a fit-up; weld {} a minute",
+        rates.labor_per_hour,
+        rates.tube_per_meter,
+        rates.setup_minutes,
+        rates.stop_minutes,
+        rates.clock_minutes,
+        rates.cut_minutes,
+        rates.fit_up_minutes,
+        style.length(rates.weld_per_minute),
+    )?;
+    writeln!(
+        out,
+        "  weights: {} a meter of run, {} a velocity head of flow loss, {} a meter off the wished length",
+        rates.run_per_meter, rates.flow_loss, rates.off_length_per_meter,
+    )
 }

@@ -4,6 +4,7 @@ mod check;
 mod message;
 mod new;
 mod plan;
+mod progress;
 mod read;
 
 use clap::{Parser, Subcommand};

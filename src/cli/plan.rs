@@ -1,15 +1,17 @@
 //! `runwright plan`.
 
 use super::message::{Failure, note, warn};
+use super::progress::watched;
 use super::read;
 use crate::export::{
     Drawing, ExportError, Exporter, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl, Sheet,
     WriteError, write_all,
 };
 use crate::job::Problem;
-use crate::plan::{Plan, PlannedRun, plan};
+use crate::plan::{Plan, PlannedRun, plan_with};
+use crate::route::Effort;
 use crate::units::{Length, LengthUnit, counted, parse_length};
-use clap::Args;
+use clap::{Args, ValueEnum};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -31,6 +33,13 @@ pub(super) struct PlanArguments {
     /// Replace files that are there already.
     #[arg(long)]
     force: bool,
+    /// How hard to look for a cheaper route.
+    #[arg(long, value_enum, default_value_t)]
+    effort: EffortArgument,
+    /// Where the search's scattered first guesses come from; the same job, effort and
+    /// seed give the same plan.
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    seed: u64,
     /// Make run.stl a full rod instead of a wall with its bore.
     #[arg(long)]
     solid: bool,
@@ -43,6 +52,31 @@ pub(super) struct PlanArguments {
     /// Thickness of the paper that patterns are printed on; mm unless said.
     #[arg(long, value_name = "LENGTH", default_value = "0.1 mm", value_parser = thickness)]
     paper: Length,
+}
+
+/// [`Effort`], as it is written on the command line.
+#[derive(Clone, Copy, Debug, Default, ValueEnum)]
+enum EffortArgument {
+    /// A first look.
+    Quick,
+    /// What a shop waits for without noticing.
+    #[default]
+    Normal,
+    /// Seconds; up to five bends where fewer will do.
+    Thorough,
+    /// Minutes; the yardstick for the others.
+    Exhaustive,
+}
+
+impl From<EffortArgument> for Effort {
+    fn from(effort: EffortArgument) -> Self {
+        match effort {
+            EffortArgument::Quick => Self::Quick,
+            EffortArgument::Normal => Self::Normal,
+            EffortArgument::Thorough => Self::Thorough,
+            EffortArgument::Exhaustive => Self::Exhaustive,
+        }
+    }
 }
 
 /// Finest chord tolerance, mm; finer only makes files large.
@@ -71,7 +105,9 @@ fn thickness(text: &str) -> Result<Length, String> {
 pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
     let file = arguments.job.display().to_string();
     let job = read::job(&arguments.job)?;
-    let plan = plan(&job).map_err(|problems| Failure::of(&file, problems))?;
+    let effort = Effort::from(arguments.effort);
+    let plan = watched(effort, arguments.seed, |control| plan_with(&job, control))
+        .map_err(|problems| Failure::of(&file, problems))?;
     warn(&file, &plan.warnings);
     let files = files(&plan, arguments)
         .map_err(|error| Failure::unexpected(error, "please report this with the job file"))?;
@@ -141,7 +177,7 @@ fn summary(plan: &Plan, planned: &PlannedRun) -> String {
     let style = plan.job.style;
     let (run, cost) = (planned.run(), &planned.solution.best.cost);
     format!(
-        "{}: {}, {}, centerline {}; about {:.0} minutes; labor and tube {:.2}",
+        "{}: {}, {}, centerline {}; about {:.0} minutes; labor and material {:.2}",
         planned.name,
         counted(run.pieces().len(), "piece"),
         counted(cost.joints as usize, "joint"),

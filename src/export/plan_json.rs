@@ -2,11 +2,12 @@
 //! every name.
 
 use super::{ExportError, Exporter, OutFile};
+use crate::geometry::{Point, Vector};
 use crate::plan::{Plan, PlannedRun};
-use crate::route::{Bend, Candidate, Cost, Limits, Rates};
-use crate::run::{Allowance, Joint, JointKind, Placed, Port};
+use crate::route::{Bend, Candidate, Pass, Rates, Reason, Task};
+use crate::run::{Joint, JointKind, Placed, Port, Run};
 use crate::shop::SawStep;
-use crate::tube::Tube;
+use crate::tube::{Part, Tube};
 use crate::units::{Angle, Length};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -56,7 +57,7 @@ struct RunOut<'a> {
     from: &'a str,
     to: &'a str,
     tube: TubeOut<'a>,
-    limits: LimitsOut,
+    limits: LimitsOut<'a>,
     allowance: AllowanceOut,
     rates: RatesOut,
     /// The polyline from the first port's face to the last port's.
@@ -66,8 +67,10 @@ struct RunOut<'a> {
     length_mm: f64,
     cut_length_mm: f64,
     weld_mm: f64,
+    /// Both ends as the run meets them: a port may have been free to move.
+    ends: [EndOut<'a>; 2],
     /// Arcs of stock bends; none in a run of pies.
-    bends: [(); 0],
+    bends: Vec<ArcOut<'a>>,
     pie_bends: Vec<BendOut>,
     straights_mm: Vec<f64>,
     pieces: Vec<PieceOut>,
@@ -75,9 +78,52 @@ struct RunOut<'a> {
     saw: Vec<SawOut>,
     /// To other runs and to itself; null with nothing near.
     clearance_mm: Option<f64>,
+    /// To each body of the scene.
+    obstacles: Vec<ObstacleOut<'a>>,
+    through: Vec<PassOut<'a>>,
     cost: CostOut,
+    /// What speaks for this run among those found.
+    reasons: Vec<&'static str>,
     stopped: &'static str,
     searches: u32,
+}
+
+#[derive(Serialize)]
+struct EndOut<'a> {
+    port: &'a str,
+    center_mm: [f64; 3],
+    outward: [f64; 3],
+}
+
+#[derive(Serialize)]
+struct ArcOut<'a> {
+    piece: usize,
+    stock: &'a str,
+    turn_deg: f64,
+    clr_mm: f64,
+    corner_mm: [f64; 3],
+    center_mm: [f64; 3],
+    start_mm: [f64; 3],
+    end_mm: [f64; 3],
+    legs_mm: [f64; 2],
+}
+
+#[derive(Serialize)]
+struct ObstacleOut<'a> {
+    name: &'a str,
+    clearance_mm: f64,
+    /// Length of centerline at each port along which it is not asked about.
+    exempt_mm: f64,
+    /// Room beyond the clearance at the tightest place.
+    room_mm: f64,
+    piece: usize,
+    at_mm: [f64; 3],
+}
+
+#[derive(Serialize)]
+struct PassOut<'a> {
+    name: &'a str,
+    room_mm: f64,
 }
 
 #[derive(Serialize)]
@@ -88,13 +134,22 @@ struct TubeOut<'a> {
 }
 
 #[derive(Serialize)]
-struct LimitsOut {
+struct LimitsOut<'a> {
     clr_min_mm: f64,
     clr_max_mm: f64,
     usual_cut_deg: f64,
     max_cut_deg: f64,
     min_short_side_mm: f64,
     between_mm: f64,
+    /// CLRs that pies may have, if not any in the range.
+    clrs_mm: Vec<f64>,
+    /// Angles that the saw has stops for, if not any.
+    saw_angles_deg: Vec<f64>,
+    one_setting: bool,
+    most_bends: usize,
+    pies: bool,
+    stock: Vec<&'a str>,
+    wished_length_mm: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -108,10 +163,15 @@ struct RatesOut {
     labor_per_hour: f64,
     tube_per_meter: f64,
     setup_minutes: f64,
+    stop_minutes: f64,
+    clock_minutes: f64,
     cut_minutes: f64,
     fit_up_minutes: f64,
     weld_mm_per_minute: f64,
     kerf_mm: f64,
+    run_per_meter: f64,
+    flow_loss: f64,
+    off_length_per_meter: f64,
 }
 
 #[derive(Serialize)]
@@ -126,6 +186,7 @@ struct BendOut {
 #[derive(Serialize)]
 struct PieceOut {
     number: usize,
+    kind: &'static str,
     /// Edge of the polyline, vertex to vertex.
     length_mm: f64,
     /// Center length as cut: with sockets and allowances.
@@ -163,12 +224,22 @@ struct SawOut {
 #[derive(Serialize)]
 struct CostOut {
     setups: u32,
+    stops: u32,
+    clocks: u32,
     cuts: u32,
     joints: u32,
     weld_mm: f64,
     tube_mm: f64,
+    stock_bends: u32,
+    stock_money: f64,
     minutes: f64,
     money: f64,
+    /// Loss of the bends in velocity heads, and what published tables leave open.
+    flow_loss: f64,
+    flow_loss_low: f64,
+    flow_loss_high: f64,
+    smallest_short_side_mm: f64,
+    rank: f64,
 }
 
 #[derive(Serialize)]
@@ -177,21 +248,26 @@ struct AlternativeOut<'a> {
     bends: usize,
     joints: u32,
     turns_deg: Vec<f64>,
+    /// What each bend is made of: pies, or a stock bend's name.
+    made_of: Vec<&'a str>,
     length_mm: f64,
     vertices_mm: Vec<[f64; 3]>,
     cost: CostOut,
+    reasons: Vec<&'static str>,
 }
 
 impl<'a> PlanFile<'a> {
     fn new(plan: &'a Plan) -> Self {
         let tasks = plan.job.runs.iter().map(|run| &run.task);
-        let runs = plan.runs.iter().zip(tasks).map(|(run, task)| {
-            let ends = (task.start.name.as_str(), task.end.name.as_str());
-            RunOut::new(run, ends, &task.limits, task.allowance, &task.rates)
-        });
-        let alternatives = plan.runs.iter().flat_map(|run| {
+        let runs = plan
+            .runs
+            .iter()
+            .zip(tasks)
+            .map(|(run, task)| RunOut::new(run, task));
+        let tasks = plan.job.runs.iter().map(|run| &run.task);
+        let alternatives = plan.runs.iter().zip(tasks).flat_map(|(run, task)| {
             let others = run.solution.alternatives.iter();
-            others.map(|(candidate, _)| AlternativeOut::new(&run.name, candidate))
+            others.map(|other| AlternativeOut::new(&run.name, task, other))
         });
         let ports = plan.job.ports.iter();
         Self {
@@ -210,26 +286,20 @@ impl<'a> PlanFile<'a> {
 }
 
 impl<'a> RunOut<'a> {
-    fn new(
-        planned: &'a PlannedRun,
-        (from, to): (&'a str, &'a str),
-        limits: &Limits,
-        allowance: Allowance,
-        rates: &Rates,
-    ) -> Self {
+    fn new(planned: &'a PlannedRun, task: &'a Task) -> Self {
         let run = planned.run();
         let route = &planned.solution.best.route;
         Self {
             name: &planned.name,
-            from,
-            to,
+            from: &task.start.name,
+            to: &task.end.name,
             tube: run.tube().into(),
-            limits: limits.into(),
+            limits: LimitsOut::new(task, planned.wish),
             allowance: AllowanceOut {
-                gap_mm: mm(allowance.gap),
-                shrinkage_mm: mm(allowance.shrinkage),
+                gap_mm: mm(task.allowance.gap),
+                shrinkage_mm: mm(task.allowance.shrinkage),
             },
-            rates: rates.into(),
+            rates: (&task.rates).into(),
             vertices_mm: run
                 .centerline()
                 .points()
@@ -240,8 +310,14 @@ impl<'a> RunOut<'a> {
             length_mm: mm(run.length()),
             cut_length_mm: mm(run.cut_length()),
             weld_mm: mm(run.weld_length()),
-            bends: [],
-            pie_bends: route.bends.iter().map(BendOut::from).collect(),
+            ends: ends(task, run),
+            bends: arcs(planned, task),
+            pie_bends: route
+                .bends
+                .iter()
+                .filter(|bend| bend.stock().is_none())
+                .map(BendOut::from)
+                .collect(),
             straights_mm: route.straights().into_iter().map(mm).collect(),
             pieces: numbered(run.pieces(), 1, PieceOut::new),
             joints: numbered(run.joints(), 0, |number, joint| {
@@ -249,7 +325,10 @@ impl<'a> RunOut<'a> {
             }),
             saw: planned.saw.steps.iter().map(SawOut::from).collect(),
             clearance_mm: planned.clearance.map(mm),
-            cost: (&planned.solution.best.cost).into(),
+            obstacles: obstacles(planned, task),
+            through: passes(run, task),
+            cost: CostOut::new(&planned.solution.best),
+            reasons: words(&planned.solution.reasons),
             stopped: planned.solution.stop.name(),
             searches: planned.solution.searches,
         }
@@ -295,8 +374,84 @@ impl<'a> From<&'a Tube> for TubeOut<'a> {
     }
 }
 
-impl From<&Limits> for LimitsOut {
-    fn from(limits: &Limits) -> Self {
+/// Both ends as the run meets them.
+fn ends<'a>(task: &'a Task, run: &Run) -> [EndOut<'a>; 2] {
+    let (points, directions) = (run.centerline().points(), run.centerline().directions());
+    let end = |port: &'a Port, point: Point, outward: Vector| EndOut {
+        port: &port.name,
+        center_mm: point.into(),
+        outward: outward.map(positive_zero).into(),
+    };
+    let last = directions.len() - 1;
+    [
+        end(&task.start, points[0], directions[0].into_inner()),
+        end(&task.end, points[last + 1], -directions[last].into_inner()),
+    ]
+}
+
+/// The arcs of a run's stock bends, in order of flow.
+fn arcs<'a>(planned: &PlannedRun, task: &'a Task) -> Vec<ArcOut<'a>> {
+    let run = planned.run();
+    let bends = &planned.solution.best.route.bends;
+    let items = bends.iter().filter_map(Bend::stock);
+    let bent = run.pieces().iter().enumerate();
+    let bent = bent.filter_map(|(i, placed)| Some((i, placed.arc?, placed.piece.bent()?)));
+    bent.zip(items)
+        .map(|((i, arc, piece), item)| ArcOut {
+            piece: i + 1,
+            stock: &task.stock[item].name,
+            turn_deg: deg(piece.turn),
+            clr_mm: mm(piece.clr),
+            corner_mm: arc.corner.into(),
+            center_mm: arc.center().into(),
+            start_mm: arc.at(Angle::ZERO).0.into(),
+            end_mm: arc.at(piece.turn).0.into(),
+            legs_mm: piece.legs.map(mm),
+        })
+        .collect()
+}
+
+fn obstacles<'a>(planned: &PlannedRun, task: &'a Task) -> Vec<ObstacleOut<'a>> {
+    let standings = planned.standings.iter();
+    standings
+        .map(|standing| {
+            let obstacle = &task.obstacles[standing.obstacle];
+            ObstacleOut {
+                name: &obstacle.name,
+                clearance_mm: mm(obstacle.clearance),
+                exempt_mm: mm(standing.exempt),
+                room_mm: mm(standing.nearest.distance),
+                piece: standing.nearest.piece,
+                at_mm: standing.nearest.at.into(),
+            }
+        })
+        .collect()
+}
+
+fn passes<'a>(run: &Run, task: &'a Task) -> Vec<PassOut<'a>> {
+    let room = |pass: &Pass| {
+        let rooms = run
+            .centerline()
+            .edges()
+            .map(|edge| pass.room(&edge, run.tube().radius()));
+        rooms.fold(f64::NEG_INFINITY, f64::max)
+    };
+    let passes = task.passes.iter();
+    passes
+        .map(|pass| PassOut {
+            name: &pass.name,
+            room_mm: room(pass),
+        })
+        .collect()
+}
+
+fn words(reasons: &[Reason]) -> Vec<&'static str> {
+    reasons.iter().map(|reason| reason.words()).collect()
+}
+
+impl<'a> LimitsOut<'a> {
+    fn new(task: &'a Task, wish: Option<Length>) -> Self {
+        let limits = &task.limits;
         Self {
             clr_min_mm: mm(limits.clr_min),
             clr_max_mm: mm(limits.clr_max),
@@ -304,6 +459,13 @@ impl From<&Limits> for LimitsOut {
             max_cut_deg: deg(limits.max_cut),
             min_short_side_mm: mm(limits.min_short_side),
             between_mm: mm(limits.min_between),
+            clrs_mm: task.clrs.iter().copied().map(mm).collect(),
+            saw_angles_deg: task.saw_angles.iter().copied().map(deg).collect(),
+            one_setting: task.one_setting,
+            most_bends: task.most_bends,
+            pies: task.pies,
+            stock: task.stock.iter().map(|bend| bend.name.as_str()).collect(),
+            wished_length_mm: wish.map(mm),
         }
     }
 }
@@ -314,10 +476,15 @@ impl From<&Rates> for RatesOut {
             labor_per_hour: rates.labor_per_hour,
             tube_per_meter: rates.tube_per_meter,
             setup_minutes: rates.setup_minutes,
+            stop_minutes: rates.stop_minutes,
+            clock_minutes: rates.clock_minutes,
             cut_minutes: rates.cut_minutes,
             fit_up_minutes: rates.fit_up_minutes,
             weld_mm_per_minute: mm(rates.weld_per_minute),
             kerf_mm: mm(rates.kerf),
+            run_per_meter: rates.run_per_meter,
+            flow_loss: rates.flow_loss,
+            off_length_per_meter: rates.off_length_per_meter,
         }
     }
 }
@@ -339,6 +506,10 @@ impl PieceOut {
         let piece = &placed.piece;
         Self {
             number,
+            kind: match piece {
+                Part::Straight(_) => "straight",
+                Part::Bent(_) => "stock-bend",
+            },
             length_mm: mm(placed.edge),
             cut_length_mm: mm(piece.length()),
             start_cut_deg: deg(piece.start().angle),
@@ -381,32 +552,48 @@ impl From<&SawStep> for SawOut {
     }
 }
 
-impl From<&Cost> for CostOut {
-    fn from(cost: &Cost) -> Self {
+impl CostOut {
+    fn new(candidate: &Candidate) -> Self {
+        let cost = &candidate.cost;
         Self {
             setups: cost.setups,
+            stops: cost.stops,
+            clocks: cost.clocks,
             cuts: cost.cuts,
             joints: cost.joints,
             weld_mm: mm(cost.weld),
             tube_mm: mm(cost.tube),
+            stock_bends: cost.stock_bends,
+            stock_money: cost.stock_money,
             minutes: cost.minutes,
             money: cost.money,
+            flow_loss: cost.flow.k,
+            flow_loss_low: cost.flow.low(),
+            flow_loss_high: cost.flow.high(),
+            smallest_short_side_mm: mm(candidate.smallest_short_side()),
+            rank: cost.rank,
         }
     }
 }
 
 impl<'a> AlternativeOut<'a> {
-    fn new(run: &'a str, candidate: &Candidate) -> Self {
+    fn new(run: &'a str, task: &'a Task, (candidate, reasons): &(Candidate, Vec<Reason>)) -> Self {
         let bends = &candidate.route.bends;
         let points = candidate.run.centerline().points();
+        let made_of = |bend: &Bend| match bend.stock() {
+            Some(item) => task.stock[item].name.as_str(),
+            None => "pies",
+        };
         Self {
             run,
             bends: bends.len(),
-            joints: candidate.route.joint_count(),
+            joints: candidate.cost.joints,
             turns_deg: bends.iter().map(|bend| deg(bend.turn)).collect(),
+            made_of: bends.iter().map(made_of).collect(),
             length_mm: mm(candidate.run.length()),
             vertices_mm: points.iter().map(|&p| p.into()).collect(),
-            cost: (&candidate.cost).into(),
+            cost: CostOut::new(candidate),
+            reasons: words(reasons),
         }
     }
 }

@@ -2,8 +2,9 @@
 
 use super::{ExportError, Exporter, OutFile};
 use crate::plan::{Plan, PlannedRun};
-use crate::route::Task;
+use crate::route::{FlowLoss, Task};
 use crate::shop::SawStep;
+use crate::tube::Part;
 use crate::units::{Angle, Length, Style, counted};
 use std::fmt::Write;
 
@@ -45,6 +46,7 @@ fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
         summary(&mut out, planned, &job_run.task, plan.job.style)?;
         pieces(&mut out, planned, plan.job.style)?;
         saw(&mut out, planned, job_run.task.rates.kerf, plan.job.style)?;
+        alternatives(&mut out, planned, plan.job.style)?;
     }
     write!(out, "\n{CAUTIONS}")?;
     Ok(out)
@@ -83,27 +85,162 @@ fn summary(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) ->
         style.point(low.into()),
         style.point(high.into())
     )?;
-    for (i, bend) in planned.solution.best.route.bends.iter().enumerate() {
-        writeln!(
-            out,
-            "  bend {}: {} turn, CLR {}, {} cut at {}, outside swing {}",
-            i + 1,
-            style.angle(bend.turn),
-            style.decimal(bend.clr),
-            counted(bend.joints() as usize, "joint"),
-            style.angle(bend.cut()),
-            style.length(bend.outside_swing(tube.radius())),
-        )?;
-    }
+    bends(out, planned, task, style)?;
+    ends(out, planned, task, style)?;
     fit_up(out, task, style)?;
     writeln!(
         out,
-        "  {} and {}, the stick's first end and square counted; about {:.0} minutes; labor and tube {:.2}",
+        "  {}, {} and {}, the stick's first end and square counted; about {:.0} minutes",
         counted(cost.setups as usize, "saw setting"),
+        counted(cost.stops as usize, "length"),
         counted(cost.cuts as usize, "cut"),
         cost.minutes,
+    )?;
+    let bought = if cost.stock_bends > 0 {
+        format!(
+            ", {} for {:.2} among them",
+            counted(cost.stock_bends as usize, "stock bend"),
+            cost.stock_money
+        )
+    } else {
+        String::new()
+    };
+    writeln!(
+        out,
+        "  labor and material {:.2}{bought}; flow loss of the bends {}",
         cost.money,
+        loss(cost.flow),
+    )?;
+    room(out, planned, task, style)
+}
+
+/// A loss and its spread.
+fn loss(flow: FlowLoss) -> String {
+    format!(
+        "{:.2} ({:.2} to {:.2}) velocity heads",
+        flow.k,
+        flow.low(),
+        flow.high()
     )
+}
+
+fn bends(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> std::fmt::Result {
+    let route = &planned.solution.best.route;
+    for (i, bend) in route.bends.iter().enumerate() {
+        let made = match bend.stock().map(|item| &task.stock[item]) {
+            None => format!(
+                "{} cut at {}",
+                counted(bend.joints() as usize, "joint"),
+                style.angle(bend.cut())
+            ),
+            Some(stock) if (stock.turn - bend.turn).degrees() < 0.01 => {
+                format!("stock bend '{}' as it is", stock.name)
+            }
+            Some(stock) => format!(
+                "stock bend '{}' cut down from {}",
+                stock.name,
+                style.angle(stock.turn)
+            ),
+        };
+        writeln!(
+            out,
+            "  bend {}: {} turn, CLR {}, {made}, outside swing {}",
+            i + 1,
+            style.angle(bend.turn),
+            style.decimal(bend.clr),
+            style.length(bend.outside_swing(task.tube.radius())),
+        )?;
+    }
+    Ok(())
+}
+
+/// Where ports that were free to move have come to.
+fn ends(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> std::fmt::Result {
+    let (points, directions) = {
+        let line = planned.run().centerline();
+        (line.points(), line.directions())
+    };
+    let last = directions.len() - 1;
+    let met = [
+        (&task.start, points[0], directions[0].into_inner()),
+        (&task.end, points[last + 1], -directions[last].into_inner()),
+    ];
+    for (port, center, outward) in met {
+        if !port.freedom.is_none() {
+            writeln!(
+                out,
+                "  '{}' comes to {}, outward ({:.4}, {:.4}, {:.4})",
+                port.name,
+                style.point(center.into()),
+                outward.x + 0.0,
+                outward.y + 0.0,
+                outward.z + 0.0,
+            )?;
+        }
+    }
+    Ok(())
+}
+
+/// What is left round the run.
+fn room(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> std::fmt::Result {
+    for standing in &planned.standings {
+        let obstacle = &task.obstacles[standing.obstacle];
+        writeln!(
+            out,
+            "  {} from '{}', {} asked for: piece {} near {}; not asked within {} of a port's face",
+            style.length(standing.nearest.distance + obstacle.clearance),
+            obstacle.name,
+            style.length(obstacle.clearance),
+            standing.nearest.piece,
+            style.point(standing.nearest.at.into()),
+            style.length(standing.exempt),
+        )?;
+    }
+    Ok(())
+}
+
+/// Other ways to make the run.
+fn alternatives(out: &mut String, planned: &PlannedRun, style: Style) -> std::fmt::Result {
+    if planned.solution.alternatives.is_empty() {
+        return Ok(());
+    }
+    writeln!(
+        out,
+        "\n  OTHER WAYS to make this run, really different; the first is the one above. K is the"
+    )?;
+    writeln!(out, "  flow loss of the bends in velocity heads, ±30 %.")?;
+    let best = (&planned.solution.best, &planned.solution.reasons);
+    let others = planned
+        .solution
+        .alternatives
+        .iter()
+        .map(|(c, reasons)| (c, reasons));
+    let rows = std::iter::once(best).chain(others).enumerate();
+    let rows = rows.map(|(i, (candidate, reasons))| {
+        let cost = &candidate.cost;
+        let words: Vec<&str> = reasons.iter().map(|reason| reason.words()).collect();
+        vec![
+            (i + 1).to_string(),
+            candidate.route.bends.len().to_string(),
+            cost.stock_bends.to_string(),
+            cost.joints.to_string(),
+            cost.setups.to_string(),
+            cost.stops.to_string(),
+            cost.cuts.to_string(),
+            style.length(cost.weld),
+            style.length(candidate.run.length()),
+            style.length(candidate.smallest_short_side()),
+            format!("{:.0}", cost.minutes),
+            format!("{:.2}", cost.money),
+            format!("{:.2}", cost.flow.k),
+            words.join(", "),
+        ]
+    });
+    let header = [
+        "way", "bends", "stock", "joints", "settings", "lengths", "cuts", "weld", "run", "short",
+        "minutes", "cost", "K", "for",
+    ];
+    table(out, &header, rows.collect())
 }
 
 /// What the cut lengths already allow for.
@@ -153,6 +290,10 @@ fn pieces(out: &mut String, planned: &PlannedRun, style: Style) -> std::fmt::Res
                 style.angle(piece.end().angle),
                 style.clock(piece.clock()),
                 style.decimal(piece.length()),
+                match piece {
+                    Part::Straight(_) => String::new(),
+                    Part::Bent(_) => "stock bend".to_owned(),
+                },
             ]
         });
     let header = [
@@ -165,6 +306,7 @@ fn pieces(out: &mut String, planned: &PlannedRun, style: Style) -> std::fmt::Res
         "end cut",
         "clock",
         "center exact",
+        "",
     ];
     table(out, &header, rows.collect())
 }
@@ -237,7 +379,7 @@ fn setting(step: &SawStep, circumference: Length, style: Style) -> [String; 5] {
     ]
 }
 
-/// Right-aligned columns two spaces apart, indented by two.
+/// Columns two spaces apart, indented by two; all but the last right-aligned.
 fn table(out: &mut String, header: &[&str], rows: Vec<Vec<String>>) -> std::fmt::Result {
     let header: Vec<String> = header.iter().map(|&cell| cell.to_owned()).collect();
     let width = |column: usize| {
@@ -249,9 +391,14 @@ fn table(out: &mut String, header: &[&str], rows: Vec<Vec<String>>) -> std::fmt:
     };
     let widths: Vec<usize> = (0..header.len()).map(width).collect();
     for row in std::iter::once(&header).chain(&rows) {
-        let cells = row.iter().zip(&widths);
+        let last = row.len().saturating_sub(1);
+        let cells = row.iter().zip(&widths).enumerate();
         let line: String = cells
-            .map(|(cell, width)| format!("  {cell:>width$}"))
+            .map(|(i, (cell, width))| match i == last {
+                // Words read from the left.
+                true => format!("  {cell}"),
+                false => format!("  {cell:>width$}"),
+            })
             .collect();
         writeln!(out, "{}", line.trim_end())?;
     }

@@ -6,11 +6,13 @@ use super::file::{
     ClrFile, JobFile, PortFile, Quantity, RatesFile, RunFile, ShopFile, Text, TubeFile,
 };
 use super::path::Path;
+use super::stock::Shelf;
 use super::values::{Reader, Sign};
 use super::words::{kind, nearest};
-use crate::route::{Limits, LimitsError, Rates, Task};
+use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
 use crate::run::{Allowance, Port};
-use crate::tube::{Tube, TubeError};
+use crate::scene::Obstacle;
+use crate::tube::{StockBend, Tube, TubeError};
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -24,6 +26,8 @@ const LEAST_OD: Length = Length::from_mm(0.1);
 const LEAST_CUT: Angle = Angle::from_degrees(0.5);
 /// Ports of one run nearer than this coincide.
 const COINCIDENT: Length = Length::from_mm(1e-3);
+/// Most CLRs in a list.
+const MAX_CLRS: usize = 12;
 /// Most runs that a job may hold.
 const MAX_RUNS: usize = 1000;
 /// Straight tube left at a port unless the job says otherwise: room for the
@@ -41,6 +45,8 @@ pub struct Job {
     pub ports: BTreeMap<String, Port>,
     /// Runs in the file's order.
     pub runs: Vec<JobRun>,
+    /// Groups of runs, by their place, that should be equally long.
+    pub equal_length: Vec<Vec<usize>>,
 }
 
 /// One run of a job.
@@ -71,10 +77,12 @@ pub(super) fn build(file: &JobFile, name: &str, known_bad: &[Path]) -> Built {
     }
 }
 
-/// What the shop allows in every run.
-#[derive(Clone, Copy)]
+/// What the shop allows in every run, and what is in the way of each.
 struct Shop {
     limits: Limits,
+    saw_angles: Vec<Angle>,
+    shelf: Vec<Shelf>,
+    obstacles: Vec<Obstacle>,
     allowance: Allowance,
     rates: Rates,
     denominator: Denominator,
@@ -87,15 +95,18 @@ impl Reader<'_> {
         let tube = self.required(&file.tube, &root.key("tube"), "{ \"od\": …, \"wall\": … }");
         let tube = tube.and_then(|tube| self.tube(tube, &root.key("tube")));
         let ports = self.ports(file);
-        let shop = self.shop(file.shop.as_ref(), &root.key("shop"));
+        let obstacles = self.scene(file.scene.as_ref(), &root.key("scene"));
+        let shop = self.shop(file.shop.as_ref(), &root.key("shop"), obstacles);
         let runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
         let job_name = match &file.name {
             Some(text) => self.text(text, &root.key("name")),
             None => Some(name.to_owned()),
         };
+        let equal_length = self.equal_length(file, &runs);
         let shop = shop?;
         if self.errors.is_empty() {
             self.warn_unused(&ports, &runs);
+            self.warn_unfit(&shop, &runs);
         }
         Some(Job {
             name: job_name?,
@@ -108,7 +119,50 @@ impl Reader<'_> {
                 .filter_map(|(n, p)| Some((n, p?)))
                 .collect(),
             runs,
+            equal_length: equal_length?,
         })
+    }
+
+    /// Groups of runs by their places.
+    fn equal_length(&mut self, file: &JobFile, runs: &[JobRun]) -> Option<Vec<Vec<usize>>> {
+        let path = Path::root().key("equal_length");
+        let names: Vec<String> = runs.iter().map(|run| run.name.clone()).collect();
+        let groups = file.equal_length.as_deref().unwrap_or_default();
+        let mut places = Vec::new();
+        for (i, group) in groups.iter().enumerate() {
+            let mut found = Vec::new();
+            for (j, name) in group.iter().enumerate() {
+                let path = path.index(i).index(j);
+                let name = self.text(name, &path)?;
+                match names.iter().position(|known| *known == name) {
+                    Some(place) => found.push(place),
+                    // A run that is wrong itself has been reported.
+                    None if runs.len() < file.runs.as_ref().map_or(0, Vec::len) => {}
+                    None => {
+                        let help = nearest(&name, &names);
+                        return self.fail(&path, format!("there is no run named '{name}'"), help);
+                    }
+                }
+            }
+            places.push(found);
+        }
+        Some(places)
+    }
+
+    /// Warns of stock bends that no run can use.
+    fn warn_unfit(&mut self, shop: &Shop, runs: &[JobRun]) {
+        for (i, bend) in shop.shelf.iter().enumerate() {
+            let is_used =
+                |run: &JobRun| run.task.stock.iter().any(|stock| stock.name == bend.name());
+            if !runs.iter().any(is_used) {
+                let path = Path::root().key("shop").key("bends").index(i);
+                self.warnings.push(Problem::at(
+                    &path,
+                    format!("'{}' fits no run", bend.name()),
+                    "its outside diameter is not that of any run's tube, or its CLR is less than half of it, or the runs are made of pies",
+                ));
+            }
+        }
     }
 
     fn unit(text: Option<&Text>) -> Option<LengthUnit> {
@@ -214,17 +268,23 @@ impl Reader<'_> {
             Sign::NotNegative,
             DEFAULT_STRAIGHT,
         );
+        let freedom = self.freedom(file.slide.as_deref(), &file.cone, path);
         Some(Port {
             name: name.to_owned(),
             center: center?,
             outward: outward?,
             socket: socket?,
             straight: straight?,
-            freedom: crate::run::Freedom::default(),
+            freedom: freedom?,
         })
     }
 
-    fn shop(&mut self, file: Option<&ShopFile>, path: &Path) -> Option<Shop> {
+    fn shop(
+        &mut self,
+        file: Option<&ShopFile>,
+        path: &Path,
+        obstacles: Option<Vec<Obstacle>>,
+    ) -> Option<Shop> {
         let defaults = ShopFile::default();
         let file = file.unwrap_or(&defaults);
         let usual_default = Limits::USUAL_CUT;
@@ -248,6 +308,8 @@ impl Reader<'_> {
         let shrinkage = self.small_or(&file.shrinkage, &path.key("shrinkage"), Length::ZERO);
         let denominator = self.denominator(file.fraction.as_ref(), &path.key("fraction"));
         let rates = self.rates(file, path);
+        let saw_angles = self.saw_angles(file.saw_angles.as_deref(), &path.key("saw_angles"));
+        let shelf = self.shelf(file.bends.as_deref(), &path.key("bends"));
         let (usual_cut, max_cut) = (usual_cut?, max_cut?);
         if usual_cut < LEAST_CUT {
             self.error(
@@ -274,6 +336,9 @@ impl Reader<'_> {
         }
         Some(Shop {
             limits,
+            saw_angles: saw_angles?,
+            shelf: shelf?,
+            obstacles: obstacles?,
             allowance: Allowance {
                 gap: gap?,
                 shrinkage: shrinkage?,
@@ -306,6 +371,15 @@ impl Reader<'_> {
         let labor = number(&file.labor_per_hour, "labor_per_hour", usual.labor_per_hour);
         let tube = number(&file.tube_per_meter, "tube_per_meter", usual.tube_per_meter);
         let setup = number(&file.setup_minutes, "setup_minutes", usual.setup_minutes);
+        let stop = number(&file.stop_minutes, "stop_minutes", usual.stop_minutes);
+        let clock = number(&file.clock_minutes, "clock_minutes", usual.clock_minutes);
+        let run_per_meter = number(&file.run_per_meter, "run_per_meter", usual.run_per_meter);
+        let flow_loss = number(&file.flow_loss, "flow_loss", usual.flow_loss);
+        let off_length = number(
+            &file.off_length_per_meter,
+            "off_length_per_meter",
+            usual.off_length_per_meter,
+        );
         let cut = number(&file.cut_minutes, "cut_minutes", usual.cut_minutes);
         let fit_up = number(&file.fit_up_minutes, "fit_up_minutes", usual.fit_up_minutes);
         Some(Rates {
@@ -316,7 +390,11 @@ impl Reader<'_> {
             fit_up_minutes: fit_up?,
             weld_per_minute: weld?,
             kerf: kerf?,
-            ..usual
+            stop_minutes: stop?,
+            clock_minutes: clock?,
+            run_per_meter: run_per_meter?,
+            flow_loss: flow_loss?,
+            off_length_per_meter: off_length?,
         })
     }
 
@@ -383,23 +461,119 @@ impl Reader<'_> {
             Sign::NotNegative,
             Length::ZERO,
         );
+        let wishes = self.wishes(file, path);
+        let passes = self.passes(file.through.as_deref(), &path.key("through"), tube.as_ref());
         let (start, end) = (start?, end?);
         self.check_apart(&start, &end, path)?;
-        let ((clr_min, clr_max), shop) = (clr?, shop?);
+        let (clr, shop, wishes, tube) = (clr?, shop?, wishes?, tube?);
+        let clr = self.within_swing(clr, wishes.swing, &tube, path)?;
+        let mut stock: Vec<StockBend> = shop
+            .shelf
+            .iter()
+            .filter_map(|bend| bend.fitted(&tube))
+            .collect();
+        stock.retain(|bend| {
+            let reach = bend.clr + tube.radius();
+            wishes.stock && wishes.swing.is_none_or(|swing| reach <= swing)
+        });
+        if !wishes.pies && stock.is_empty() {
+            return self.fail(
+                &path.key("made_of"),
+                "asks for stock bends, but the shop has none that fit the run",
+                "list them under shop.bends, with the run's outside diameter",
+            );
+        }
         Some(JobRun {
             name: name?,
             task: Task {
                 limits: Limits {
-                    clr_min,
-                    clr_max,
+                    clr_min: clr.least,
+                    clr_max: clr.greatest,
                     min_between: between?,
                     ..shop.limits
                 },
+                clrs: clr.list,
+                saw_angles: shop.saw_angles.clone(),
+                one_setting: wishes.one_setting,
+                pies: wishes.pies,
+                stock,
+                obstacles: shop.obstacles.clone(),
+                passes: passes?,
+                most_bends: wishes.most_bends,
+                wish: wishes.length,
                 allowance: shop.allowance,
                 rates: shop.rates,
-                ..Task::new(tube?, start, end)
+                ..Task::new(tube, start, end)
             },
         })
+    }
+
+    /// What a run asks for beside its ports, tube and CLR.
+    fn wishes(&mut self, file: &RunFile, path: &Path) -> Option<Wishes> {
+        let one_setting = self.flag(&file.one_setting, &path.key("one_setting"));
+        let most_bends = match &file.max_bends {
+            Some(value) => self.count(value, &path.key("max_bends"), 0, MAX_BENDS as u32),
+            None => Some(MAX_BENDS as u32),
+        };
+        let mut length = |value: &Option<Quantity>, key: &str| match value {
+            Some(value) => self.length(value, &path.key(key), Sign::Positive).map(Some),
+            None => Some(None),
+        };
+        let swing = length(&file.max_swing, "max_swing");
+        let wished = length(&file.length, "length");
+        let (pies, stock) = match &file.made_of {
+            None => (true, true),
+            Some(text) => match self.text(text, &path.key("made_of"))?.as_str() {
+                "pies" => (true, false),
+                "stock" => (false, true),
+                "either" => (true, true),
+                other => {
+                    let message = format!("is {other:?}, which bends are not made of");
+                    return self.fail(
+                        &path.key("made_of"),
+                        message,
+                        "write \"pies\", \"stock\" or \"either\"",
+                    );
+                }
+            },
+        };
+        Some(Wishes {
+            one_setting: one_setting?,
+            most_bends: most_bends? as usize,
+            swing: swing?,
+            length: wished?,
+            pies,
+            stock,
+        })
+    }
+
+    /// CLRs whose bends swing no farther than asked.
+    fn within_swing(
+        &mut self,
+        mut clr: Clrs,
+        swing: Option<Length>,
+        tube: &Tube,
+        path: &Path,
+    ) -> Option<Clrs> {
+        let Some(swing) = swing else {
+            return Some(clr);
+        };
+        let most = swing - tube.radius();
+        clr.list.retain(|clr| *clr <= most);
+        if clr.least > most {
+            let style = Style::new(self.unit);
+            return self.fail(
+                &path.key("max_swing"),
+                format!(
+                    "is {}, but bends of the least CLR swing through {}",
+                    style.decimal(swing),
+                    style.decimal(clr.least + tube.radius()),
+                ),
+                "allow more, or give the run a smaller CLR",
+            );
+        }
+        clr.greatest = clr.greatest.min(most);
+        Some(clr)
     }
 
     fn end_of_run(
@@ -447,37 +621,42 @@ impl Reader<'_> {
         Some(())
     }
 
-    fn clr(
-        &mut self,
-        file: Option<&ClrFile>,
-        path: &Path,
-        tube: &Tube,
-    ) -> Option<(Length, Length)> {
+    fn clr(&mut self, file: Option<&ClrFile>, path: &Path, tube: &Tube) -> Option<Clrs> {
         let default = tube.od() * Limits::CLR_PER_OD;
-        let (least, greatest) = match file {
-            None => (default, default),
-            // A list is reported with the shape of the file.
-            Some(ClrFile::One(value)) if value.0.is_array() => return None,
-            Some(ClrFile::One(value)) => {
-                let clr = self.length(value, path, Sign::Positive)?;
-                (clr, clr)
-            }
+        let one = |clr: Length| Clrs {
+            least: clr,
+            greatest: clr,
+            list: Vec::new(),
+        };
+        let clr = match file {
+            None => one(default),
+            Some(ClrFile::One(value)) => one(self.length(value, path, Sign::Positive)?),
+            Some(ClrFile::List(values)) => self.clr_list(values, path)?,
             Some(ClrFile::Range(range)) => {
                 let min = self.required(&range.min, &path.key("min"), "the least CLR");
                 let min = min.and_then(|v| self.length(v, &path.key("min"), Sign::Positive));
                 let max = self.required(&range.max, &path.key("max"), "the greatest CLR");
                 let max = max.and_then(|v| self.length(v, &path.key("max"), Sign::Positive));
-                (min?, max?)
+                Clrs {
+                    least: min?,
+                    greatest: max?,
+                    list: Vec::new(),
+                }
             }
         };
         let style = Style::new(self.unit);
-        if least > greatest {
+        if clr.least > clr.greatest {
             return self.fail(path, "has a least CLR above its greatest", "swap them");
         }
-        if greatest <= tube.radius() {
+        let too_small = if clr.list.is_empty() {
+            clr.greatest
+        } else {
+            clr.least
+        };
+        if too_small <= tube.radius() {
             let message = format!(
                 "is {}, not more than the tube's radius of {}: pies would have no inside edge",
-                style.decimal(greatest),
+                style.decimal(too_small),
                 style.decimal(tube.radius()),
             );
             return self.fail(
@@ -490,7 +669,50 @@ impl Reader<'_> {
                 ),
             );
         }
-        // Below the radius there is nothing to build; start where there is.
-        Some((least.max(tube.radius()), greatest))
+        Some(Clrs {
+            // Below the radius there is nothing to build; start where there is.
+            least: clr.least.max(tube.radius()),
+            ..clr
+        })
     }
+
+    fn clr_list(&mut self, values: &[Quantity], path: &Path) -> Option<Clrs> {
+        if values.is_empty() || values.len() > MAX_CLRS {
+            return self.fail(
+                path,
+                format!("holds {} CLRs", values.len()),
+                format!("give 1 to {MAX_CLRS}, or a range"),
+            );
+        }
+        let list: Vec<Option<Length>> = values
+            .iter()
+            .enumerate()
+            .map(|(i, value)| self.length(value, &path.index(i), Sign::Positive))
+            .collect();
+        let mut list = list.into_iter().collect::<Option<Vec<Length>>>()?;
+        list.sort_by(|a, b| a.mm().total_cmp(&b.mm()));
+        list.dedup();
+        Some(Clrs {
+            least: list[0],
+            greatest: list[list.len() - 1],
+            list,
+        })
+    }
+}
+
+/// CLRs that pie bends may have: those of the list, or any from least to greatest.
+struct Clrs {
+    least: Length,
+    greatest: Length,
+    list: Vec<Length>,
+}
+
+/// What a run asks for beside its ports, tube and CLR.
+struct Wishes {
+    one_setting: bool,
+    most_bends: usize,
+    swing: Option<Length>,
+    length: Option<Length>,
+    pies: bool,
+    stock: bool,
 }

@@ -37,6 +37,15 @@ pub(super) struct JobFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<ShopFile>")]
     pub shop: Option<ShopFile>,
+    /// What is in the way, and the room there is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<SceneFile>")]
+    pub scene: Option<SceneFile>,
+    /// Groups of runs, by name, that should come out equally long: the longest of each
+    /// sets the length that the others are stretched to.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<Vec<String>>>")]
+    pub equal_length: Option<Vec<Vec<Text>>>,
 }
 
 /// Unit names, for the schema.
@@ -85,6 +94,14 @@ pub(super) struct PortFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub straight: Option<Quantity>,
+    /// Where the center may still go, up to three ways. Default: nowhere.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<SlideFile>>")]
+    pub slide: Option<Vec<SlideFile>>,
+    /// How far the outward direction may lean, any way round. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub cone: Option<Quantity>,
 }
 
 /// One run of tube.
@@ -100,8 +117,8 @@ pub(super) struct RunFile {
     /// Name of the port where flow leaves.
     #[schemars(required, with = "String")]
     pub to: Option<Text>,
-    /// Centerline radius of the bends, or the least and greatest that will do.
-    /// Default: 1.5 times the outside diameter.
+    /// Centerline radius of pie bends, or the least and greatest that will do, or a list
+    /// of those that will. Default: 1.5 times the outside diameter.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<ClrFile>")]
     pub clr: Option<ClrFile>,
@@ -109,17 +126,52 @@ pub(super) struct RunFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub between: Option<Quantity>,
+    /// What bends are made of: pies, stock or either. Default: either.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<MadeOf>")]
+    pub made_of: Option<Text>,
+    /// Whether every miter is to be cut at one angle. Default: false.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<bool>")]
+    pub one_setting: Option<Quantity>,
+    /// Most bends, 0 to 5. Default: 5.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<u32>")]
+    pub max_bends: Option<Quantity>,
+    /// Greatest radius that the outside of a bend may swing through. Default: none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub max_swing: Option<Quantity>,
+    /// Holes and brackets to go through, in order of flow.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<PassFile>>")]
+    pub through: Option<Vec<PassFile>>,
+    /// Length that is wished for, face to face. Default: none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub length: Option<Quantity>,
     /// Tube of this run, if unlike the job's.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<TubeFile>")]
     pub tube: Option<TubeFile>,
 }
 
-/// One CLR or a range.
+/// Ways to make bends, for the schema.
+#[derive(JsonSchema)]
+#[schemars(rename_all = "lowercase")]
+#[allow(dead_code, reason = "only its schema is used")]
+enum MadeOf {
+    Pies,
+    Stock,
+    Either,
+}
+
+/// One CLR, a list, or a range.
 #[derive(Clone, Debug, Serialize)]
 #[serde(untagged)]
 pub(super) enum ClrFile {
     One(Quantity),
+    List(Vec<Quantity>),
     Range(ClrRange),
 }
 
@@ -142,6 +194,8 @@ impl<'de> Deserialize<'de> for ClrFile {
             ClrRange::deserialize(value)
                 .map(Self::Range)
                 .map_err(serde::de::Error::custom)
+        } else if let Value::Array(values) = value {
+            Ok(Self::List(values.into_iter().map(Quantity).collect()))
         } else {
             Ok(Self::One(Quantity(value)))
         }
@@ -155,8 +209,9 @@ impl JsonSchema for ClrFile {
 
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
         let one = generator.subschema_for::<Quantity>();
+        let list = generator.subschema_for::<Vec<Quantity>>();
         let range = generator.subschema_for::<ClrRange>();
-        json_schema!({ "anyOf": [one, range] })
+        json_schema!({ "anyOf": [one, list, range] })
     }
 }
 
@@ -173,6 +228,15 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub max_cut: Option<Quantity>,
+    /// Angles that the saw has stops for; miters are cut at these alone. Default: any
+    /// angle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<Quantity>>")]
+    pub saw_angles: Option<Vec<Quantity>>,
+    /// Stock bends that may be used. Default: none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<StockFile>>")]
+    pub bends: Option<Vec<StockFile>>,
     /// Least short side of any piece. Default: 1/8 in.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
@@ -216,6 +280,14 @@ pub(super) struct RatesFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub setup_minutes: Option<Quantity>,
+    /// Minutes to set the stop for another length of piece. Default: 2.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub stop_minutes: Option<Quantity>,
+    /// Minutes to mark and check the clock between two bends. Default: 2.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub clock_minutes: Option<Quantity>,
     /// Minutes for one cut. Default: 2.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
@@ -228,6 +300,179 @@ pub(super) struct RatesFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub weld_per_minute: Option<Quantity>,
+    /// What a meter of run is worth, beside its tube, when routes are ranked. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub run_per_meter: Option<Quantity>,
+    /// What a flow loss of one velocity head is worth when routes are ranked. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub flow_loss: Option<Quantity>,
+    /// What a meter off the length that is wished for is worth when routes are ranked.
+    /// Default: 1000.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub off_length_per_meter: Option<Quantity>,
+}
+
+/// A way that a port's center may go.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct SlideFile {
+    /// Direction: x, y, z, of any length but zero.
+    #[schemars(required, with = "[f64; 3]")]
+    pub along: Option<Vec<Quantity>>,
+    /// How far it may go against that direction. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub back: Option<Quantity>,
+    /// How far it may go that way. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub ahead: Option<Quantity>,
+}
+
+/// A hole in a panel, or a bracket, that a run goes through on a straight.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct PassFile {
+    /// Its name.
+    #[schemars(required, with = "String")]
+    pub name: Option<Text>,
+    /// Middle: x, y, z.
+    #[schemars(required, with = "[Quantity; 3]")]
+    pub center: Option<Vec<Quantity>>,
+    /// Square to the panel that a hole is in, either way. Default: a bracket, which
+    /// turns with the tube.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<[f64; 3]>")]
+    pub direction: Option<Vec<Quantity>>,
+    /// Radius of the hole, which the whole tube goes through; or how far the centerline
+    /// may be off a bracket's middle.
+    #[schemars(required, with = "Quantity")]
+    pub radius: Option<Quantity>,
+}
+
+/// What is in the way, and the room there is.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[serde(default)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct SceneFile {
+    /// Distance to keep between the tube's outside and everything here. Default: 3/8 in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub clearance: Option<Quantity>,
+    /// Bodies that the runs keep out of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<BodyFile>>")]
+    pub keep_out: Option<Vec<BodyFile>>,
+    /// Bodies that the runs stay within.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<BodyFile>>")]
+    pub keep_in: Option<Vec<BodyFile>>,
+}
+
+/// A body: one of box, plane and cylinder.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct BodyFile {
+    /// Its name.
+    #[schemars(required, with = "String")]
+    pub name: Option<Text>,
+    /// Distance to keep from it. Default: the scene's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub clearance: Option<Quantity>,
+    /// A box along the axes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<BoxFile>")]
+    pub r#box: Option<BoxFile>,
+    /// Everything behind a plane: the ground, a hood.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<PlaneFile>")]
+    pub plane: Option<PlaneFile>,
+    /// A cylinder with flat ends.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<CylinderFile>")]
+    pub cylinder: Option<CylinderFile>,
+}
+
+/// A box along the axes.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct BoxFile {
+    /// One corner: x, y, z.
+    #[schemars(required, with = "[Quantity; 3]")]
+    pub min: Option<Vec<Quantity>>,
+    /// The corner across.
+    #[schemars(required, with = "[Quantity; 3]")]
+    pub max: Option<Vec<Quantity>>,
+}
+
+/// Everything behind a plane.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct PlaneFile {
+    /// A point of it: x, y, z.
+    #[schemars(required, with = "[Quantity; 3]")]
+    pub point: Option<Vec<Quantity>>,
+    /// From the body into free space.
+    #[schemars(required, with = "[f64; 3]")]
+    pub normal: Option<Vec<Quantity>>,
+}
+
+/// A cylinder with flat ends.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct CylinderFile {
+    /// Middle of one end: x, y, z.
+    #[schemars(required, with = "[Quantity; 3]")]
+    pub from: Option<Vec<Quantity>>,
+    /// Middle of the other end.
+    #[schemars(required, with = "[Quantity; 3]")]
+    pub to: Option<Vec<Quantity>>,
+    /// Its radius.
+    #[schemars(required, with = "Quantity")]
+    pub radius: Option<Quantity>,
+}
+
+/// A stock bend: a standard elbow, or its measures.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct StockFile {
+    /// Butt-welding elbow by ASME B16.9: nominal pipe size and pattern, such as
+    /// "2 LR 90", "2 1/2 LR 45" or "3 SR 90".
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>")]
+    pub b16_9: Option<Text>,
+    /// What it is called. Default: the standard elbow's name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>")]
+    pub name: Option<Text>,
+    /// Centerline radius. Needed unless it is a standard elbow.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub clr: Option<Quantity>,
+    /// Its turn as bought. Needed unless it is a standard elbow.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub turn: Option<Quantity>,
+    /// Straight tube past the arc at both ends. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub leg: Option<Quantity>,
+    /// Outside diameter. Default: that of the run's tube.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub od: Option<Quantity>,
+    /// What one is bought for. Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub price: Option<Quantity>,
+    /// How many are on the shelf. Default: as many as needed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<u32>")]
+    pub count: Option<Quantity>,
 }
 
 /// A number in the job's units (degrees for angles), or text with its own unit.
@@ -264,6 +509,14 @@ pub fn schema() -> Value {
 /// Keys that the schema allows where `steps` lead from its root; empty if none are
 /// fixed there.
 pub(super) fn known_keys(root: &Value, steps: &[super::path::Step]) -> Vec<String> {
+    let nodes = at(root, steps);
+    let objects = nodes.iter().flat_map(|node| branches(root, node));
+    let properties = objects.filter_map(|node| node.get("properties")?.as_object());
+    properties.flat_map(|keys| keys.keys().cloned()).collect()
+}
+
+/// The schema's nodes where `steps` lead from its root.
+fn at<'a>(root: &'a Value, steps: &[super::path::Step]) -> Vec<&'a Value> {
     let mut here = vec![root];
     for step in steps {
         here = here
@@ -278,9 +531,15 @@ pub(super) fn known_keys(root: &Value, steps: &[super::path::Step]) -> Vec<Strin
             })
             .collect();
     }
-    let objects = here.iter().flat_map(|node| branches(root, node));
-    let properties = objects.filter_map(|node| node.get("properties")?.as_object());
-    properties.flat_map(|keys| keys.keys().cloned()).collect()
+    here
+}
+
+/// Whether the schema allows a list where `steps` lead from its root.
+pub(super) fn allows_list(root: &Value, steps: &[super::path::Step]) -> bool {
+    at(root, steps)
+        .into_iter()
+        .flat_map(|node| branches(root, node))
+        .any(|node| node.get("items").is_some())
 }
 
 /// `node` with references followed and alternatives spread out.

@@ -1,7 +1,7 @@
 //! Bytes to a checked job: all problems at once.
 
 use super::build::build;
-use super::file::{JobFile, known_keys, schema};
+use super::file::{JobFile, allows_list, known_keys, schema};
 use super::path::{Path, Step};
 use super::words::{kind, nearest};
 use super::{Job, Problem, tree};
@@ -125,7 +125,10 @@ fn find<'a>(value: &'a mut Value, path: &Path) -> Option<&'a mut Value> {
 /// it has an object, which the reader would take for one by position.
 fn unknown_keys(schema: &Value, value: &Value, path: &Path) -> Vec<Problem> {
     match value {
-        Value::Array(values) if !known_keys(schema, path.steps()).is_empty() => {
+        Value::Array(values)
+            if !known_keys(schema, path.steps()).is_empty()
+                && !allows_list(schema, path.steps()) =>
+        {
             let message = format!("is a list of {}, but must be an object", values.len());
             vec![Problem::at(
                 path,

@@ -56,20 +56,16 @@ impl Reader<'_> {
         Some(Point::new(x?.mm(), y?.mm(), z?.mm()))
     }
 
+    /// A direction of any length but zero.
+    pub fn heading(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
+        let vector = self.vector(values, path)?;
+        Some(Direction::new_normalize(vector / vector.amax()))
+    }
+
+    /// A direction that should be of unit length, with a warning if it is not.
     pub fn direction(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
-        let values = self.triple(values, path)?;
-        let mut axis = |i: usize| self.number(&values[i], &path.index(i), f64::MIN, f64::MAX);
-        let (x, y, z) = (axis(0), axis(1), axis(2));
-        let vector = Vector::new(x?, y?, z?);
-        // Scaled first: the square of a huge component would overflow.
+        let vector = self.vector(values, path)?;
         let largest = vector.amax();
-        if largest <= f64::MIN_POSITIVE {
-            return self.fail(
-                path,
-                "is zero, which points nowhere",
-                "give the direction out of the face, such as [0, 0, 1]",
-            );
-        }
         let norm = (vector / largest).norm() * largest;
         if (norm - 1.0).abs() > OFF_UNIT {
             self.warnings.push(Problem::at(
@@ -83,6 +79,51 @@ impl Reader<'_> {
             ));
         }
         Some(Direction::new_normalize(vector / largest))
+    }
+
+    fn vector(&mut self, values: &[Quantity], path: &Path) -> Option<Vector> {
+        let values = self.triple(values, path)?;
+        let mut axis = |i: usize| self.number(&values[i], &path.index(i), f64::MIN, f64::MAX);
+        let (x, y, z) = (axis(0), axis(1), axis(2));
+        let vector = Vector::new(x?, y?, z?);
+        // Scaled first: the square of a huge component would overflow.
+        let largest = vector.amax();
+        if largest <= f64::MIN_POSITIVE {
+            return self.fail(
+                path,
+                "is zero, which points nowhere",
+                "give the direction out of the face, such as [0, 0, 1]",
+            );
+        }
+        Some(vector)
+    }
+
+    /// True or false.
+    pub fn flag(&mut self, value: &Option<Quantity>, path: &Path) -> Option<bool> {
+        match value {
+            None => Some(false),
+            Some(value) => match value.0.as_bool() {
+                Some(flag) => Some(flag),
+                None => self.fail(
+                    path,
+                    format!("is {}, but must be true or false", kind(&value.0)),
+                    "write true or false, without quotes",
+                ),
+            },
+        }
+    }
+
+    /// A whole number from `least` to `most`.
+    pub fn count(&mut self, value: &Quantity, path: &Path, least: u32, most: u32) -> Option<u32> {
+        let number = value.0.as_u64().and_then(|n| u32::try_from(n).ok());
+        match number.filter(|n| (least..=most).contains(n)) {
+            Some(number) => Some(number),
+            None => self.fail(
+                path,
+                format!("is {}, but must be a whole number", kind(&value.0)),
+                format!("write a number from {least} to {most}"),
+            ),
+        }
     }
 
     pub fn denominator(&mut self, value: Option<&Quantity>, path: &Path) -> Option<Denominator> {

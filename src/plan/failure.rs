@@ -12,7 +12,13 @@ const NAMED_BINDINGS: usize = 3;
 const MAX_STEPS: u32 = 9;
 
 /// The problem to report for run `index` of the job.
-pub(super) fn failure(index: usize, run: &JobRun, reason: &NoRoute, style: Style) -> Problem {
+pub(super) fn failure(
+    index: usize,
+    run: &JobRun,
+    reason: &NoRoute,
+    style: Style,
+    explain: bool,
+) -> Problem {
     let (from, to) = (&run.task.start.name, &run.task.end.name);
     let why = why(run, reason, style);
     let message = format!(
@@ -22,7 +28,7 @@ pub(super) fn failure(index: usize, run: &JobRun, reason: &NoRoute, style: Style
     Problem {
         path: format!("runs[{index}]"),
         message,
-        help: help(run, reason, style),
+        help: help(run, reason, style, explain),
     }
 }
 
@@ -128,7 +134,10 @@ fn port_name(run: &JobRun, end: usize) -> &str {
     }
 }
 
-fn help(run: &JobRun, reason: &NoRoute, style: Style) -> String {
+fn help(run: &JobRun, reason: &NoRoute, style: Style, explain: bool) -> String {
+    if !explain {
+        return "mend the runs named before this one first, then plan again".to_owned();
+    }
     let changes: Vec<String> = reason
         .relaxations
         .iter()

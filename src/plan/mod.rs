@@ -5,4 +5,4 @@ mod failure;
 #[allow(clippy::module_inception)]
 mod plan;
 
-pub use plan::{Plan, PlannedRun, plan};
+pub use plan::{Plan, PlannedRun, Standing, plan, plan_with};

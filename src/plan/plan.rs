@@ -2,16 +2,22 @@
 
 use super::facing::wrong_way;
 use super::failure::failure;
-use crate::geometry::{Point, Vector, angle_between};
+use crate::geometry::{Point, Vector};
 use crate::job::{Job, Problem};
-use crate::route::{Solution, Task, solve};
-use crate::run::{Clearance, Run, clearance_between};
+use crate::route::{Control, Solution, Stop, Task, solve_with};
+use crate::run::{Clearance, Run, Standoff, clearance_between};
 use crate::shop::SawSheet;
-use crate::units::{Angle, Length};
+use crate::units::{Angle, Length, Style};
 
 /// Cuts smaller than this cannot be set on a saw: the joint is an artifact of ports
 /// that almost line up.
 const UNSETTABLE_CUT: Angle = Angle::from_degrees(0.25);
+
+/// Lengths this near are equal: what a fit-up takes.
+const OFF_LENGTH: Length = Length::from_mm(0.5);
+
+/// Runs without a route whose reasons are looked into; the others wait for these.
+const MAX_EXPLAINED: usize = 10;
 
 /// Rounding between a run's direction and its port's.
 const AS_MEASURED: Angle = Angle::from_degrees(1e-7);
@@ -38,34 +44,84 @@ pub struct PlannedRun {
     pub saw: SawSheet,
     /// The tightest place to another run or to itself; `None` with nothing near.
     pub clearance: Option<Length>,
+    /// The tightest place to each of the task's obstacles.
+    pub standings: Vec<Standing>,
+    /// The length that was wished for.
+    pub wish: Option<Length>,
+}
+
+/// How near a run comes to an obstacle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Standing {
+    /// Which of the task's obstacles.
+    pub obstacle: usize,
+    /// Length of centerline at each port along which it is not asked about.
+    pub exempt: Length,
+    /// Where, and what room is left beyond the clearance that is asked for.
+    pub nearest: Standoff,
 }
 
 impl PlannedRun {
+    fn new(name: &str, task: &Task, solution: Solution) -> Self {
+        let run = &solution.best.run;
+        let standings = task
+            .obstacles
+            .iter()
+            .enumerate()
+            .filter_map(|(obstacle, rule)| {
+                let exempt = task.exempt(rule);
+                Some(Standing {
+                    obstacle,
+                    exempt,
+                    nearest: run.clearance_to(rule, exempt)?,
+                })
+            });
+        Self {
+            name: name.to_owned(),
+            saw: SawSheet::new(run, task.rates.kerf),
+            clearance: run.self_clearance().map(|c| c.distance),
+            standings: standings.collect(),
+            wish: task.wish,
+            solution,
+        }
+    }
+
     /// Pieces and joints of the chosen route.
     pub const fn run(&self) -> &Run {
         &self.solution.best.run
     }
 }
 
-/// Plans every run of `job`; else every run that has no route, and why.
+/// Plans every run of `job` with the usual effort; else every run that has no route, and
+/// why.
 pub fn plan(job: &Job) -> Result<Plan, Vec<Problem>> {
+    plan_with(job, &Control::default())
+}
+
+/// Plans every run of `job`; else every run that has no route, and why.
+pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>> {
     let mut runs = Vec::new();
     let mut failures = Vec::new();
     for (i, run) in job.runs.iter().enumerate() {
-        match solve(&run.task) {
-            Ok(solution) => runs.push(PlannedRun {
-                name: run.name.clone(),
-                saw: SawSheet::new(&solution.best.run, run.task.rates.kerf),
-                clearance: solution.best.run.self_clearance().map(|c| c.distance),
-                solution,
-            }),
-            Err(reason) => failures.push(failure(i, run, &reason, job.style)),
+        let control = Control {
+            explain: failures.len() < MAX_EXPLAINED,
+            ..*control
+        };
+        match solve_with(&run.task, &control) {
+            Ok(solution) => runs.push(PlannedRun::new(&run.name, &run.task, solution)),
+            Err(reason) => failures.push(failure(i, run, &reason, job.style, control.explain)),
         }
     }
     if !failures.is_empty() {
         return Err(failures);
     }
+    equal_lengths(job, &mut runs, control);
     let mut warnings: Vec<Problem> = runs.iter().filter_map(tiny_cuts).collect();
+    warnings.extend(
+        runs.iter()
+            .filter_map(|planned| off_length(planned, job.style)),
+    );
+    warnings.extend(runs.iter().filter_map(interrupted));
     for (planned, run) in runs.iter().zip(&job.runs) {
         warnings.extend(off_axis(planned, &run.task));
         warnings.extend(wrong_way(&planned.name, &planned.solution.best, &run.task));
@@ -78,6 +134,62 @@ pub fn plan(job: &Job) -> Result<Plan, Vec<Problem>> {
     })
 }
 
+/// Stretches the shorter runs of each group to the length of the longest.
+fn equal_lengths(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
+    for group in &job.equal_length {
+        let lengths = group.iter().map(|&i| runs[i].run().length());
+        let Some(longest) = lengths.reduce(Length::max) else {
+            continue;
+        };
+        for &i in group {
+            if longest - runs[i].run().length() <= OFF_LENGTH {
+                continue;
+            }
+            let task = Task {
+                wish: Some(longest),
+                ..job.runs[i].task.clone()
+            };
+            if let Ok(solution) = solve_with(&task, control) {
+                runs[i] = PlannedRun::new(&job.runs[i].name, &task, solution);
+            }
+        }
+    }
+}
+
+/// Warns of a run that is not as long as wished.
+fn off_length(planned: &PlannedRun, style: Style) -> Option<Problem> {
+    let wish = planned.wish?;
+    let off = planned.run().length() - wish;
+    (off.abs() > OFF_LENGTH).then(|| {
+        Problem::of_file(
+            format!(
+                "run '{}' is {} {} than the {} that is wished for",
+                planned.name,
+                style.length(off.abs()),
+                if off > Length::ZERO {
+                    "longer"
+                } else {
+                    "shorter"
+                },
+                style.length(wish),
+            ),
+            "give the run another CLR, or raise off_length_per_meter if it may cost more",
+        )
+    })
+}
+
+fn interrupted(planned: &PlannedRun) -> Option<Problem> {
+    (planned.solution.stop == Stop::Interrupted).then(|| {
+        Problem::of_file(
+            format!(
+                "run '{}' is the best found before the search was stopped",
+                planned.name
+            ),
+            "plan again and wait for a cheaper one",
+        )
+    })
+}
+
 /// Warns of ports that line up to within a hair and were taken to line up.
 fn off_axis(planned: &PlannedRun, task: &Task) -> Option<Problem> {
     let directions = planned.run().centerline().directions();
@@ -86,7 +198,7 @@ fn off_axis(planned: &PlannedRun, task: &Task) -> Option<Problem> {
         (&task.end, -*directions.last()?),
     ];
     let (port, angle) = ends
-        .map(|(port, direction)| (port, angle_between(&direction, &port.outward)))
+        .map(|(port, direction)| (port, port.freedom.overlean(&port.outward, &direction)))
         .into_iter()
         .max_by(|a, b| a.1.radians().total_cmp(&b.1.radians()))?;
     (angle > AS_MEASURED).then(|| {

@@ -30,7 +30,7 @@ pub struct Progress {
 
 /// How long to search, and who may stop it. The same task, effort and seed give the
 /// same answer, on however many cores.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy)]
 pub struct Control<'a> {
     /// How hard to look.
     pub effort: Effort,
@@ -40,6 +40,21 @@ pub struct Control<'a> {
     pub stop: Option<&'a AtomicBool>,
     /// Told now and then how far it is.
     pub watch: Option<&'a (dyn Fn(Progress) + Sync)>,
+    /// Whether to look into what would help where there is no route.
+    pub explain: bool,
+}
+
+impl Default for Control<'_> {
+    /// The usual effort, and nobody to stop or watch it.
+    fn default() -> Self {
+        Self {
+            effort: Effort::default(),
+            seed: 0,
+            stop: None,
+            watch: None,
+            explain: true,
+        }
+    }
 }
 
 impl Control<'_> {

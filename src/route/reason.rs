@@ -184,7 +184,11 @@ pub(super) fn explain(
         bends: nearest.map_or(2, |nearest| nearest.bends),
         bindings,
         rejection,
-        relaxations: relaxations(task, control),
+        relaxations: if control.explain {
+            relaxations(task, control)
+        } else {
+            Vec::new()
+        },
     }
 }
 
