@@ -49,9 +49,10 @@ pub(super) fn least_cost(field: &Field<'_>, choice: &Choice, length: Length) -> 
     // A stock bend has two ends; one of each may be a port's or its neighbor's.
     let welds = joints + bought.saturating_sub(1);
     let square_cuts = if bought == 0 { 2.0 } else { 0.0 };
-    // The first and the last straight may be as long as each other, and so may pies.
+    // Stock bends' legs may reach; all pies may be alike.
     let has_pies = choice.bends.iter().any(|making| making.joints() > 1);
-    let stops = choice.bends.len().saturating_sub(bought as usize) + usize::from(has_pies);
+    let straights = (choice.bends.len() + 1).saturating_sub(2 * bought as usize);
+    let stops = straights + usize::from(has_pies);
     let clocks = u32::from(choice.bends.len() > 1 && !field.is_flat());
     let minutes = rates.setup_minutes * f64::from(1 + settings(choice))
         + rates.stop_minutes * stops as f64

@@ -107,7 +107,8 @@ pub struct Cost {
     pub cuts: u32,
     /// Joints to fit up and weld.
     pub joints: u32,
-    /// Different lengths that straight pieces are cut to.
+    /// Lengths that the stop is set to: one for each straight piece, and one for all pies
+    /// that are alike.
     pub stops: u32,
     /// Bends that turn out of the plane of the bend before.
     pub clocks: u32,
@@ -153,7 +154,7 @@ impl Cost {
         let weld = run.weld_length();
         let stock_money = |bend: &Bend| bend.stock().map(|item| task.stock[item].price);
         let bought: Vec<f64> = route.bends.iter().filter_map(stock_money).collect();
-        let (stops, clocks) = (stops(run), clocks(run));
+        let (stops, clocks) = (stops(route, run), clocks(run));
         let minutes = rates.setup_minutes * f64::from(setups)
             + rates.stop_minutes * f64::from(stops)
             + rates.clock_minutes * f64::from(clocks)
@@ -204,16 +205,24 @@ const SAME_STOP: Length = Length::from_mm(0.1);
 /// Clocks nearer than this to 0° or 180° are bends in one plane.
 const SAME_PLANE: Angle = Angle::from_degrees(0.01);
 
-/// Number of different center lengths among straight pieces.
-fn stops(run: &Run) -> u32 {
+/// Number of lengths that the stop is set to: one for each straight piece, and one for all
+/// pies between two joints of a bend that are alike, in whichever bends they are.
+fn stops(route: &Route, run: &Run) -> u32 {
+    let within_bends = route
+        .bends
+        .iter()
+        .map(|bend| bend.joints().saturating_sub(1));
     let straight = run
         .pieces()
         .iter()
-        .filter_map(|placed| placed.piece.straight());
-    groups(
-        straight.map(|piece| piece.length().mm()).collect(),
+        .filter(|placed| placed.piece.straight().is_some());
+    let straights = u32::try_from(straight.count()).unwrap_or(u32::MAX);
+    let pies = route.bends.iter().filter(|bend| bend.joints() > 1);
+    let alike = groups(
+        pies.map(|bend| bend.pie_length().mm()).collect(),
         SAME_STOP.mm(),
-    )
+    );
+    straights.saturating_sub(within_bends.sum()) + alike
 }
 
 /// Number of joints where the bend plane turns.
