@@ -694,7 +694,8 @@ impl Crossing {
             }
         };
         let off = from + axis * along - opening.center;
-        let distance = off.norm().hypot(SMOOTH) - SMOOTH;
+        // A hair more than the true distance, never less.
+        let distance = off.norm().hypot(SMOOTH);
         Self {
             leg,
             pass,

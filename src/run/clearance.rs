@@ -127,6 +127,9 @@ impl Span {
     }
 }
 
+/// Legs of a stock bend shorter than this are none.
+const LEAST_SPAN: Length = Length::from_mm(1e-6);
+
 /// Greatest turn of one chord of a stock bend's arc.
 const ARC_STEP: Angle = Angle::from_degrees(6.0);
 
@@ -170,13 +173,16 @@ fn arc_spans(arc: &Arc, start: Point, end: Point, radius: Length) -> Vec<(Segmen
     let rise = arc.clr * (1.0 - (turn / (2.0 * steps)).cos());
     let chords = (0..=steps as u32).map(|step| arc.at(turn * (f64::from(step) / steps)).0);
     let points: Vec<Point> = std::iter::once(start).chain(chords).chain([end]).collect();
-    let spans = points.windows(2).enumerate().map(|(i, pair)| {
+    let last = points.len() - 2;
+    let spans = points.windows(2).enumerate().filter_map(|(i, pair)| {
         let segment = Segment {
             start: pair[0],
             end: pair[1],
         };
-        let is_leg = i == 0 || i + 2 == points.len();
-        (segment, if is_leg { radius } else { radius + rise })
+        let is_leg = i == 0 || i == last;
+        // A leg without length has no direction to speak of.
+        let there = segment.length() > LEAST_SPAN;
+        there.then_some((segment, if is_leg { radius } else { radius + rise }))
     });
     spans.collect()
 }
