@@ -583,3 +583,171 @@ fn a_missing_file_and_a_folder_are_refused() {
         );
     }
 }
+
+// --- scenes, stock, free ports ---
+
+#[test]
+fn everything_wrong_with_a_scene_is_said_at_once() {
+    let scene = r#""scene": {
+        "clearance": -1,
+        "keep_out": [
+            { "name": "two", "box": { "min": [0, 0, 0], "max": [1, 1, 1] }, "plane": { "point": [0, 0, 0], "normal": [0, 0, 1] } },
+            { "name": "flat", "box": { "min": [0, 0, 0], "max": [1, 0, 1] } },
+            { "name": "short", "cylinder": { "from": [1, 1, 1], "to": [1, 1, 1], "radius": 2 } },
+            { "box": { "min": [0, 0, 0], "max": [1, 1, 1] } }
+        ] },
+        "runs": ["#;
+    let messages = refused(with(r#""runs": ["#, scene));
+    for part in [
+        "scene.clearance: is the number -1, but must not be negative",
+        "scene.keep_out[0]: must be one body",
+        "scene.keep_out[1].box: is not larger at 'max' than at 'min' along every axis",
+        "scene.keep_out[2].cylinder: has no length",
+        "scene.keep_out[3].name: is missing",
+    ] {
+        says(&messages, part);
+    }
+}
+
+#[test]
+fn everything_wrong_with_a_run_s_wishes_is_said_at_once() {
+    let wishes = r#""to": "exit", "made_of": "stock", "max_bends": 9, "one_setting": "yes",
+        "through": [{ "name": "hole", "center": [1, 1, 1], "direction": [1, 0, 0], "radius": 1 }]"#;
+    let messages = refused(with(r#""to": "exit""#, wishes));
+    for part in [
+        "runs[0].max_bends: is the number 9, but must be a whole number",
+        "runs[0].one_setting: is the text \"yes\", but must be true or false",
+        "runs[0].through[0].radius: is not more than the tube's: it does not go through",
+    ] {
+        says(&messages, part);
+    }
+    let stock = with(r#""to": "exit""#, r#""to": "exit", "made_of": "stock""#);
+    says(
+        &refused(stock),
+        "runs[0].made_of: asks for stock bends, but the shop has none that fit the run",
+    );
+    let swing = with(r#""to": "exit""#, r#""to": "exit", "max_swing": 4"#);
+    says(&refused(swing), "runs[0].max_swing: is 4.000 in");
+}
+
+#[test]
+fn elbows_and_saw_angles_that_are_none_are_refused() {
+    let shop = r#""shop": { "saw_angles": [0, 50], "bends": [
+        { "b16_9": "2 XL 90" }, { "name": "own", "clr": 3, "turn": 190 } ] }, "runs": ["#;
+    let messages = refused(with(r#""runs": ["#, shop));
+    for part in [
+        "shop.saw_angles[0]: must be more than 0° and less than 45°",
+        "shop.saw_angles[1]: must be more than 0° and less than 45°",
+        "shop.bends[0].b16_9: \"2 XL 90\" is no elbow that is known here",
+        "shop.bends[1].turn: must be more than 0° and less than 180°",
+    ] {
+        says(&messages, part);
+    }
+}
+
+#[test]
+fn a_stock_bend_that_fits_no_run_is_warned_of() {
+    let shop = r#""shop": { "bends": [{ "b16_9": "4 LR 90" }] }, "runs": ["#;
+    let shop = Shop::with(with(r#""runs": ["#, shop));
+    let output = shop.plan(&[]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    says(
+        &shop.messages(&output),
+        "shop.bends[0]: 'NPS 4 LR 90' fits no run",
+    );
+}
+
+#[test]
+fn a_port_that_slides_twice_the_same_way_is_refused() {
+    let free = r#""outward": [-1, 0, 0], "cone": 85, "slide": [{ "along": [0, 0, 1] }]"#;
+    let messages = refused(with(r#""outward": [-1, 0, 0]"#, free));
+    says(&messages, "ports.exit.cone: must be from 0° to 80°");
+    let twice = r#""outward": [-1, 0, 0],
+        "slide": [{ "along": [0, 0, 1], "ahead": 1 }, { "along": [0, 0, -2], "ahead": 1 }]"#;
+    let messages = refused(with(r#""outward": [-1, 0, 0]"#, twice));
+    says(
+        &messages,
+        "ports.exit.slide: holds more than three slides, or some that point the same way",
+    );
+}
+
+#[test]
+fn the_shipped_examples_plan() {
+    for example in ["bay", "charge", "duct", "stack", "tight"] {
+        let job = fs::read(format!("examples/{example}.json")).expect("an example");
+        let shop = Shop::with(job);
+        let output = shop.plan(&["--effort", "quick"]);
+        assert_eq!(
+            output.status.code(),
+            Some(0),
+            "{example}: {}",
+            stderr(&output)
+        );
+    }
+}
+
+#[test]
+fn runs_of_equal_length_come_out_equal() {
+    let job = r#"{ "units": "mm", "tube": { "od": 42.4, "wall": 2 },
+        "ports": {
+            "a1": { "center": [0, 0, 0], "outward": [0, 0, 1] },
+            "a2": { "center": [90, 0, 0], "outward": [0, 0, 1] },
+            "b1": { "center": [250, 250, 120], "outward": [0, -1, 0] },
+            "b2": { "center": [330, 250, 120], "outward": [0, -1, 0] } },
+        "runs": [{ "name": "one", "from": "a1", "to": "b1" }, { "name": "two", "from": "a2", "to": "b2" }],
+        "equal_length": [["one", "two"]] }"#;
+    let shop = Shop::with(job);
+    let output = shop.plan(&[]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let plan: serde_json::Value =
+        serde_json::from_slice(&fs::read(shop.path("out/plan.json")).unwrap()).unwrap();
+    let length = |i: usize| plan["runs"][i]["length_mm"].as_f64().unwrap();
+    assert!(
+        (length(0) - length(1)).abs() < 0.5,
+        "{} and {}",
+        length(0),
+        length(1)
+    );
+}
+
+#[test]
+fn the_number_of_cores_changes_no_byte() {
+    let planned = |cores: &str| {
+        let shop = Shop::with(fs::read("examples/bay.json").expect("an example"));
+        let (job, out) = (shop.text("job.json"), shop.text("out"));
+        let status = Command::new(env!("CARGO_BIN_EXE_runwright"))
+            .env("RAYON_NUM_THREADS", cores)
+            .args(["plan", &job, "-o", &out, "--effort", "quick"])
+            .status()
+            .expect("the program starts");
+        assert!(status.success());
+        fs::read(shop.path("out/plan.json")).unwrap()
+    };
+    assert_eq!(planned("1"), planned("3"));
+}
+
+#[cfg(unix)]
+#[test]
+fn an_interrupted_search_gives_the_best_so_far() {
+    let shop = Shop::with(fs::read("examples/bay.json").expect("an example"));
+    let (job, out) = (shop.text("job.json"), shop.text("out"));
+    let program = Command::new(env!("CARGO_BIN_EXE_runwright"))
+        .args(["plan", &job, "-o", &out, "--effort", "exhaustive"])
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    // Long enough for a first route, far too short for an exhaustive search.
+    std::thread::sleep(std::time::Duration::from_secs(8));
+    let kill = Command::new("kill")
+        .args(["-INT", &program.id().to_string()])
+        .status();
+    assert!(kill.is_ok_and(|status| status.success()));
+    let output = program.wait_with_output().expect("it ends");
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    says(
+        &stderr(&output),
+        "is the best found before the search was stopped",
+    );
+    let plan = fs::read_to_string(shop.path("out/plan.json")).unwrap();
+    says(&plan, "\"stopped\": \"interrupted\"");
+}

@@ -2,7 +2,7 @@
 
 use super::facing::wrong_way;
 use super::failure::failure;
-use crate::geometry::{Point, Vector};
+use crate::geometry::{Point, Vector, angle_between};
 use crate::job::{Job, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
@@ -198,8 +198,9 @@ fn off_axis(planned: &PlannedRun, task: &Task) -> Option<Problem> {
         (&task.end, -*directions.last()?),
     ];
     let (port, angle) = ends
-        .map(|(port, direction)| (port, port.freedom.overlean(&port.outward, &direction)))
         .into_iter()
+        .filter(|(port, _)| port.freedom.is_none())
+        .map(|(port, direction)| (port, angle_between(&direction, &port.outward)))
         .max_by(|a, b| a.1.radians().total_cmp(&b.1.radians()))?;
     (angle > AS_MEASURED).then(|| {
         Problem::of_file(

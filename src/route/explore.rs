@@ -37,6 +37,8 @@ const SHARED_STEPS: u32 = 2;
 const LISTED_TRIED: usize = 3;
 /// Choices of listed cuts that a family begins with.
 const LISTED_CHOICES: usize = 30;
+/// Arcs of one CLR that the search for those of another begins with.
+const MAX_KNOWN: usize = 6;
 /// Turn by which a bend may differ from that of a whole stock bend that is tried for it.
 const WHOLE_REACH: Angle = Angle::from_degrees(40.0);
 
@@ -221,25 +223,13 @@ impl Solver<'_> {
             // Where corners are free, few joints and short tube are far apart.
             aims.insert(0, self.priced_turns());
         }
-        let budget = self.budget;
-        let count = if choice.bends.len() <= 2 {
-            budget.two_seeds
-        } else {
-            budget.more_seeds
-        };
-        let goes_round = !self.field.task.obstacles.is_empty() || !choice.pass_legs.is_empty();
-        let (scatter, count) = if goes_round {
-            (budget.scatter, 2 * count)
-        } else {
-            (0, count)
-        };
+        let starts = self.starts(choice);
         let mut arcs = Vec::new();
         for aim in aims {
             if self.is_done() {
                 break;
             }
             let layout = Layout::new(self.field, choice.clone(), aim);
-            let starts = seeds(&layout, count, scatter, self.control.seed);
             let found: Vec<Found> = starts
                 .par_iter()
                 .map(|guess| minimize(&layout, layout.pack(guess), ROUGH))
@@ -256,13 +246,38 @@ impl Solver<'_> {
                 }
             }
             minima.sort_by(|a, b| a.objective.total_cmp(&b.objective));
-            arcs.extend(
-                minima
-                    .into_iter()
-                    .map(|arc| (layout.unpack(&arc.x), layout.turns_at(&arc.x))),
-            );
+            let guesses = minima
+                .into_iter()
+                .map(|arc| (layout.unpack(&arc.x), layout.turns_at(&arc.x)));
+            arcs.extend(guesses);
+        }
+        let key = (choice.bends.len(), choice.pass_legs.clone());
+        let known = self.known_arcs.entry(key).or_default();
+        if known.is_empty() {
+            known.extend(arcs.iter().take(MAX_KNOWN).map(|(guess, _)| guess.clone()));
         }
         arcs
+    }
+
+    /// First guesses for arcs: those that another CLR or stock bend has come to, or else
+    /// the most promising of many.
+    fn starts(&self, choice: &Choice) -> Vec<Guess> {
+        let key = (choice.bends.len(), choice.pass_legs.clone());
+        if let Some(known) = self.known_arcs.get(&key).filter(|known| !known.is_empty()) {
+            return known.clone();
+        }
+        let budget = self.budget;
+        let count = if choice.bends.len() <= 2 {
+            budget.two_seeds
+        } else {
+            budget.more_seeds
+        };
+        let is_crowded = !self.field.task.obstacles.is_empty();
+        let scatter = if is_crowded { budget.scatter } else { 0 };
+        let goes_round = is_crowded || !choice.pass_legs.is_empty();
+        let count = if goes_round { 2 * count } else { count };
+        let layout = Layout::new(self.field, choice.clone(), Aim::default());
+        seeds(&layout, count, scatter, self.control.seed)
     }
 
     /// The aim that prices a radian of turn as the joints that make it.

@@ -21,6 +21,7 @@ use crate::run::Port;
 use crate::tube::Tube;
 use crate::units::Length;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// Candidates that are kept.
 const MAX_KEPT: usize = 200;
@@ -240,6 +241,9 @@ pub(super) struct Solver<'a> {
     pub(super) budget: Budget,
     pub(super) candidates: Vec<Kept>,
     pub(super) searches: u32,
+    /// Arcs found, by number of bends and legs of passes: good first guesses for the
+    /// same with another CLR.
+    pub(super) known_arcs: BTreeMap<(usize, Vec<usize>), Vec<Guess>>,
     /// From port to port, less what slides may take off.
     pub(super) chord: Length,
     nearest: Option<Nearest>,
@@ -263,6 +267,7 @@ impl<'a> Solver<'a> {
             budget: control.budget(),
             candidates: Vec::new(),
             searches: 0,
+            known_arcs: BTreeMap::new(),
             chord: (chord - slack).max(Length::ZERO),
             nearest: None,
             rejection: None,
@@ -309,6 +314,13 @@ impl<'a> Solver<'a> {
 
     fn explore_all(&mut self, base: Making, bends: usize) {
         for pass_legs in pass_legs(self.field.task.passes.len(), bends) {
+            let on_axes = pass_legs.iter().enumerate();
+            if !on_axes
+                .into_iter()
+                .all(|(pass, &leg)| self.may_pass(pass, leg, bends))
+            {
+                continue;
+            }
             if self.is_done() {
                 return;
             }
@@ -318,6 +330,20 @@ impl<'a> Solver<'a> {
                 pass_legs,
             });
         }
+    }
+
+    /// Whether a pass can be on a leg: the first and the last leg lie on their ports'
+    /// axes, which may miss it.
+    fn may_pass(&self, pass: usize, leg: usize, bends: usize) -> bool {
+        let end = match leg {
+            0 => &self.field.ends[0],
+            leg if leg == bends => &self.field.ends[1],
+            _ => return true,
+        };
+        let opening = &self.field.passes[pass];
+        let off = (opening.center - end.center).cross(&end.outward).norm();
+        // Across a panel at a slant, the place may be farther off than the hole is wide.
+        !end.is_fixed() || off <= opening.radius
     }
 
     fn keep_direct(&mut self, built: Result<Candidate, Rejection>) -> bool {

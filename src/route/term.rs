@@ -9,6 +9,7 @@ use super::layout::Layout;
 use super::pass::LEAST_COS;
 use super::shape::{ARC_PARTS, Shape, Slopes, vertex_count};
 use crate::geometry::{Point, Segment, Vector};
+use crate::scene::Obstacle;
 use crate::units::Angle;
 
 /// Bends, straights and ends count from 0 in order of flow.
@@ -464,6 +465,9 @@ fn nearest_edge(
 ) -> Option<NearEdge> {
     let field = layout.field();
     let rule = &field.task.obstacles[obstacle];
+    if let Some(far) = plainly_far(layout, shape, &edges, rule) {
+        return Some(far);
+    }
     let exempt = field.task.exempt(rule).mm();
     let mut nearest: Option<NearEdge> = None;
     for edge in edges {
@@ -501,6 +505,40 @@ fn nearest_edge(
         }
     }
     nearest
+}
+
+/// A lower bound of the margin of edges that are all plainly far from an obstacle: one
+/// look instead of one an edge.
+fn plainly_far(
+    layout: &Layout<'_>,
+    shape: &Shape,
+    edges: &Edges,
+    rule: &Obstacle,
+) -> Option<NearEdge> {
+    if edges.len() < 2 {
+        return None;
+    }
+    let unit = layout.field().unit;
+    let edge = (edges.start + edges.end) / 2;
+    let middle = shape.vertices[edge].at;
+    let vertices = &shape.vertices[edges.start..=edges.end];
+    let reach = vertices
+        .iter()
+        .map(|vertex| (vertex.at - middle).norm())
+        .fold(0.0, f64::max);
+    let radius = edges
+        .clone()
+        .map(|edge| edge_radius(layout, shape, edge))
+        .fold(0.0, f64::max);
+    let near = rule.margin(&middle, &middle, radius * unit);
+    let margin = (near.distance - reach) / unit;
+    (margin > PLENTY).then_some(NearEdge {
+        edge,
+        margin,
+        part: 0.0,
+        away: near.away,
+        held: None,
+    })
 }
 
 impl NearEdge {
@@ -761,10 +799,11 @@ mod tests {
     use super::super::field::Field;
     use super::super::layout::{Aim, Layout, Worth};
     use super::super::{Pass, Task};
+    use super::Obstacle;
     use super::{PLENTY, Shape, Term};
     use crate::geometry::{Direction, Plane, Point, Vector};
     use crate::run::{Freedom, Port, Slide};
-    use crate::scene::{Obstacle, Side, Solid};
+    use crate::scene::{Side, Solid};
     use crate::tube::{StockBend, Tube};
     use crate::units::{Angle, Length};
     use proptest::prelude::*;
