@@ -225,6 +225,7 @@ impl Solver<'_> {
         }
         let starts = self.starts(choice);
         let mut arcs = Vec::new();
+        let mut near_misses = Vec::new();
         for aim in aims {
             if self.is_done() {
                 break;
@@ -236,6 +237,10 @@ impl Solver<'_> {
                 .collect();
             self.searches += u32::try_from(found.len()).unwrap_or(u32::MAX);
             let mut minima: Vec<Found> = Vec::new();
+            let nearly = found
+                .iter()
+                .max_by(|a, b| a.worst_margin.total_cmp(&b.worst_margin));
+            near_misses.extend(nearly.map(|arc| (layout.unpack(&arc.x), layout.turns_at(&arc.x))));
             for found in found {
                 self.note_nearest(&layout, &found, ROUGH);
                 let known = |arc: &Found| {
@@ -250,6 +255,10 @@ impl Solver<'_> {
                 .into_iter()
                 .map(|arc| (layout.unpack(&arc.x), layout.turns_at(&arc.x)));
             arcs.extend(guesses);
+        }
+        if arcs.is_empty() && self.candidates.is_empty() {
+            // What is built may fit where its arcs do not quite.
+            arcs = near_misses;
         }
         let key = (choice.bends.len(), choice.pass_legs.clone());
         let known = self.known_arcs.entry(key).or_default();

@@ -62,7 +62,7 @@ pub(super) enum Term {
 /// Margin of a term that has nothing to say, in units.
 const NO_MATTER: f64 = 1.0;
 /// Margins above this, in units, need not be exact: no search comes near them.
-const PLENTY: f64 = 0.1;
+const PLENTY: f64 = 0.02;
 /// Distance off a pass's middle, in units, below which the slope is smoothed.
 const SMOOTH: f64 = 1e-6;
 /// Step of the difference by which the greatest turn's slope over the CLR is taken,
