@@ -13,7 +13,7 @@ use super::choice::{Choice, CutRule, Making};
 use super::field::Field;
 use super::layout::{Aim, Guess, Layout, Worth};
 use super::search::{EXACT, Found, ROUGH, minimize, minimize_while};
-use super::seeds::seeds;
+use super::seeds::{best_of, seeds};
 use super::solve::Solver;
 use super::{Candidate, Rejection};
 use crate::units::{Angle, Length};
@@ -37,6 +37,8 @@ const SHARED_STEPS: u32 = 2;
 const LISTED_TRIED: usize = 3;
 /// Choices of listed cuts that a family begins with.
 const LISTED_CHOICES: usize = 30;
+/// First guesses that are kept for choices whose own guess fails.
+const POOL: usize = 60;
 /// Arcs of one CLR that the search for those of another begins with.
 const MAX_KNOWN: usize = 6;
 /// Turn by which a bend may differ from that of a whole stock bend that is tried for it.
@@ -269,8 +271,8 @@ impl Solver<'_> {
     }
 
     /// First guesses for arcs: those that another CLR or stock bend has come to, or else
-    /// the most promising of many.
-    fn starts(&self, choice: &Choice) -> Vec<Guess> {
+    /// the most promising of many. The pool keeps more of these for the choices.
+    fn starts(&mut self, choice: &Choice) -> Vec<Guess> {
         let key = (choice.bends.len(), choice.pass_legs.clone());
         if let Some(known) = self.known_arcs.get(&key).filter(|known| !known.is_empty()) {
             return known.clone();
@@ -286,7 +288,10 @@ impl Solver<'_> {
         let goes_round = is_crowded || !choice.pass_legs.is_empty();
         let count = if goes_round { 2 * count } else { count };
         let layout = Layout::new(self.field, choice.clone(), Aim::default());
-        seeds(&layout, count, scatter, self.control.seed)
+        let pool = seeds(&layout, count.max(POOL), scatter, self.control.seed);
+        let starts = pool[..count.min(pool.len())].to_vec();
+        self.pools.insert(key, pool);
+        starts
     }
 
     /// The aim that prices a radian of turn as the joints that make it.
@@ -589,18 +594,10 @@ impl Solver<'_> {
             return attempt;
         }
         let many = none_yet && layout.bends() > 2;
-        let own = if none_yet || layout.bends() <= 2 {
-            1
-        } else {
-            0
-        };
-        let count = if many { FIRST_OWN_SEEDS } else { own }.max(self.budget.own_seeds);
-        let scatter = if layout.has_room() && none_yet {
-            self.budget.scatter / 4
-        } else {
-            0
-        };
-        for guess in seeds(&layout, count, scatter, self.control.seed) {
+        let least = if many { FIRST_OWN_SEEDS } else { 1 };
+        let key = (layout.bends(), waiting.choice.pass_legs.clone());
+        let pool = self.pools.get(&key).map_or(&[][..], Vec::as_slice);
+        for guess in best_of(&layout, pool, least.max(self.budget.own_seeds)) {
             let mut next = self.attempt_from(&layout, &guess, &worth_it);
             next.searches += attempt.searches;
             let says_more = !matches!(next.outcome, Outcome::Failed(None));

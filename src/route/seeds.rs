@@ -35,6 +35,11 @@ pub(super) fn seeds(layout: &Layout<'_>, count: usize, scatter: usize, seed: u64
     for guess in &mut guesses {
         aim_at_passes(layout, guess, &mut numbers);
     }
+    best_of(layout, &guesses, count)
+}
+
+/// The `count` most promising and different of `guesses` for `layout`, best first.
+pub(super) fn best_of(layout: &Layout<'_>, guesses: &[Guess], count: usize) -> Vec<Guess> {
     let mut ranked: Vec<(f64, Vec<f64>)> = guesses
         .iter()
         .map(|guess| {

@@ -36,6 +36,20 @@ pub(super) struct Shape {
     pub cut: f64,
     /// What is built, from face to face; empty unless something in the room asks.
     pub vertices: Vec<Vertex>,
+    /// Radius round each edge that holds the true tube.
+    pub edge_radii: Vec<f64>,
+    /// A ball round each bend's vertices.
+    pub balls: [Option<Ball>; MAX_BENDS],
+}
+
+/// A ball that holds the centerline of a bend as it is built.
+pub(super) struct Ball {
+    /// In the job's frame.
+    pub center: Point,
+    /// Its radius, mm.
+    pub reach: f64,
+    /// Greatest radius round an edge within it, in units.
+    pub tube: f64,
 }
 
 /// A vertex of what is built.
@@ -83,6 +97,8 @@ impl Shape {
             cut_tans: [0.0; MAX_BENDS],
             cut: layout.places().cut.map_or(0.0, |i| x[i]),
             vertices: Vec::new(),
+            edge_radii: Vec::new(),
+            balls: [const { None }; MAX_BENDS],
         };
         for end in 0..2 {
             let from = &x[layout.places().ends[end]..];
@@ -104,6 +120,11 @@ impl Shape {
         }
         if layout.has_room() {
             shape.set_vertices(layout);
+            let edges = 0..shape.vertices.len() - 1;
+            shape.edge_radii = edges
+                .map(|edge| edge_radius(layout, &shape, edge))
+                .collect();
+            shape.set_balls(layout);
         }
         shape
     }
@@ -178,6 +199,28 @@ impl Shape {
     }
 }
 
+impl Shape {
+    fn set_balls(&mut self, layout: &Layout<'_>) {
+        let mut first = 1;
+        for (bend, making) in layout.choice().bends.iter().enumerate() {
+            let last = first + vertex_count(*making) - 1;
+            let center = self.vertices[(first + last) / 2].at;
+            let off = self.vertices[first..=last]
+                .iter()
+                .map(|vertex| (vertex.at - center).norm());
+            self.balls[bend] = Some(Ball {
+                center,
+                reach: off.fold(0.0, f64::max),
+                tube: self.edge_radii[first..last]
+                    .iter()
+                    .copied()
+                    .fold(0.0, f64::max),
+            });
+            first = last + 1;
+        }
+    }
+}
+
 /// Number of vertices that stand for a bend.
 pub(super) const fn vertex_count(making: Making) -> usize {
     match making {
@@ -220,6 +263,47 @@ fn vertex_parts(turn: f64, joint: u32, joints: u32) -> ([f64; 2], [f64; 2]) {
         over(b, b_slope),
     ];
     (parts, slopes)
+}
+
+/// The bend that an edge lies within; `None` along a leg.
+pub(super) fn bend_of_edge(shape: &Shape, edge: usize) -> Option<usize> {
+    let [a, b] = [shape.vertices[edge].bend, shape.vertices[edge + 1].bend];
+    if a == b { a } else { None }
+}
+
+/// The bend, of those that an edge touches, whose miter reaches out farthest.
+pub(super) fn widest(shape: &Shape, edge: usize) -> Option<usize> {
+    let bends = [shape.vertices[edge].bend, shape.vertices[edge + 1].bend];
+    let tan = |bend: &usize| shape.cut_tans[*bend];
+    bends
+        .into_iter()
+        .flatten()
+        .max_by(|a, b| tan(a).total_cmp(&tan(b)))
+}
+
+/// Half the turn of one of the straight stretches that stand for an arc.
+pub(super) fn arc_half_step(shape: &Shape, bend: usize) -> f64 {
+    shape.turns[bend] / (2.0 * f64::from(ARC_PARTS))
+}
+
+/// Whether a bend is a true arc.
+pub(super) fn is_arc(layout: &Layout<'_>, bend: usize) -> bool {
+    !layout.choice().bends[bend].is_pies()
+}
+
+/// Radius, in units, round an edge that holds the true tube: r/cos κ where it is
+/// mitered, and round the straight stretches of an arc wider by what they stick out.
+fn edge_radius(layout: &Layout<'_>, shape: &Shape, edge: usize) -> f64 {
+    let radius = layout.tube_radius();
+    match bend_of_edge(shape, edge) {
+        Some(bend) if is_arc(layout, bend) => {
+            radius + shape.radii[bend] * (1.0 / arc_half_step(shape, bend).cos() - 1.0)
+        }
+        _ => {
+            let tan = widest(shape, edge).map_or(0.0, |bend| shape.cut_tans[bend]);
+            radius * tan.hypot(1.0)
+        }
+    }
 }
 
 impl Slopes {

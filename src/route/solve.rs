@@ -244,6 +244,8 @@ pub(super) struct Solver<'a> {
     /// Arcs found, by number of bends and legs of passes: good first guesses for the
     /// same with another CLR.
     pub(super) known_arcs: BTreeMap<(usize, Vec<usize>), Vec<Guess>>,
+    /// First guesses, likewise, the most promising first.
+    pub(super) pools: BTreeMap<(usize, Vec<usize>), Vec<Guess>>,
     /// From port to port, less what slides may take off.
     pub(super) chord: Length,
     nearest: Option<Nearest>,
@@ -268,6 +270,7 @@ impl<'a> Solver<'a> {
             candidates: Vec::new(),
             searches: 0,
             known_arcs: BTreeMap::new(),
+            pools: BTreeMap::new(),
             chord: (chord - slack).max(Length::ZERO),
             nearest: None,
             rejection: None,

@@ -7,7 +7,9 @@ use super::Constraint;
 use super::choice::MAX_BENDS;
 use super::layout::Layout;
 use super::pass::LEAST_COS;
-use super::shape::{ARC_PARTS, Shape, Slopes, vertex_count};
+use super::shape::{
+    ARC_PARTS, Shape, Slopes, arc_half_step, bend_of_edge, is_arc, vertex_count, widest,
+};
 use crate::geometry::{Point, Segment, Vector};
 use crate::scene::Obstacle;
 use crate::units::Angle;
@@ -484,7 +486,7 @@ fn nearest_edge(
             continue;
         }
         let (start, end) = (a + (b - a) * from, a + (b - a) * to);
-        let radius = edge_radius(layout, shape, edge) * field.unit;
+        let radius = shape.edge_radii[edge] * field.unit;
         let near = rule.margin_at_least(&start, &end, radius, PLENTY * field.unit);
         let margin = near.distance / field.unit;
         if nearest
@@ -507,33 +509,21 @@ fn nearest_edge(
     nearest
 }
 
-/// A lower bound of the margin of edges that are all plainly far from an obstacle: one
-/// look instead of one an edge.
+/// A lower bound of the margin of a bend that is plainly far from an obstacle: one look
+/// instead of one an edge.
 fn plainly_far(
     layout: &Layout<'_>,
     shape: &Shape,
     edges: &Edges,
     rule: &Obstacle,
 ) -> Option<NearEdge> {
-    if edges.len() < 2 {
-        return None;
-    }
+    let bend = bend_of_edge(shape, edges.start).filter(|_| edges.len() > 1)?;
+    let ball = shape.balls[bend].as_ref()?;
     let unit = layout.field().unit;
-    let edge = (edges.start + edges.end) / 2;
-    let middle = shape.vertices[edge].at;
-    let vertices = &shape.vertices[edges.start..=edges.end];
-    let reach = vertices
-        .iter()
-        .map(|vertex| (vertex.at - middle).norm())
-        .fold(0.0, f64::max);
-    let radius = edges
-        .clone()
-        .map(|edge| edge_radius(layout, shape, edge))
-        .fold(0.0, f64::max);
-    let near = rule.margin(&middle, &middle, radius * unit);
-    let margin = (near.distance - reach) / unit;
+    let near = rule.margin(&ball.center, &ball.center, ball.tube * unit);
+    let margin = (near.distance - ball.reach) / unit;
     (margin > PLENTY).then_some(NearEdge {
-        edge,
+        edge: edges.start,
         margin,
         part: 0.0,
         away: near.away,
@@ -562,47 +552,6 @@ impl NearEdge {
         slopes.vertices[self.edge] += at_start;
         slopes.vertices[self.edge + 1] += at_end;
         radius_slope(layout, shape, self.edge, -weight, slopes);
-    }
-}
-
-/// The bend that an edge lies within; `None` along a leg.
-fn bend_of_edge(shape: &Shape, edge: usize) -> Option<usize> {
-    let [a, b] = [shape.vertices[edge].bend, shape.vertices[edge + 1].bend];
-    if a == b { a } else { None }
-}
-
-/// The bend, of those that an edge touches, whose miter reaches out farthest.
-fn widest(shape: &Shape, edge: usize) -> Option<usize> {
-    let bends = [shape.vertices[edge].bend, shape.vertices[edge + 1].bend];
-    let tan = |bend: &usize| shape.cut_tans[*bend];
-    bends
-        .into_iter()
-        .flatten()
-        .max_by(|a, b| tan(a).total_cmp(&tan(b)))
-}
-
-/// Half the turn of one of the straight stretches that stand for an arc.
-fn arc_half_step(shape: &Shape, bend: usize) -> f64 {
-    shape.turns[bend] / (2.0 * f64::from(ARC_PARTS))
-}
-
-/// Whether a bend is a true arc.
-fn is_arc(layout: &Layout<'_>, bend: usize) -> bool {
-    !layout.choice().bends[bend].is_pies()
-}
-
-/// Radius, in units, round an edge that holds the true tube: r/cos κ where it is
-/// mitered, and round the straight stretches of an arc wider by what they stick out.
-fn edge_radius(layout: &Layout<'_>, shape: &Shape, edge: usize) -> f64 {
-    let radius = layout.tube_radius();
-    match bend_of_edge(shape, edge) {
-        Some(bend) if is_arc(layout, bend) => {
-            radius + shape.radii[bend] * (1.0 / arc_half_step(shape, bend).cos() - 1.0)
-        }
-        _ => {
-            let tan = widest(shape, edge).map_or(0.0, |bend| shape.cut_tans[bend]);
-            radius * tan.hypot(1.0)
-        }
     }
 }
 
@@ -658,7 +607,7 @@ fn nearest_pair(layout: &Layout<'_>, shape: &Shape) -> Option<NearPair> {
                 continue;
             }
             let closest = edges[i].closest_points(&edges[j]);
-            let radii = edge_radius(layout, shape, i) + edge_radius(layout, shape, j);
+            let radii = shape.edge_radii[i] + shape.edge_radii[j];
             let margin = closest.distance().mm() / unit - radii;
             if nearest
                 .as_ref()

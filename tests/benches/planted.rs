@@ -3,6 +3,7 @@
 //!
 //! Run: cargo bench --bench planted
 //! With another effort: cargo bench --bench planted -- --effort quick|thorough|exhaustive
+//! Problems whose name holds a text alone: cargo bench --bench planted -- --only crowded-05
 //! Best known costs again, by brute force: cargo bench --bench planted -- --store
 //! Where answers are blocked again (changes the problems): cargo bench --bench planted -- --place
 
@@ -146,7 +147,16 @@ fn made(candidate: &Candidate) -> String {
 fn report(effort: Effort) {
     let known = known();
     let mut outcomes = Vec::new();
+    let only = std::env::args()
+        .skip_while(|argument| argument != "--only")
+        .nth(1);
     for problem in planted::all() {
+        if only
+            .as_ref()
+            .is_some_and(|only| !problem.name.contains(only.as_str()))
+        {
+            continue;
+        }
         let best = known.get(&problem.name).map(|known| known.best);
         let best = best.unwrap_or(problem.planted.cost.rank);
         outcomes.push(Outcome::of(problem, effort, best));
