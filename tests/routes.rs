@@ -6,7 +6,7 @@ mod support;
 use proptest::prelude::*;
 use runwright::geometry::{Direction, Point, Vector};
 use runwright::route::{
-    Control, Effort, Limits, Make, Relaxation, Solution, Stop, Task, shortest, solve, solve_with,
+    Control, Effort, Limits, Relaxation, Solution, Stop, Task, shortest, solve, solve_with,
 };
 use runwright::run::{Port, Run, clearance_between};
 use runwright::tube::Tube;

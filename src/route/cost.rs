@@ -7,7 +7,7 @@ use crate::units::{Angle, Length};
 
 /// Two saw angles closer than this share one set-up: rounding of the search. A saw's
 /// scale shows far less, but a run cut at angles that only nearly agree does not close.
-const SAME_SETTING: Angle = Angle::from_degrees(1e-4);
+const SAME_SETTING: Angle = Angle::from_degrees(1e-5);
 
 /// Price of a meter of tube, in hours of labor, that counts where less is given.
 const LEAST_TUBE_PRICE: f64 = 0.01;
@@ -150,7 +150,7 @@ impl Cost {
         }
         // One cut ends a piece and begins the next; the stick's first end is one more.
         let cuts = trims + pieces + u32::from(pieces > 0);
-        tube = tube + rates.kerf * f64::from(u32::from(pieces > 0));
+        tube += rates.kerf * f64::from(u32::from(pieces > 0));
         let weld = run.weld_length();
         let stock_money = |bend: &Bend| bend.stock().map(|item| task.stock[item].price);
         let bought: Vec<f64> = route.bends.iter().filter_map(stock_money).collect();

@@ -539,9 +539,7 @@ impl Solver<'_> {
                     vec![bend.corner]
                 }
             });
-            let corners: Vec<_> = corners
-                .map(|corner| self.field.into_frame(&corner))
-                .collect();
+            let corners: Vec<_> = corners.map(|corner| self.field.in_frame(&corner)).collect();
             let joints = bends.iter().enumerate().flat_map(|(i, bend)| {
                 let joints = bend.joints();
                 if i == at {

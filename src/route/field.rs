@@ -102,7 +102,7 @@ impl<'a> Field<'a> {
         };
         field.ends = [&task.start, &task.end].map(|port| field.end(port));
         let passes = task.passes.iter().map(|pass| Opening {
-            center: field.into_frame(&pass.center),
+            center: field.in_frame(&pass.center),
             direction: pass
                 .direction
                 .map(|d| job_from_frame.inverse() * d.into_inner()),
@@ -121,7 +121,7 @@ impl<'a> Field<'a> {
             ahead: slide.ahead.mm() / self.unit,
         });
         End {
-            center: self.into_frame(&port.center),
+            center: self.in_frame(&port.center),
             outward,
             slides: slides.collect(),
             lean: port.freedom.cone.tan(),
@@ -165,12 +165,12 @@ impl<'a> Field<'a> {
     }
 
     /// A point of the job, seen from here.
-    pub fn into_frame(&self, point: &Point) -> Vector {
+    pub fn in_frame(&self, point: &Point) -> Vector {
         self.job_from_frame.inverse() * (point - self.task.start.center) / self.unit
     }
 
     /// A point of the frame, as the job has it.
-    pub fn into_job(&self, point: &Vector) -> Point {
+    pub fn in_job(&self, point: &Vector) -> Point {
         self.task.start.center + self.job_from_frame * point * self.unit
     }
 }

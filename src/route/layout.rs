@@ -512,7 +512,7 @@ impl<'a> Layout<'a> {
             } else {
                 port.outward
             };
-            Some((self.field.into_job(&shape.centers[i]), outward))
+            Some((self.field.in_job(&shape.centers[i]), outward))
         };
         Some([end(0, &task.start)?, end(1, &task.end)?])
     }
@@ -545,7 +545,7 @@ impl<'a> Layout<'a> {
             k => {
                 let between = x[2..2 + 3 * (k - 2)]
                     .chunks_exact(3)
-                    .map(|c| self.field.into_job(&Vector::new(c[0], c[1], c[2])));
+                    .map(|c| self.field.in_job(&Vector::new(c[0], c[1], c[2])));
                 let corners = std::iter::once(first).chain(between).chain([last]);
                 Some((*start, *end, corners.collect()))
             }

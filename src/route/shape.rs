@@ -175,7 +175,7 @@ impl Shape {
 
     fn set_vertices(&mut self, layout: &Layout<'_>) {
         let port = |at: Vector| Vertex {
-            at: layout.field().into_job(&at),
+            at: layout.field().in_job(&at),
             bend: None,
             parts: [0.0; 2],
             parts_by_turn: [0.0; 2],
@@ -188,7 +188,7 @@ impl Shape {
                 let (parts, parts_by_turn) = vertex_parts(self.turns[bend], joint, joints);
                 let off = (a * parts[0] + b * parts[1]) * self.radii[bend];
                 self.vertices.push(Vertex {
-                    at: layout.field().into_job(&(self.corners[bend] + off)),
+                    at: layout.field().in_job(&(self.corners[bend] + off)),
                     bend: Some(bend),
                     parts,
                     parts_by_turn,
@@ -316,9 +316,9 @@ impl Slopes {
 
     /// Slopes over the variables, from those over everything else.
     pub fn over_variables(mut self, layout: &Layout<'_>, shape: &Shape) -> Vec<f64> {
-        self.from_vertices(layout, shape);
-        self.from_turns(layout, shape);
-        self.from_legs(layout, shape);
+        self.follow_vertices(layout, shape);
+        self.follow_turns(layout, shape);
+        self.follow_legs(layout, shape);
         let (k, places) = (layout.bends(), layout.places());
         let mut slopes = vec![0.0; places.count];
         slopes[0] += self.lengths[0];
@@ -369,7 +369,7 @@ impl Slopes {
         }
     }
 
-    fn from_vertices(&mut self, layout: &Layout<'_>, shape: &Shape) {
+    fn follow_vertices(&mut self, layout: &Layout<'_>, shape: &Shape) {
         let last = shape.vertices.len().saturating_sub(1);
         let frame_from_job = layout.field().job_from_frame.inverse();
         for (i, vertex) in shape.vertices.iter().enumerate() {
@@ -390,7 +390,7 @@ impl Slopes {
     }
 
     /// From take-outs and cuts to turns and radii, and from turns to legs.
-    fn from_turns(&mut self, layout: &Layout<'_>, shape: &Shape) {
+    fn follow_turns(&mut self, layout: &Layout<'_>, shape: &Shape) {
         for (i, making) in layout.choice().bends.iter().enumerate() {
             let turn = shape.turns[i];
             let half_tan = shape.take_outs[i] / shape.radii[i];
@@ -411,7 +411,7 @@ impl Slopes {
         }
     }
 
-    fn from_legs(&mut self, layout: &Layout<'_>, shape: &Shape) {
+    fn follow_legs(&mut self, layout: &Layout<'_>, shape: &Shape) {
         let k = layout.bends();
         for leg in 1..k {
             let axis = shape.legs[leg];

@@ -68,8 +68,12 @@ fn drawing(criterion: &mut Criterion) {
         let run = helix(pieces);
         group.bench_with_input(BenchmarkId::new("unroll", pieces), &run, |b, run| {
             b.iter(|| {
-                let outlines = run.pieces().iter().map(|placed| {
-                    let outline = Outline::new(&placed.piece, Angle::ZERO, Length::ZERO);
+                let pieces = run
+                    .pieces()
+                    .iter()
+                    .filter_map(|placed| placed.piece.straight());
+                let outlines = pieces.map(|piece| {
+                    let outline = Outline::new(piece, Angle::ZERO, Length::ZERO);
                     (outline.start_curve(), outline.end_curve())
                 });
                 outlines.map(black_box).count()

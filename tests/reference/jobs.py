@@ -116,6 +116,6 @@ def elbow(od, clr, cut):
             "a": {"center": [0, 0, 0], "outward": [0, 0, 1], "straight": 0},
             "b": {"center": [clr, 0, clr], "outward": [-1, 0, 0], "straight": 0},
         },
-        "runs": [{"name": "elbow", "from": "a", "to": "b", "clr": clr}],
+        "runs": [{"name": "elbow", "from": "a", "to": "b", "clr": clr, "max_bends": 1}],
         "shop": {"usual_cut": cut, "max_cut": cut},
     }
