@@ -8,14 +8,14 @@
 //! must cost leaves hope. Choices are tried in waves of a fixed size, side by side, so
 //! that the answer does not depend on the number of cores.
 
+use super::attempt::{Attempt, Outcome};
 use super::bounds::least_cost;
 use super::choice::{Choice, CutRule, Making};
-use super::field::Field;
-use super::layout::{Aim, Guess, Layout, Worth};
-use super::search::{EXACT, Found, ROUGH, minimize, minimize_while};
-use super::seeds::{best_of, seeds};
+use super::layout::{Aim, Guess, Layout};
+use super::neighbors::pies;
+use super::search::{Found, ROUGH, minimize};
+use super::seeds::seeds;
 use super::solve::Solver;
-use super::{Candidate, Rejection};
 use crate::units::{Angle, Length};
 use rayon::prelude::*;
 use std::cmp::Ordering;
@@ -28,21 +28,10 @@ const WAVE: usize = 4;
 const SAME_OBJECTIVE: f64 = 1e-3;
 /// Choices of joints that fail, for one family, whose neighbors are tried.
 const MAX_FAILURES: u32 = 6;
-/// First guesses of its own for a choice while no route has been found at all.
-const FIRST_OWN_SEEDS: usize = 6;
-/// Numbers of joints at the bend that turns most, above the fewest, from which shared cut
-/// angles are tried.
-const SHARED_STEPS: u32 = 2;
-/// Listed cuts looked at for each bend.
-const LISTED_TRIED: usize = 3;
-/// Choices of listed cuts that a family begins with.
-const LISTED_CHOICES: usize = 30;
 /// First guesses that are kept for choices whose own guess fails.
 const POOL: usize = 60;
 /// Arcs of one CLR that the search for those of another begins with.
 const MAX_KNOWN: usize = 6;
-/// Turn by which a bend may differ from that of a whole stock bend that is tried for it.
-const WHOLE_REACH: Angle = Angle::from_degrees(40.0);
 
 /// A family of routes.
 #[derive(Clone, Debug)]
@@ -78,30 +67,11 @@ impl Ord for Key {
 }
 
 /// A choice to be tried, with a first guess.
-struct Waiting {
-    choice: Choice,
-    guess: Guess,
+pub(super) struct Waiting {
+    pub choice: Choice,
+    pub guess: Guess,
     /// Bends' turns at the guess.
-    turns: Vec<Angle>,
-}
-
-/// What trying a choice came to.
-struct Attempt {
-    outcome: Outcome,
-    /// Where the search ended.
-    guess: Guess,
-    turns: Vec<Angle>,
-    searches: u32,
-}
-
-enum Outcome {
-    /// A route that can be built.
-    Built(Box<Candidate>),
-    /// A route that would cost more than is known, about this much; not worth the last
-    /// digits.
-    TooDear(f64),
-    /// No route near any guess; or why one cannot be built.
-    Failed(Option<Rejection>),
+    pub turns: Vec<Angle>,
 }
 
 impl Solver<'_> {
@@ -306,362 +276,6 @@ impl Solver<'_> {
         }
     }
 
-    /// What the final search makes least: tube, weld and kerf, and what a length off the
-    /// wished one costs beside them.
-    fn aim(&self) -> Aim {
-        let (rates, allowance) = (&self.field.task.rates, &self.field.task.allowance);
-        let radius = self.field.task.tube.radius();
-        let weld = rates.labor(radius / rates.weld_per_minute) / rates.per_mm();
-        let tube = rates.tube(Length::from_mm(1.0)) / rates.per_mm();
-        let making = Worth {
-            weld: weld / self.field.unit,
-            joint: self
-                .field
-                .units(rates.kerf - allowance.gap + allowance.shrinkage)
-                * tube,
-            stock: tube,
-        };
-        let wish = self.field.task.wish.map(|wish| {
-            let weight = rates.off_length_per_meter / 1000.0 / rates.per_mm();
-            (self.field.units(wish), weight)
-        });
-        Aim {
-            per_radian: 0.0,
-            wish,
-            making,
-        }
-    }
-
-    /// The choices that arcs of these turns call for.
-    fn first_choices(&self, arcs: &Choice, turns: &[Angle], guess: &Guess) -> Vec<Choice> {
-        let radius = match arcs.bends.first() {
-            Some(Making::Stock { .. }) => return vec![arcs.clone()],
-            Some(Making::Arc { radius }) => *radius,
-            // Arcs are not made; no bend at all is.
-            _ => return vec![arcs.clone()],
-        };
-        let task = self.field.task;
-        if !task.pies {
-            return Vec::new();
-        }
-        let mut choices = Vec::new();
-        if task.saw_angles.is_empty() {
-            let joints: Vec<u32> = turns
-                .iter()
-                .enumerate()
-                .map(|(i, turn)| self.joints_for(*turn, guess.radii.get(i).copied()))
-                .collect();
-            let free = arcs.with_bends(pies(&joints, radius, CutRule::Free));
-            if !task.one_setting {
-                choices.push(free);
-            }
-            if turns.len() > 1 && (task.one_setting || self.shares_settings()) {
-                choices.extend(
-                    shared_joints(self.field, turns)
-                        .into_iter()
-                        .map(|joints| arcs.with_bends(pies(&joints, radius, CutRule::Shared))),
-                );
-            } else if task.one_setting {
-                choices.push(arcs.with_bends(pies(&joints, radius, CutRule::Free)));
-            }
-        } else {
-            choices.extend(self.listed_choices(arcs, turns, radius));
-        }
-        choices
-    }
-
-    /// Whether one setting for all miters is worth looking for by itself.
-    fn shares_settings(&self) -> bool {
-        self.field.task.rates.setup_minutes > 0.0 && !self.first_only
-    }
-
-    /// Joints for a turn: by the limits at the CLR there or at the greatest, or else as
-    /// many as the usual cut takes.
-    fn joints_for(&self, turn: Angle, radius: Option<f64>) -> u32 {
-        let limits = &self.field.limits;
-        let tube = self.field.task.tube.radius();
-        if limits.least_pie_cut(limits.clr_max, tube) > limits.max_cut {
-            // No pie keeps its short side: only single joints are left.
-            return 1;
-        }
-        let turn = turn.min(super::shape::MAX_TURN);
-        let usual = (turn / (limits.usual_cut * 2.0)).ceil().max(1.0) as u32;
-        let at = |clr| limits.joints_for(turn, clr, tube);
-        let here = radius.and_then(|radius| at(self.field.length(radius)));
-        here.or_else(|| at(limits.clr_max)).unwrap_or(usual)
-    }
-
-    /// Choices of listed cuts nearest to the turns, nearest first.
-    fn listed_choices(&self, arcs: &Choice, turns: &[Angle], radius: usize) -> Vec<Choice> {
-        let task = self.field.task;
-        let options = |turn: &Angle| -> Vec<(f64, usize, u32)> {
-            let mut options: Vec<(f64, usize, u32)> = task
-                .saw_angles
-                .iter()
-                .enumerate()
-                .flat_map(|(listed, cut)| {
-                    let joints = *turn / (*cut * 2.0);
-                    [joints.floor(), joints.ceil()].map(|joints| {
-                        let joints = joints.max(1.0);
-                        (
-                            (*turn - *cut * (2.0 * joints)).abs().radians(),
-                            listed,
-                            joints as u32,
-                        )
-                    })
-                })
-                .collect();
-            options.sort_by(|a, b| a.0.total_cmp(&b.0));
-            options.dedup_by(|a, b| (a.1, a.2) == (b.1, b.2));
-            options
-        };
-        let each: Vec<_> = turns.iter().map(options).collect();
-        let mut choices: Vec<(f64, Vec<(usize, u32)>)> = vec![(0.0, Vec::new())];
-        for options in &each {
-            choices = choices
-                .iter()
-                .flat_map(|(off, made)| {
-                    let same_saw = |listed: usize| {
-                        !task.one_setting || made.first().is_none_or(|first| first.0 == listed)
-                    };
-                    options
-                        .iter()
-                        .filter(move |option| same_saw(option.1))
-                        .take(LISTED_TRIED)
-                        .map(move |option| {
-                            (
-                                off + option.0,
-                                [made.as_slice(), &[(option.1, option.2)]].concat(),
-                            )
-                        })
-                        .collect::<Vec<_>>()
-                })
-                .collect();
-        }
-        choices.sort_by(|a, b| a.0.total_cmp(&b.0));
-        choices.truncate(LISTED_CHOICES);
-        let bends = |made: Vec<(usize, u32)>| {
-            let pies = made.into_iter().map(|(listed, joints)| Making::Pies {
-                radius,
-                joints,
-                cut: CutRule::Listed(listed),
-            });
-            arcs.with_bends(pies.collect())
-        };
-        choices.into_iter().map(|(_, made)| bends(made)).collect()
-    }
-
-    /// Choices one step away from one that works.
-    fn neighbors(&self, choice: &Choice, turns: &[Angle]) -> Vec<Choice> {
-        let task = self.field.task;
-        let mut neighbors = choice.nearby();
-        let all_free = choice
-            .bends
-            .iter()
-            .all(|making| !matches!(making, Making::Pies { cut, .. } if *cut != CutRule::Free));
-        if all_free && choice.pie_bends() > 1 && self.shares_settings() {
-            neighbors.push(choice.shared());
-        }
-        for (i, turn) in turns.iter().enumerate() {
-            neighbors.extend(self.other_stock(choice, i, *turn));
-            if let Making::Pies {
-                radius,
-                joints,
-                cut,
-            } = choice.bends[i]
-            {
-                let others = (0..task.clrs.len()).filter(|&other| other != radius);
-                neighbors.extend(others.map(|radius| {
-                    choice.with_bend(
-                        i,
-                        Making::Pies {
-                            radius,
-                            joints,
-                            cut,
-                        },
-                    )
-                }));
-            } else if task.pies && task.saw_angles.is_empty() && !task.one_setting {
-                let making = Making::Pies {
-                    radius: 0,
-                    joints: self.joints_for(*turn, None),
-                    cut: CutRule::Free,
-                };
-                neighbors.push(choice.with_bend(i, making));
-            }
-        }
-        neighbors
-    }
-
-    /// The choice with another stock bend at bend `i`, whole or cut down.
-    fn other_stock(&self, choice: &Choice, i: usize, turn: Angle) -> Vec<Choice> {
-        let stock = self.field.task.stock.iter().enumerate();
-        let fits = stock.flat_map(|(item, stock)| {
-            let cut_down = (turn <= stock.turn).then_some(Making::Stock { item, whole: false });
-            let is_near = (turn - stock.turn).abs() <= WHOLE_REACH && choice.bends.len() > 2;
-            let whole = is_near.then_some(Making::Stock { item, whole: true });
-            [cut_down, whole].into_iter().flatten()
-        });
-        fits.filter(|making| *making != choice.bends[i])
-            .map(|making| choice.with_bend(i, making))
-            .collect()
-    }
-
-    /// The best route so far with one of its bends made as two, if that gives the right
-    /// number of bends: room to save a joint by twisting the bend.
-    fn split_bends(&self, arcs: &Choice) -> Vec<Waiting> {
-        let (Some(&Making::Arc { radius }), true) = (arcs.bends.first(), arcs.pass_legs.is_empty())
-        else {
-            return Vec::new();
-        };
-        let best = self
-            .candidates
-            .iter()
-            .map(|kept| &kept.candidate)
-            .min_by(|a, b| a.cost.rank.total_cmp(&b.cost.rank));
-        let Some(best) = best else {
-            return Vec::new();
-        };
-        let bends = &best.route.bends;
-        let is_pies = bends.iter().all(|bend| bend.stock().is_none());
-        if bends.len() + 1 != arcs.bends.len()
-            || !is_pies
-            || !self.field.task.saw_angles.is_empty()
-            || self.field.task.one_setting
-        {
-            return Vec::new();
-        }
-        let split = |at: usize| {
-            let corners = bends.iter().enumerate().flat_map(|(i, bend)| {
-                if i == at {
-                    bend.half_corners().to_vec()
-                } else {
-                    vec![bend.corner]
-                }
-            });
-            let corners: Vec<_> = corners.map(|corner| self.field.in_frame(&corner)).collect();
-            let joints = bends.iter().enumerate().flat_map(|(i, bend)| {
-                let joints = bend.joints();
-                if i == at {
-                    vec![joints.div_ceil(2), (joints / 2).max(1)]
-                } else {
-                    vec![joints]
-                }
-            });
-            let turns = bends.iter().enumerate().flat_map(|(i, bend)| {
-                if i == at {
-                    vec![bend.turn / 2.0; 2]
-                } else {
-                    vec![bend.turn]
-                }
-            });
-            let ends = &self.field.ends;
-            let guess = Guess {
-                reaches: [
-                    (corners[0] - ends[0].center).norm(),
-                    (corners[corners.len() - 1] - ends[1].center).norm(),
-                ],
-                between: corners[1..corners.len() - 1].to_vec(),
-                radii: Vec::new(),
-                cut: self.field.limits.usual_cut.radians(),
-                ends: [0, 1].map(|end| vec![0.0; ends[end].variables()]),
-            };
-            Waiting {
-                choice: arcs.with_bends(pies(&joints.collect::<Vec<_>>(), radius, CutRule::Free)),
-                guess,
-                turns: turns.collect(),
-            }
-        };
-        (0..bends.len())
-            .filter(|&i| bends[i].joints() > 1)
-            .map(split)
-            .collect()
-    }
-
-    /// The best route of a choice near its guess, or near a first guess of its own.
-    fn attempt(&self, waiting: &Waiting, bound: &Bound, none_yet: bool) -> Attempt {
-        let layout = Layout::new(self.field, waiting.choice.clone(), self.aim());
-        let enough = self.best_of_method(&waiting.choice) * self.budget.promise;
-        let cost = |length: f64| {
-            let length = self.field.length(length).max(bound.chord);
-            least_cost(self.field, &waiting.choice, length)
-        };
-        let worth_it = |found: &Found| cost(layout.length_at(&found.x)) < enough;
-        let mut attempt = self.attempt_from(&layout, &waiting.guess, &worth_it);
-        if !matches!(attempt.outcome, Outcome::Failed(_)) {
-            return attempt;
-        }
-        let many = none_yet && layout.bends() > 2;
-        let least = if many { FIRST_OWN_SEEDS } else { 1 };
-        let key = (layout.bends(), waiting.choice.pass_legs.clone());
-        let pool = self.pools.get(&key).map_or(&[][..], Vec::as_slice);
-        for guess in best_of(&layout, pool, least.max(self.budget.own_seeds)) {
-            let mut next = self.attempt_from(&layout, &guess, &worth_it);
-            next.searches += attempt.searches;
-            let says_more = !matches!(next.outcome, Outcome::Failed(None));
-            if says_more {
-                attempt = next;
-            } else {
-                attempt.searches = next.searches;
-            }
-            if !matches!(attempt.outcome, Outcome::Failed(_)) {
-                break;
-            }
-        }
-        attempt
-    }
-
-    fn attempt_from(
-        &self,
-        layout: &Layout<'_>,
-        guess: &Guess,
-        worth_it: &dyn Fn(&Found) -> bool,
-    ) -> Attempt {
-        let found = minimize_while(layout, layout.pack(guess), EXACT, worth_it);
-        let mut attempt = self.outcome(layout, &found, worth_it);
-        if matches!(
-            attempt.outcome,
-            Outcome::Failed(Some(Rejection::Collides(_)))
-        ) {
-            // Only now is it worth the time to keep the run off itself.
-            let clear = layout.clone().clear_of_itself();
-            let found = minimize(&clear, clear.pack(&attempt.guess), EXACT);
-            let again = self.outcome(&clear, &found, &|_| true);
-            if matches!(again.outcome, Outcome::Built(_)) {
-                attempt = again;
-            }
-            attempt.searches = 2;
-        }
-        attempt
-    }
-
-    fn outcome(
-        &self,
-        layout: &Layout<'_>,
-        found: &Found,
-        worth_it: &dyn Fn(&Found) -> bool,
-    ) -> Attempt {
-        let route = || layout.route(&found.x);
-        let outcome = if found.is_feasible(EXACT) {
-            match route().map(|route| self.field.task.candidate(route)) {
-                Some(Ok(candidate)) => Outcome::Built(Box::new(candidate)),
-                Some(Err(rejection)) => Outcome::Failed(Some(rejection)),
-                None => Outcome::Failed(None),
-            }
-        } else if found.is_feasible(ROUGH) && !worth_it(found) {
-            let length = self.field.length(layout.length_at(&found.x));
-            Outcome::TooDear(least_cost(self.field, layout.choice(), length))
-        } else {
-            Outcome::Failed(None)
-        };
-        Attempt {
-            outcome,
-            guess: layout.unpack(&found.x),
-            turns: layout.turns_at(&found.x),
-            searches: 1,
-        }
-    }
-
     /// Whether no choice of a family can undercut what is known.
     fn is_family_hopeless(&self, family: &Family) -> bool {
         let joints = match family.base {
@@ -757,12 +371,12 @@ impl Levels {
 }
 
 /// What a family's routes are no shorter than.
-struct Bound {
+pub(super) struct Bound {
     /// Its own shortest arcs.
     family: Length,
     base: Making,
     /// The straight line between the ports.
-    chord: Length,
+    pub chord: Length,
 }
 
 impl Waiting {
@@ -774,33 +388,4 @@ impl Waiting {
         };
         choices.into_iter().map(with).collect()
     }
-}
-
-fn pies(joints: &[u32], radius: usize, cut: CutRule) -> Vec<Making> {
-    let pies = joints.iter().map(|&joints| Making::Pies {
-        radius,
-        joints,
-        cut,
-    });
-    pies.collect()
-}
-
-/// Joints in the proportion of the turns, for cuts shared by all bends: from the fewest
-/// at the bend that turns most, some more each time.
-fn shared_joints(field: &Field<'_>, turns: &[Angle]) -> BTreeSet<Vec<u32>> {
-    let most = turns.iter().copied().fold(Angle::ZERO, Angle::max);
-    let (limits, radius) = (&field.limits, field.task.tube.radius());
-    let usual = (most / (limits.usual_cut * 2.0) - 1e-6).ceil().max(1.0) as u32;
-    let fewest = limits
-        .joints_for(most, limits.clr_max, radius)
-        .map_or(usual, |joints| joints.min(usual));
-    (fewest..=fewest + SHARED_STEPS)
-        .map(|joints| {
-            let each = most / f64::from(joints);
-            turns
-                .iter()
-                .map(|turn| (*turn / each).round().max(1.0) as u32)
-                .collect()
-        })
-        .collect()
 }

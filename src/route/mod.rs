@@ -8,18 +8,22 @@
 
 mod answer;
 mod assemble;
+mod attempt;
 mod bend;
 mod bounds;
 mod choice;
 mod constraint;
 mod control;
 mod cost;
+mod crossing;
 mod direct;
 mod explore;
 mod field;
 mod flow;
 mod layout;
 mod limits;
+mod nearness;
+mod neighbors;
 mod pass;
 mod reason;
 #[allow(clippy::module_inception)]
@@ -27,6 +31,7 @@ mod route;
 mod search;
 mod seeds;
 mod shape;
+mod slant;
 mod solve;
 mod task;
 mod term;

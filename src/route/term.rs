@@ -5,14 +5,12 @@
 
 use super::Constraint;
 use super::choice::MAX_BENDS;
+use super::crossing::Crossing;
 use super::layout::Layout;
-use super::pass::LEAST_COS;
-use super::shape::{
-    ARC_PARTS, Shape, Slopes, arc_half_step, bend_of_edge, is_arc, vertex_count, widest,
-};
-use crate::geometry::{Point, Segment, Vector};
-use crate::scene::Obstacle;
-use crate::units::Angle;
+use super::nearness::{bend_edges, leg_edges, nearest_edge, nearest_pair};
+use super::shape::{Shape, Slopes};
+use super::slant::{merged_short, merged_slope};
+use crate::geometry::Vector;
 
 /// Bends, straights and ends count from 0 in order of flow.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,10 +61,6 @@ pub(super) enum Term {
 
 /// Margin of a term that has nothing to say, in units.
 const NO_MATTER: f64 = 1.0;
-/// Margins above this, in units, need not be exact: no search comes near them.
-const PLENTY: f64 = 0.02;
-/// Distance off a pass's middle, in units, below which the slope is smoothed.
-const SMOOTH: f64 = 1e-6;
 /// Step of the difference by which the greatest turn's slope over the CLR is taken,
 /// as a part of the CLR. It is piecewise smooth; ∛ε is best for a central difference.
 const CLR_STEP: f64 = 6e-6;
@@ -253,7 +247,7 @@ impl Term {
 }
 
 /// The bends before and after a leg.
-fn bends_beside(layout: &Layout<'_>, leg: usize) -> [Option<usize>; 2] {
+pub(super) fn bends_beside(layout: &Layout<'_>, leg: usize) -> [Option<usize>; 2] {
     [leg.checked_sub(1), (leg < layout.bends()).then_some(leg)]
 }
 
@@ -276,83 +270,6 @@ fn greatest_turn_slope(layout: &Layout<'_>, bend: usize, radius: f64) -> f64 {
     let step = radius * CLR_STEP;
     (greatest_turn(layout, bend, radius + step) - greatest_turn(layout, bend, radius - step))
         / (2.0 * step)
-}
-
-/// One mitered end of a piece.
-struct Slant {
-    /// The bend whose joint it is.
-    bend: usize,
-    /// Whether it is the piece's start.
-    upstream: bool,
-    /// Where flow comes from, or away from where it goes: the long side's direction,
-    /// not yet square to the piece.
-    other: Vector,
-    /// Where the long side points: the unit of `other`'s part square to the piece.
-    side: Vector,
-    /// Length of that part.
-    square_norm: f64,
-    /// Tangent of the cut angle.
-    tan: f64,
-}
-
-/// How both ends of the piece along leg `leg` are cut; `None` where they are square.
-fn slants(layout: &Layout<'_>, shape: &Shape, leg: usize) -> [Option<Slant>; 2] {
-    let axis = shape.legs[leg];
-    let pies = |bend: &usize| layout.choice().bends[*bend].is_pies();
-    let [before, after] = bends_beside(layout, leg).map(|bend| bend.filter(pies));
-    let slant = |bend: usize, other: Vector, upstream| {
-        let square = other - axis * axis.dot(&other);
-        let square_norm = square.norm();
-        Slant {
-            bend,
-            upstream,
-            other,
-            side: square / square_norm.max(f64::MIN_POSITIVE),
-            square_norm,
-            tan: shape.cut_tans[bend],
-        }
-    };
-    [
-        before.map(|bend| slant(bend, shape.legs[bend], true)),
-        after.map(|bend| slant(bend, -shape.legs[bend + 1], false)),
-    ]
-}
-
-/// Short side of the piece along leg `leg`: a straight and the half pies at its ends,
-/// cut at two angles and clocked.
-fn merged_short(layout: &Layout<'_>, shape: &Shape, straight: f64, leg: usize) -> f64 {
-    let mut length = straight;
-    let mut slant = Vector::zeros();
-    for end in slants(layout, shape, leg).iter().flatten() {
-        length += shape.radii[end.bend] * end.tan;
-        slant += end.side * end.tan;
-    }
-    length - layout.tube_radius() * slant.norm()
-}
-
-/// Slopes of the half pies at both ends of a merged piece, and of its slant.
-fn merged_slope(layout: &Layout<'_>, shape: &Shape, leg: usize, weight: f64, slopes: &mut Slopes) {
-    let ends = slants(layout, shape, leg);
-    let slant: Vector = ends.iter().flatten().map(|end| end.side * end.tan).sum();
-    let steepest = slant / slant.norm().max(f64::MIN_POSITIVE);
-    let axis = shape.legs[leg];
-    let pull = -weight * layout.tube_radius();
-    for end in ends.into_iter().flatten() {
-        let bend = end.bend;
-        slopes.radii[bend] += weight * shape.cut_tans[bend];
-        slopes.cut_tans[bend] += weight * shape.radii[bend] + pull * steepest.dot(&end.side);
-        // The side is the unit of q = other − axis·(axis·other).
-        let along = steepest * (pull * end.tan);
-        let on_q =
-            (along - end.side * end.side.dot(&along)) / end.square_norm.max(f64::MIN_POSITIVE);
-        let on_other = on_q - axis * axis.dot(&on_q);
-        slopes.legs[leg] -= on_q * axis.dot(&end.other) + end.other * axis.dot(&on_q);
-        if end.upstream {
-            slopes.legs[bend] += on_other;
-        } else {
-            slopes.legs[bend + 1] -= on_other;
-        }
-    }
 }
 
 /// How far a port has slid along one of its slides.
@@ -417,342 +334,17 @@ fn gap_slope(layout: &Layout<'_>, shape: &Shape, axis: usize, weight: f64, slope
     }
 }
 
-/// Edges of what is built, by the number of the vertex they begin at.
-type Edges = std::ops::Range<usize>;
-
-/// First vertex of each bend, and of the last port.
-fn first_vertex(layout: &Layout<'_>, bend: usize) -> usize {
-    1 + layout.choice().bends[..bend]
-        .iter()
-        .map(|making| vertex_count(*making))
-        .sum::<usize>()
-}
-
-/// The edge along a leg: from the last vertex before it to the first after.
-fn leg_edges(layout: &Layout<'_>, leg: usize) -> Edges {
-    let to = first_vertex(layout, leg);
-    to - 1..to
-}
-
-/// The edges within a bend.
-fn bend_edges(layout: &Layout<'_>, bend: usize) -> Edges {
-    first_vertex(layout, bend)..first_vertex(layout, bend + 1) - 1
-}
-
-/// Where an edge comes nearest to an obstacle.
-struct NearEdge {
-    edge: usize,
-    /// In units.
-    margin: f64,
-    /// Part of the way along the edge.
-    part: f64,
-    /// Gradient of the margin over the place, in the job's frame.
-    away: Vector,
-    /// Whether the place is where a port's exempt stretch ends.
-    held: Option<Held>,
-}
-
-/// The port whose exempt stretch ends at a place.
-#[derive(Clone, Copy)]
-enum Held {
-    FromStart,
-    FromEnd,
-}
-
-fn nearest_edge(
-    layout: &Layout<'_>,
-    shape: &Shape,
-    edges: Edges,
-    obstacle: usize,
-) -> Option<NearEdge> {
-    let field = layout.field();
-    let rule = &field.task.obstacles[obstacle];
-    if let Some(far) = plainly_far(layout, shape, &edges, rule) {
-        return Some(far);
-    }
-    let exempt = field.task.exempt(rule).mm();
-    let mut nearest: Option<NearEdge> = None;
-    for edge in edges {
-        let (a, b) = (shape.vertices[edge].at, shape.vertices[edge + 1].at);
-        let length = (b - a).norm();
-        // Parts of the edge within the stretch that a port exempts.
-        let from = if edge == 0 { exempt / length } else { 0.0 };
-        let to = if edge + 2 == shape.vertices.len() {
-            1.0 - exempt / length
-        } else {
-            1.0
-        };
-        if from >= to {
-            continue;
-        }
-        let (start, end) = (a + (b - a) * from, a + (b - a) * to);
-        let radius = shape.edge_radii[edge] * field.unit;
-        let near = rule.margin_at_least(&start, &end, radius, PLENTY * field.unit);
-        let margin = near.distance / field.unit;
-        if nearest
-            .as_ref()
-            .is_none_or(|nearest| margin < nearest.margin)
-        {
-            nearest = Some(NearEdge {
-                edge,
-                margin,
-                part: from + (to - from) * near.part,
-                away: near.away,
-                held: match near.part {
-                    0.0 if from > 0.0 => Some(Held::FromStart),
-                    1.0 if to < 1.0 => Some(Held::FromEnd),
-                    _ => None,
-                },
-            });
-        }
-    }
-    nearest
-}
-
-/// A lower bound of the margin of a bend that is plainly far from an obstacle: one look
-/// instead of one an edge.
-fn plainly_far(
-    layout: &Layout<'_>,
-    shape: &Shape,
-    edges: &Edges,
-    rule: &Obstacle,
-) -> Option<NearEdge> {
-    let bend = bend_of_edge(shape, edges.start).filter(|_| edges.len() > 1)?;
-    let ball = shape.balls[bend].as_ref()?;
-    let unit = layout.field().unit;
-    let near = rule.margin(&ball.center, &ball.center, ball.tube * unit);
-    let margin = (near.distance - ball.reach) / unit;
-    (margin > PLENTY).then_some(NearEdge {
-        edge: edges.start,
-        margin,
-        part: 0.0,
-        away: near.away,
-        held: None,
-    })
-}
-
-impl NearEdge {
-    fn add_slopes(&self, layout: &Layout<'_>, shape: &Shape, weight: f64, slopes: &mut Slopes) {
-        let pull = self.away * weight;
-        let [mut at_start, mut at_end] = [pull * (1.0 - self.part), pull * self.part];
-        // The end of an exempt stretch keeps its distance from the port as the edge grows.
-        let edge = shape.vertices[self.edge + 1].at - shape.vertices[self.edge].at;
-        let stretch = edge * (edge.dot(&pull) / edge.norm_squared());
-        match self.held {
-            Some(Held::FromStart) => {
-                at_start += stretch * self.part;
-                at_end -= stretch * self.part;
-            }
-            Some(Held::FromEnd) => {
-                at_start -= stretch * (1.0 - self.part);
-                at_end += stretch * (1.0 - self.part);
-            }
-            None => {}
-        }
-        slopes.vertices[self.edge] += at_start;
-        slopes.vertices[self.edge + 1] += at_end;
-        radius_slope(layout, shape, self.edge, -weight, slopes);
-    }
-}
-
-fn radius_slope(layout: &Layout<'_>, shape: &Shape, edge: usize, weight: f64, slopes: &mut Slopes) {
-    match bend_of_edge(shape, edge) {
-        Some(bend) if is_arc(layout, bend) => {
-            let half = arc_half_step(shape, bend);
-            slopes.radii[bend] += weight * (1.0 / half.cos() - 1.0);
-            let by_half = shape.radii[bend] * half.tan() / half.cos();
-            slopes.turns[bend] += weight * by_half / (2.0 * f64::from(ARC_PARTS));
-        }
-        _ => {
-            if let Some(bend) = widest(shape, edge) {
-                let tan = shape.cut_tans[bend];
-                slopes.cut_tans[bend] += weight * layout.tube_radius() * tan / tan.hypot(1.0);
-            }
-        }
-    }
-}
-
-/// Two edges across from each other.
-struct NearPair {
-    edges: [usize; 2],
-    /// In units.
-    margin: f64,
-    parts: [f64; 2],
-    /// From the first edge's place to the second's, unit length.
-    across: Vector,
-}
-
-/// The tightest pair of edges with half a turn between them; nearer ones are neighbors
-/// along the run.
-fn nearest_pair(layout: &Layout<'_>, shape: &Shape) -> Option<NearPair> {
-    let unit = layout.field().unit;
-    let edges: Vec<Segment> = shape
-        .vertices
-        .windows(2)
-        .map(|pair| Segment {
-            start: pair[0].at,
-            end: pair[1].at,
-        })
-        .collect();
-    let mut turned = vec![0.0; edges.len()];
-    for i in 1..edges.len() {
-        let turn = crate::geometry::angle_between(&edges[i - 1].vector(), &edges[i].vector());
-        turned[i] = turned[i - 1] + turn.radians();
-    }
-    let half = Angle::HALF.radians() - 1e-9;
-    let mut nearest: Option<NearPair> = None;
-    for i in 0..edges.len() {
-        for j in i + 1..edges.len() {
-            if turned[j] - turned[i] < half {
-                continue;
-            }
-            let closest = edges[i].closest_points(&edges[j]);
-            let radii = shape.edge_radii[i] + shape.edge_radii[j];
-            let margin = closest.distance().mm() / unit - radii;
-            if nearest
-                .as_ref()
-                .is_none_or(|nearest| margin < nearest.margin)
-            {
-                let across = closest.second - closest.first;
-                nearest = Some(NearPair {
-                    edges: [i, j],
-                    margin,
-                    parts: [
-                        part_along(&edges[i], closest.first),
-                        part_along(&edges[j], closest.second),
-                    ],
-                    across: across / across.norm().max(f64::MIN_POSITIVE),
-                });
-            }
-        }
-    }
-    nearest
-}
-
-fn part_along(edge: &Segment, point: Point) -> f64 {
-    let vector = edge.vector();
-    (point - edge.start).dot(&vector) / vector.norm_squared().max(f64::MIN_POSITIVE)
-}
-
-impl NearPair {
-    fn add_slopes(&self, layout: &Layout<'_>, shape: &Shape, weight: f64, slopes: &mut Slopes) {
-        for ((edge, part), sign) in self.edges.into_iter().zip(self.parts).zip([-1.0, 1.0]) {
-            let pull = self.across * (sign * weight);
-            slopes.vertices[edge] += pull * (1.0 - part);
-            slopes.vertices[edge + 1] += pull * part;
-            radius_slope(layout, shape, edge, -weight, slopes);
-        }
-    }
-}
-
-/// Where a leg crosses a pass.
-struct Crossing {
-    leg: usize,
-    pass: usize,
-    /// From the leg's beginning.
-    along: f64,
-    /// From the pass's middle to the crossing.
-    off: Vector,
-    /// Room round the tube.
-    room: f64,
-    /// Cosine of the angle off square, held away from zero; 1 at a bracket.
-    cos: f64,
-}
-
-impl Crossing {
-    fn new(layout: &Layout<'_>, shape: &Shape, leg: usize, pass: usize) -> Self {
-        let opening = layout.field().passes[pass];
-        let (from, axis) = (leg_start(shape, leg), shape.legs[leg]);
-        let to = opening.center - from;
-        let (along, cos, needs) = match opening.direction {
-            None => (to.dot(&axis), 1.0, 0.0),
-            Some(direction) => {
-                let cos = axis.dot(&direction);
-                let cos = if cos.abs() < LEAST_COS {
-                    LEAST_COS.copysign(cos)
-                } else {
-                    cos
-                };
-                (
-                    to.dot(&direction) / cos,
-                    cos,
-                    layout.tube_radius() / cos.abs(),
-                )
-            }
-        };
-        let off = from + axis * along - opening.center;
-        // A hair more than the true distance, never less.
-        let distance = off.norm().hypot(SMOOTH);
-        Self {
-            leg,
-            pass,
-            along,
-            off,
-            room: opening.radius - distance - needs,
-            cos,
-        }
-    }
-
-    /// off = P + e·a − C, with a = (C − P)·n/(e·n) at a hole and (C − P)·e at a bracket.
-    fn room_slope(&self, layout: &Layout<'_>, shape: &Shape, weight: f64, slopes: &mut Slopes) {
-        let axis = shape.legs[self.leg];
-        let pull = self.off * (-weight / self.off.norm().hypot(SMOOTH));
-        add_leg_start(self.leg, pull, slopes);
-        slopes.legs[self.leg] += pull * self.along;
-        self.along_slope(layout, shape, pull.dot(&axis), slopes);
-        if let Some(direction) = layout.field().passes[self.pass].direction
-            && axis.dot(&direction).abs() >= LEAST_COS
-        {
-            // Needs r/|cos|.
-            let by_cos = layout.tube_radius() / (self.cos * self.cos) * self.cos.signum();
-            slopes.legs[self.leg] += direction * (weight * by_cos);
-        }
-    }
-
-    fn along_slope(&self, layout: &Layout<'_>, shape: &Shape, weight: f64, slopes: &mut Slopes) {
-        let opening = layout.field().passes[self.pass];
-        let axis = shape.legs[self.leg];
-        match opening.direction {
-            None => {
-                add_leg_start(self.leg, axis * -weight, slopes);
-                let to = opening.center - leg_start(shape, self.leg);
-                slopes.legs[self.leg] += to * weight;
-            }
-            Some(direction) => {
-                add_leg_start(self.leg, direction * (-weight / self.cos), slopes);
-                if axis.dot(&direction).abs() >= LEAST_COS {
-                    slopes.legs[self.leg] -= direction * (weight * self.along / self.cos);
-                }
-            }
-        }
-    }
-}
-
-fn leg_start(shape: &Shape, leg: usize) -> Vector {
-    match leg.checked_sub(1) {
-        None => shape.centers[0],
-        Some(bend) => shape.corners[bend],
-    }
-}
-
-fn add_leg_start(leg: usize, pull: Vector, slopes: &mut Slopes) {
-    match leg.checked_sub(1) {
-        None => slopes.centers[0] += pull,
-        Some(bend) => slopes.corners[bend] += pull,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::choice::{Choice, CutRule, Making};
     use super::super::field::Field;
     use super::super::layout::{Aim, Layout, Worth};
+    use super::super::nearness::PLENTY;
     use super::super::{Pass, Task};
-    use super::Obstacle;
-    use super::{PLENTY, Shape, Term};
+    use super::{Shape, Term};
     use crate::geometry::{Direction, Plane, Point, Vector};
     use crate::run::{Freedom, Port, Slide};
-    use crate::scene::{Side, Solid};
+    use crate::scene::{Obstacle, Side, Solid};
     use crate::tube::{StockBend, Tube};
     use crate::units::{Angle, Length};
     use proptest::prelude::*;

@@ -1,0 +1,144 @@
+//! Trying one choice: the local search, and what is built of it.
+
+use super::bounds::least_cost;
+use super::explore::{Bound, Waiting};
+use super::layout::{Aim, Guess, Layout, Worth};
+use super::search::{EXACT, Found, ROUGH, minimize, minimize_while};
+use super::seeds::best_of;
+use super::solve::Solver;
+use super::{Candidate, Rejection};
+use crate::units::{Angle, Length};
+
+/// First guesses of its own for a choice while no route has been found at all.
+const FIRST_OWN_SEEDS: usize = 6;
+
+/// What trying a choice came to.
+pub(super) struct Attempt {
+    pub outcome: Outcome,
+    /// Where the search ended.
+    pub guess: Guess,
+    pub turns: Vec<Angle>,
+    pub searches: u32,
+}
+
+pub(super) enum Outcome {
+    /// A route that can be built.
+    Built(Box<Candidate>),
+    /// A route that would cost more than is known, about this much; not worth the last
+    /// digits.
+    TooDear(f64),
+    /// No route near any guess; or why one cannot be built.
+    Failed(Option<Rejection>),
+}
+
+impl Solver<'_> {
+    /// What the final search makes least: tube, weld and kerf, and what a length off the
+    /// wished one costs beside them.
+    pub(super) fn aim(&self) -> Aim {
+        let (rates, allowance) = (&self.field.task.rates, &self.field.task.allowance);
+        let radius = self.field.task.tube.radius();
+        let weld = rates.labor(radius / rates.weld_per_minute) / rates.per_mm();
+        let tube = rates.tube(Length::from_mm(1.0)) / rates.per_mm();
+        let making = Worth {
+            weld: weld / self.field.unit,
+            joint: self
+                .field
+                .units(rates.kerf - allowance.gap + allowance.shrinkage)
+                * tube,
+            stock: tube,
+        };
+        let wish = self.field.task.wish.map(|wish| {
+            let weight = rates.off_length_per_meter / 1000.0 / rates.per_mm();
+            (self.field.units(wish), weight)
+        });
+        Aim {
+            per_radian: 0.0,
+            wish,
+            making,
+        }
+    }
+
+    /// The best route of a choice near its guess, or near a first guess of its own.
+    pub(super) fn attempt(&self, waiting: &Waiting, bound: &Bound, none_yet: bool) -> Attempt {
+        let layout = Layout::new(self.field, waiting.choice.clone(), self.aim());
+        let enough = self.best_of_method(&waiting.choice) * self.budget.promise;
+        let cost = |length: f64| {
+            let length = self.field.length(length).max(bound.chord);
+            least_cost(self.field, &waiting.choice, length)
+        };
+        let worth_it = |found: &Found| cost(layout.length_at(&found.x)) < enough;
+        let mut attempt = self.attempt_from(&layout, &waiting.guess, &worth_it);
+        if !matches!(attempt.outcome, Outcome::Failed(_)) {
+            return attempt;
+        }
+        let many = none_yet && layout.bends() > 2;
+        let least = if many { FIRST_OWN_SEEDS } else { 1 };
+        let key = (layout.bends(), waiting.choice.pass_legs.clone());
+        let pool = self.pools.get(&key).map_or(&[][..], Vec::as_slice);
+        for guess in best_of(&layout, pool, least.max(self.budget.own_seeds)) {
+            let mut next = self.attempt_from(&layout, &guess, &worth_it);
+            next.searches += attempt.searches;
+            let says_more = !matches!(next.outcome, Outcome::Failed(None));
+            if says_more {
+                attempt = next;
+            } else {
+                attempt.searches = next.searches;
+            }
+            if !matches!(attempt.outcome, Outcome::Failed(_)) {
+                break;
+            }
+        }
+        attempt
+    }
+
+    pub(super) fn attempt_from(
+        &self,
+        layout: &Layout<'_>,
+        guess: &Guess,
+        worth_it: &dyn Fn(&Found) -> bool,
+    ) -> Attempt {
+        let found = minimize_while(layout, layout.pack(guess), EXACT, worth_it);
+        let mut attempt = self.outcome(layout, &found, worth_it);
+        if matches!(
+            attempt.outcome,
+            Outcome::Failed(Some(Rejection::Collides(_)))
+        ) {
+            // Only now is it worth the time to keep the run off itself.
+            let clear = layout.clone().clear_of_itself();
+            let found = minimize(&clear, clear.pack(&attempt.guess), EXACT);
+            let again = self.outcome(&clear, &found, &|_| true);
+            if matches!(again.outcome, Outcome::Built(_)) {
+                attempt = again;
+            }
+            attempt.searches = 2;
+        }
+        attempt
+    }
+
+    fn outcome(
+        &self,
+        layout: &Layout<'_>,
+        found: &Found,
+        worth_it: &dyn Fn(&Found) -> bool,
+    ) -> Attempt {
+        let route = || layout.route(&found.x);
+        let outcome = if found.is_feasible(EXACT) {
+            match route().map(|route| self.field.task.candidate(route)) {
+                Some(Ok(candidate)) => Outcome::Built(Box::new(candidate)),
+                Some(Err(rejection)) => Outcome::Failed(Some(rejection)),
+                None => Outcome::Failed(None),
+            }
+        } else if found.is_feasible(ROUGH) && !worth_it(found) {
+            let length = self.field.length(layout.length_at(&found.x));
+            Outcome::TooDear(least_cost(self.field, layout.choice(), length))
+        } else {
+            Outcome::Failed(None)
+        };
+        Attempt {
+            outcome,
+            guess: layout.unpack(&found.x),
+            turns: layout.turns_at(&found.x),
+            searches: 1,
+        }
+    }
+}
