@@ -1,11 +1,12 @@
 //! Trying one choice: the local search, and what is built of it.
 
 use super::bounds::least_cost;
-use super::explore::{Bound, Waiting};
+use super::choice::Choice;
 use super::layout::{Aim, Guess, Layout, Worth};
 use super::search::{EXACT, Found, ROUGH, minimize, minimize_while};
 use super::seeds::best_of;
-use super::solve::Solver;
+use super::solver::Solver;
+use super::waiting::{Bound, Waiting};
 use super::{Candidate, Rejection};
 use crate::units::{Angle, Length};
 
@@ -32,6 +33,22 @@ pub(super) enum Outcome {
 }
 
 impl Solver<'_> {
+    /// Tries one choice that worked for a task much like this one.
+    pub(super) fn try_hint(&mut self, choice: &Choice, guess: &Guess) {
+        let layout = Layout::new(self.field, choice.clone(), self.aim());
+        let attempt = self.attempt_from(&layout, guess, &|_| true);
+        self.searches += attempt.searches;
+        self.keep_outcome(choice, attempt.guess, attempt.outcome);
+    }
+
+    pub(super) fn keep_outcome(&mut self, choice: &Choice, guess: Guess, outcome: Outcome) {
+        match outcome {
+            Outcome::Built(candidate) => self.keep(choice, guess, Ok(*candidate)),
+            Outcome::Failed(rejection) => self.keep(choice, guess, Err(rejection)),
+            Outcome::TooDear(_) => false,
+        };
+    }
+
     /// What the final search makes least: tube, weld and kerf, and what a length off the
     /// wished one costs beside them.
     pub(super) fn aim(&self) -> Aim {

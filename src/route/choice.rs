@@ -83,6 +83,16 @@ impl Choice {
         }
     }
 
+    /// The same route with every bend made of pies, with these joints.
+    pub fn with_pies(&self, joints: &[u32], radius: usize, cut: CutRule) -> Self {
+        let pies = joints.iter().map(|&joints| Making::Pies {
+            radius,
+            joints,
+            cut,
+        });
+        self.with_bends(pies.collect())
+    }
+
     /// Whether pie bends share one saw setting by rule.
     pub fn is_shared(&self) -> bool {
         let shared = |making: &Making| {

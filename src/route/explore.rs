@@ -12,11 +12,11 @@ use super::attempt::{Attempt, Outcome};
 use super::bounds::least_cost;
 use super::choice::{Choice, CutRule, Making};
 use super::layout::{Aim, Guess, Layout};
-use super::neighbors::pies;
 use super::search::{Found, ROUGH, minimize};
 use super::seeds::seeds;
-use super::solve::Solver;
-use crate::units::{Angle, Length};
+use super::solver::Solver;
+use super::waiting::{Bound, Waiting};
+use crate::units::Angle;
 use rayon::prelude::*;
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
@@ -64,14 +64,6 @@ impl Ord for Key {
     fn cmp(&self, other: &Self) -> Ordering {
         self.0.total_cmp(&other.0).then(self.1.total_cmp(&other.1))
     }
-}
-
-/// A choice to be tried, with a first guess.
-pub(super) struct Waiting {
-    pub choice: Choice,
-    pub guess: Guess,
-    /// Bends' turns at the guess.
-    pub turns: Vec<Angle>,
 }
 
 impl Solver<'_> {
@@ -170,22 +162,6 @@ impl Solver<'_> {
             }
             self.tell();
         }
-    }
-
-    /// Tries one choice that worked for a task much like this one.
-    pub(super) fn try_hint(&mut self, choice: &Choice, guess: &Guess) {
-        let layout = Layout::new(self.field, choice.clone(), self.aim());
-        let attempt = self.attempt_from(&layout, guess, &|_| true);
-        self.searches += attempt.searches;
-        self.keep_outcome(choice, attempt.guess, attempt.outcome);
-    }
-
-    fn keep_outcome(&mut self, choice: &Choice, guess: Guess, outcome: Outcome) {
-        match outcome {
-            Outcome::Built(candidate) => self.keep(choice, guess, Ok(*candidate)),
-            Outcome::Failed(rejection) => self.keep(choice, guess, Err(rejection)),
-            Outcome::TooDear(_) => false,
-        };
     }
 
     /// Local minima of arcs, best first, each once, as guesses with the bends' turns.
@@ -291,8 +267,11 @@ impl Solver<'_> {
         }
         let mut spread = vec![1; family.bends];
         spread[0] += joints.saturating_sub(u32::try_from(family.bends).unwrap_or(0));
-        let cheapest = Choice::alike(family.base, family.bends, &family.pass_legs)
-            .with_bends(pies(&spread, radius, CutRule::Free));
+        let cheapest = Choice::alike(family.base, family.bends, &family.pass_legs).with_pies(
+            &spread,
+            radius,
+            CutRule::Free,
+        );
         let bound = Bound {
             family: self.chord,
             base: family.base,
@@ -367,25 +346,5 @@ impl Levels {
 
     fn key(choice: &Choice) -> (bool, u32) {
         (choice.is_shared(), choice.joints())
-    }
-}
-
-/// What a family's routes are no shorter than.
-pub(super) struct Bound {
-    /// Its own shortest arcs.
-    family: Length,
-    base: Making,
-    /// The straight line between the ports.
-    pub chord: Length,
-}
-
-impl Waiting {
-    fn with_choices(&self, choices: Vec<Choice>) -> Vec<Self> {
-        let with = |choice| Self {
-            choice,
-            guess: self.guess.clone(),
-            turns: self.turns.clone(),
-        };
-        choices.into_iter().map(with).collect()
     }
 }

@@ -1,11 +1,11 @@
 //! Which choices arcs call for, and which are one step away from one that works.
 
 use super::choice::{Choice, CutRule, Making};
-use super::explore::Waiting;
 use super::field::Field;
 use super::layout::Guess;
 use super::shape::MAX_TURN;
-use super::solve::Solver;
+use super::solver::Solver;
+use super::waiting::Waiting;
 use crate::units::Angle;
 use std::collections::BTreeSet;
 
@@ -44,7 +44,7 @@ impl Solver<'_> {
                 .enumerate()
                 .map(|(i, turn)| self.joints_for(*turn, guess.radii.get(i).copied()))
                 .collect();
-            let free = arcs.with_bends(pies(&joints, radius, CutRule::Free));
+            let free = arcs.with_pies(&joints, radius, CutRule::Free);
             if !task.one_setting {
                 choices.push(free);
             }
@@ -52,10 +52,10 @@ impl Solver<'_> {
                 choices.extend(
                     shared_joints(self.field, turns)
                         .into_iter()
-                        .map(|joints| arcs.with_bends(pies(&joints, radius, CutRule::Shared))),
+                        .map(|joints| arcs.with_pies(&joints, radius, CutRule::Shared)),
                 );
             } else if task.one_setting {
-                choices.push(arcs.with_bends(pies(&joints, radius, CutRule::Free)));
+                choices.push(arcs.with_pies(&joints, radius, CutRule::Free));
             }
         } else {
             choices.extend(self.listed_choices(arcs, turns, radius));
@@ -260,7 +260,7 @@ impl Solver<'_> {
                 ends: [0, 1].map(|end| vec![0.0; ends[end].variables()]),
             };
             Waiting {
-                choice: arcs.with_bends(pies(&joints.collect::<Vec<_>>(), radius, CutRule::Free)),
+                choice: arcs.with_pies(&joints.collect::<Vec<_>>(), radius, CutRule::Free),
                 guess,
                 turns: turns.collect(),
             }
@@ -270,15 +270,6 @@ impl Solver<'_> {
             .map(split)
             .collect()
     }
-}
-
-pub(super) fn pies(joints: &[u32], radius: usize, cut: CutRule) -> Vec<Making> {
-    let pies = joints.iter().map(|&joints| Making::Pies {
-        radius,
-        joints,
-        cut,
-    });
-    pies.collect()
 }
 
 /// Joints in the proportion of the turns, for cuts shared by all bends: from the fewest

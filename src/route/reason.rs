@@ -1,6 +1,7 @@
 //! Why there is no route, and what would make one possible.
 
-use super::solve::{Hint, Nearest, find_any};
+use super::probe::{Hint, find_any};
+use super::solver::Nearest;
 use super::task::Rejection;
 use super::{Constraint, Control, MAX_BENDS, Task};
 use crate::run::Port;
