@@ -1,6 +1,6 @@
 //! [`Field`]: a task as the search sees it.
 
-use super::shape::MAX_TURN;
+use super::limits::MAX_TURN;
 use super::{Limits, Task};
 use crate::geometry::{Direction, Point, Vector, perpendicular};
 use crate::run::{Port, across};

@@ -123,6 +123,10 @@ impl Limits {
     }
 }
 
+/// Greatest turn at one corner. Beyond it the corner runs off to infinity while
+/// two corners make the same bend.
+pub(super) const MAX_TURN: Angle = Angle::from_degrees(170.0);
+
 /// How far a cut may pass the usual one rather than take another joint: less than a
 /// saw's scale shows.
 const USUAL_SLACK: Angle = Angle::from_degrees(0.05);

@@ -3,7 +3,7 @@
 use super::choice::{Choice, CutRule, Making};
 use super::field::Field;
 use super::layout::Guess;
-use super::shape::MAX_TURN;
+use super::limits::MAX_TURN;
 use super::solver::Solver;
 use super::waiting::Waiting;
 use crate::units::Angle;

@@ -1,6 +1,7 @@
 //! Local search: the best layout near a first guess that keeps its margins.
 
-use super::layout::{Evaluation, Layout};
+use super::evaluate::Evaluation;
+use super::layout::Layout;
 use super::shape::Shape;
 use super::term::Term;
 use argmin::core::{CostFunction, Error, Executor, Gradient};

@@ -6,12 +6,8 @@
 
 use super::choice::{MAX_BENDS, Making};
 use super::layout::Layout;
+use super::limits::MAX_TURN;
 use crate::geometry::{Point, Vector};
-use crate::units::Angle;
-
-/// Greatest turn at one corner. Beyond it the corner runs off to infinity while
-/// two corners make the same bend.
-pub(super) const MAX_TURN: Angle = Angle::from_degrees(170.0);
 
 /// Straight stretches that a true arc is tested in for room.
 pub(super) const ARC_PARTS: u32 = 8;

@@ -2,7 +2,6 @@
 
 use super::layout::Layout;
 use super::shape::{Shape, Slopes};
-use super::term::bends_beside;
 use crate::geometry::Vector;
 
 /// One mitered end of a piece.
@@ -26,7 +25,7 @@ struct Slant {
 fn slants(layout: &Layout<'_>, shape: &Shape, leg: usize) -> [Option<Slant>; 2] {
     let axis = shape.legs[leg];
     let pies = |bend: &usize| layout.choice().bends[*bend].is_pies();
-    let [before, after] = bends_beside(layout, leg).map(|bend| bend.filter(pies));
+    let [before, after] = layout.bends_beside(leg).map(|bend| bend.filter(pies));
     let slant = |bend: usize, other: Vector, upstream| {
         let square = other - axis * axis.dot(&other);
         let square_norm = square.norm();
