@@ -1,8 +1,9 @@
 //! [`Cost`]: what a run costs to make, in the shop's minutes and money.
 
 use super::flow::{FlowLoss, pie_bend, smooth_bend};
-use super::{Bend, Limits, Make, Route, Task};
+use super::{Bend, Limits, Make, Route};
 use crate::run::{Joint, Run};
+use crate::tube::StockBend;
 use crate::units::{Angle, Length};
 
 /// Two saw angles closer than this share one set-up: rounding of the search. A saw's
@@ -98,6 +99,17 @@ impl Rates {
     }
 }
 
+/// What a run is priced by.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Prices<'a> {
+    /// The shop's rates.
+    pub rates: &'a Rates,
+    /// Stock bends, by the places that bends name them by.
+    pub stock: &'a [StockBend],
+    /// A length that is wished for.
+    pub wish: Option<Length>,
+}
+
 /// What one run takes to make.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cost {
@@ -134,8 +146,8 @@ impl Cost {
     /// Cost of `run`, which is `route` as built with `trims` cuts on stock bends; straight
     /// pieces cut in order from one stick. Flange welds are the same for every route and
     /// are left out.
-    pub fn of(task: &Task, route: &Route, run: &Run, trims: u32) -> Self {
-        let rates = &task.rates;
+    pub(super) fn of(route: &Route, run: &Run, trims: u32, prices: &Prices<'_>) -> Self {
+        let rates = prices.rates;
         let welds: Vec<&Joint> = run.welds().collect();
         let joints = u32::try_from(welds.len()).unwrap_or(u32::MAX);
         let setups = settings(welds.iter().map(|joint| joint.cut()));
@@ -152,7 +164,7 @@ impl Cost {
         let cuts = trims + pieces + u32::from(pieces > 0);
         tube += rates.kerf * f64::from(u32::from(pieces > 0));
         let weld = run.weld_length();
-        let stock_money = |bend: &Bend| bend.stock().map(|item| task.stock[item].price);
+        let stock_money = |bend: &Bend| bend.stock().map(|item| prices.stock[item].price);
         let bought: Vec<f64> = route.bends.iter().filter_map(stock_money).collect();
         let (stops, clocks) = (stops(route, run), clocks(run));
         let minutes = rates.setup_minutes * f64::from(setups)
@@ -163,8 +175,8 @@ impl Cost {
             + weld / rates.weld_per_minute;
         let stock_money = bought.iter().sum::<f64>() + 0.0;
         let money = rates.labor(minutes) + rates.tube(tube) + stock_money;
-        let flow = flow_loss(route, task);
-        let off = task
+        let flow = flow_loss(route, run.tube().od());
+        let off = prices
             .wish
             .map_or(Length::ZERO, |wish| (run.length() - wish).abs());
         let weights = rates.run_per_meter * run.length().mm() / 1000.0
@@ -189,9 +201,9 @@ impl Cost {
 }
 
 /// Loss of a route's bends; published tables differ by as much as the loss says.
-fn flow_loss(route: &Route, task: &Task) -> FlowLoss {
+fn flow_loss(route: &Route, od: Length) -> FlowLoss {
     let loss = |bend: &Bend| {
-        let clr_per_od = bend.clr / task.tube.od();
+        let clr_per_od = bend.clr / od;
         match bend.make {
             Make::Pies { joints } => pie_bend(bend.turn, joints, clr_per_od),
             Make::Stock { .. } => smooth_bend(bend.turn, clr_per_od),

@@ -1,6 +1,7 @@
 //! [`Task`]: one run to be routed, and what makes a route acceptable.
 
 use super::assemble::{Fitting, assemble};
+use super::cost::Prices;
 use super::{Constraint, Cost, Limits, Pass, Rates, Route};
 use crate::geometry::Segment;
 use crate::run::{Allowance, Clearance, Freedom, Port, Run, RunError};
@@ -158,7 +159,12 @@ impl Task {
         self.check_pieces(&run)?;
         self.check_stock(&route)?;
         self.check_room(&run)?;
-        let cost = Cost::of(self, &route, &run, assembly.trims);
+        let prices = Prices {
+            rates: &self.rates,
+            stock: &self.stock,
+            wish: self.wish,
+        };
+        let cost = Cost::of(&route, &run, assembly.trims, &prices);
         Ok(Candidate { route, run, cost })
     }
 
