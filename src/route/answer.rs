@@ -29,6 +29,8 @@ pub enum Reason {
     TubeOnly,
     /// The longest short side: easiest to hold.
     LongestShortSide,
+    /// None of these, but it goes another way: where the others are in somebody's way.
+    AnotherWay,
 }
 
 impl Reason {
@@ -44,6 +46,7 @@ impl Reason {
             Self::NoMiters => "no miter cuts",
             Self::TubeOnly => "no stock bends to buy",
             Self::LongestShortSide => "easiest pieces to hold",
+            Self::AnotherWay => "another way round",
         }
     }
 }
@@ -166,9 +169,13 @@ fn reasons(chosen: &[Candidate], i: usize) -> Vec<Reason> {
             Reason::LongestShortSide,
         ),
     ];
-    checks
+    let mut reasons: Vec<Reason> = checks
         .into_iter()
         .filter(|(holds, _)| *holds)
         .map(|(_, reason)| reason)
-        .collect()
+        .collect();
+    if reasons.is_empty() {
+        reasons.push(Reason::AnotherWay);
+    }
+    reasons
 }

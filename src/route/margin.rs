@@ -69,7 +69,7 @@ impl Term {
                 nearest_edge(layout, shape, bend_edges(layout, bend), obstacle)
                     .map_or(NO_MATTER, |near| near.margin)
             }
-            Self::SelfClear => nearest_pair(layout, shape).map_or(NO_MATTER, |pair| pair.margin),
+            Self::SelfClear => nearest_pair(layout, shape).map_or(NO_MATTER, |pair| pair.margin()),
             Self::PassRoom { leg, pass } => Crossing::new(layout, shape, leg, pass).room,
             Self::PassAfter { leg, pass } => {
                 Crossing::new(layout, shape, leg, pass).along
@@ -249,7 +249,7 @@ mod tests {
     use super::super::choice::{Choice, CutRule, Making};
     use super::super::field::Field;
     use super::super::layout::{Aim, Layout, Worth};
-    use super::super::nearness::PLENTY;
+    use super::super::nearness::{PLENTY, nearest_pair};
     use super::super::{Pass, Task};
     use super::{Shape, Term};
     use crate::geometry::{Direction, Plane, Point, Vector};
@@ -390,21 +390,25 @@ mod tests {
                     layout.terms()[i],
                     Term::LegClear { .. } | Term::BendClear { .. }
                 );
-            if is_bound {
-                // Only a lower bound is known of room in plenty.
+            let crosses = layout.terms()[i] == Term::SelfClear
+                && nearest_pair(&layout, &shape).is_some_and(|pair| pair.distance < 1e-4);
+            if is_bound || crosses {
+                // Only a lower bound is known of room in plenty; and where centerlines
+                // cross, nothing says which way apart is.
                 continue;
             }
             let slopes = layout.gradient(&Shape::new(&layout, &x), weights.iter().copied());
             for (k, slope) in slopes.iter().enumerate() {
-                let difference = |step: f64| {
-                    let (mut ahead, mut behind) = (x.clone(), x.clone());
-                    ahead[k] += step;
-                    behind[k] -= step;
-                    (value(&ahead) - value(&behind)) / (2.0 * step)
+                let at = |step: f64| {
+                    let mut moved = x.clone();
+                    moved[k] += step;
+                    value(&moved)
                 };
-                let (near, far) = (difference(STEP), difference(STEP * 8.0));
-                // At a kink (another edge nearest) differences disagree with each other.
-                let is_smooth = (near - far).abs() < 1e-3 * (1.0 + near.abs());
+                let (behind, here, ahead) = (at(-STEP), at(0.0), at(STEP));
+                let near = (ahead - behind) / (2.0 * STEP);
+                // At a kink (another edge nearest) the two sides disagree.
+                let bend = ((ahead - here) - (here - behind)) / STEP;
+                let is_smooth = bend.abs() < 1e-3 * (1.0 + near.abs());
                 prop_assert!(
                     !is_smooth || (slope - near).abs() < 2e-3 * (1.0 + slope.abs()),
                     "{:?} by variable {k}: {slope} and {near}",
@@ -433,7 +437,11 @@ mod tests {
     }
 
     proptest! {
-        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+        #![proptest_config(ProptestConfig {
+            failure_persistence: None,
+            rng_seed: proptest::test_runner::RngSeed::Fixed(20_261_125),
+            ..ProptestConfig::default()
+        })]
 
         #[test]
         fn slopes_are_those_of_the_values(

@@ -65,17 +65,15 @@ pub(super) fn nearest_edge(
         return Some(far);
     }
     let exempt = field.task.exempt(rule).mm();
+    let last = shape.vertices.len() - 1;
     let mut nearest: Option<NearEdge> = None;
     for edge in edges {
         let (a, b) = (shape.vertices[edge].at, shape.vertices[edge + 1].at);
         let length = (b - a).norm();
         // Parts of the edge within the stretch that a port exempts.
-        let from = if edge == 0 { exempt / length } else { 0.0 };
-        let to = if edge + 2 == shape.vertices.len() {
-            1.0 - exempt / length
-        } else {
-            1.0
-        };
+        let [before, after] = [shape.along[edge], shape.along[last] - shape.along[edge + 1]];
+        let from = ((exempt - before) / length).max(0.0);
+        let to = 1.0 - ((exempt - after) / length).max(0.0);
         if from >= to {
             continue;
         }
@@ -169,8 +167,10 @@ fn radius_slope(layout: &Layout<'_>, shape: &Shape, edge: usize, weight: f64, sl
 /// Two edges across from each other.
 pub(super) struct NearPair {
     edges: [usize; 2],
-    /// In units.
-    pub margin: f64,
+    /// Between the centerlines, in units.
+    pub distance: f64,
+    /// Of both edges together, in units.
+    radii: f64,
     parts: [f64; 2],
     /// From the first edge's place to the second's, unit length.
     across: Vector,
@@ -202,15 +202,16 @@ pub(super) fn nearest_pair(layout: &Layout<'_>, shape: &Shape) -> Option<NearPai
             }
             let closest = edges[i].closest_points(&edges[j]);
             let radii = shape.edge_radii[i] + shape.edge_radii[j];
-            let margin = closest.distance().mm() / unit - radii;
+            let distance = closest.distance().mm() / unit;
             if nearest
                 .as_ref()
-                .is_none_or(|nearest| margin < nearest.margin)
+                .is_none_or(|nearest| distance - radii < nearest.margin())
             {
                 let across = closest.second - closest.first;
                 nearest = Some(NearPair {
                     edges: [i, j],
-                    margin,
+                    distance,
+                    radii,
                     parts: [
                         part_along(&edges[i], closest.first),
                         part_along(&edges[j], closest.second),
@@ -229,6 +230,11 @@ fn part_along(edge: &Segment, point: Point) -> f64 {
 }
 
 impl NearPair {
+    /// Room between both tubes, in units.
+    pub fn margin(&self) -> f64 {
+        self.distance - self.radii
+    }
+
     pub fn add_slopes(&self, layout: &Layout<'_>, shape: &Shape, weight: f64, slopes: &mut Slopes) {
         for ((edge, part), sign) in self.edges.into_iter().zip(self.parts).zip([-1.0, 1.0]) {
             let pull = self.across * (sign * weight);

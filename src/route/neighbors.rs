@@ -191,7 +191,7 @@ impl Solver<'_> {
         let stock = self.field.task.stock.iter().enumerate();
         let fits = stock.flat_map(|(item, stock)| {
             let cut_down = (turn <= stock.turn).then_some(Making::Stock { item, whole: false });
-            let is_near = (turn - stock.turn).abs() <= WHOLE_REACH && choice.bends.len() > 2;
+            let is_near = (turn - stock.turn).abs() <= WHOLE_REACH && choice.bends.len() > 1;
             let whole = is_near.then_some(Making::Stock { item, whole: true });
             [cut_down, whole].into_iter().flatten()
         });

@@ -32,6 +32,8 @@ pub(super) struct Shape {
     pub cut: f64,
     /// What is built, from face to face; empty unless something in the room asks.
     pub vertices: Vec<Vertex>,
+    /// How far, mm, each vertex lies along what is built.
+    pub along: Vec<f64>,
     /// Radius round each edge that holds the true tube.
     pub edge_radii: Vec<f64>,
     /// A ball round each bend's vertices.
@@ -93,6 +95,7 @@ impl Shape {
             cut_tans: [0.0; MAX_BENDS],
             cut: layout.places().cut.map_or(0.0, |i| x[i]),
             vertices: Vec::new(),
+            along: Vec::new(),
             edge_radii: Vec::new(),
             balls: [const { None }; MAX_BENDS],
         };
@@ -192,6 +195,12 @@ impl Shape {
             }
         }
         self.vertices.push(port(self.centers[1]));
+        self.along.push(0.0);
+        let mut along = 0.0;
+        for pair in self.vertices.windows(2) {
+            along += (pair[1].at - pair[0].at).norm();
+            self.along.push(along);
+        }
     }
 }
 

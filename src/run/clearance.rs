@@ -80,10 +80,15 @@ impl Run {
     ///
     /// Measured as [`clearance_between`] measures: never more than the true distance.
     pub fn clearance_to(&self, obstacle: &Obstacle, exempt: Length) -> Option<Standoff> {
-        spans(self)
+        let spans = spans(self);
+        let total: Length = spans.iter().map(|span| span.segment.length()).sum();
+        let mut along = Length::ZERO;
+        spans
             .into_iter()
             .filter_map(|span| {
-                let (start, end) = span.beyond(exempt)?;
+                let before = along;
+                along += span.segment.length();
+                let (start, end) = span.beyond(exempt - before, exempt - (total - along))?;
                 let near = obstacle.margin(&start, &end, span.radius.mm());
                 Some(Standoff {
                     distance: Length::from_mm(near.distance),
@@ -109,13 +114,15 @@ struct Span {
 }
 
 impl Span {
-    /// The stretch that lies farther than `exempt` from any port that it begins or ends
-    /// at.
-    fn beyond(&self, exempt: Length) -> Option<(Point, Point)> {
+    /// What is left without the first `from_start` and the last `from_end`, if these are
+    /// more than nothing.
+    fn beyond(&self, from_start: Length, from_end: Length) -> Option<(Point, Point)> {
         let (start, end) = (self.segment.start, self.segment.end);
         let length = self.segment.length();
-        let held = |port: Option<Point>| if port.is_some() { exempt / length } else { 0.0 };
-        let [from, to] = [held(self.ports[0]), 1.0 - held(self.ports[1])];
+        let [from, to] = [
+            (from_start / length).max(0.0),
+            1.0 - (from_end / length).max(0.0),
+        ];
         (from < to).then(|| (start + (end - start) * from, start + (end - start) * to))
     }
 

@@ -4,6 +4,10 @@ import json
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
+
+from kinematics import unit
+
 STACK = json.loads((Path(__file__).resolve().parents[2] / "examples/stack.json").read_text())
 
 OFFSET = {
@@ -118,4 +122,32 @@ def elbow(od, clr, cut):
         },
         "runs": [{"name": "elbow", "from": "a", "to": "b", "clr": clr, "max_bends": 1}],
         "shop": {"usual_cut": cut, "max_cut": cut},
+    }
+
+
+def random_job(seed, **run):
+    """Two ports 0.3 to 0.7 m apart that face any way, in the default shop; `run` adds
+    to the run's keys."""
+    random = np.random.default_rng(seed)
+
+    def direction():
+        while True:
+            vector = random.uniform(-1, 1, 3)
+            if 0.1 < np.linalg.norm(vector) < 1:
+                return vector
+
+    od = float(random.choice([38.1, 50.8, 63.5, 76.2]))
+    center = unit(direction()) * random.uniform(300, 700)
+
+    def port(center):
+        return {
+            "center": np.round(center, 1).tolist(),
+            "outward": np.round(unit(direction()), 4).tolist(),
+        }
+
+    return {
+        "units": "mm",
+        "tube": {"od": od, "wall": 1.65},
+        "ports": {"a": port(np.zeros(3)), "b": port(center)},
+        "runs": [{"name": "run", "from": "a", "to": "b"} | run],
     }
