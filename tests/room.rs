@@ -89,7 +89,7 @@ fn every_kind_of_body_is_kept_clear_of() {
             radius: Length::from_mm(15.0),
         },
         Solid::HalfSpace(Plane {
-            point: Point::new(0.0, 0.0, 291.0),
+            point: Point::new(0.0, 0.0, 289.0),
             normal: -Vector::z_axis(),
         }),
     ];
