@@ -2,9 +2,9 @@
 //! every name.
 
 use super::{ExportError, Exporter, OutFile};
-use crate::geometry::{Point, Vector};
+use crate::geometry::{Direction, Point};
 use crate::plan::{Plan, PlannedRun};
-use crate::route::{Bend, Candidate, Pass, Rates, Reason, Task};
+use crate::route::{Bend, Candidate, Rates, Reason, Task};
 use crate::run::{Joint, JointKind, Placed, Port, Run};
 use crate::shop::SawStep;
 use crate::tube::{Part, Tube};
@@ -376,17 +376,13 @@ impl<'a> From<&'a Tube> for TubeOut<'a> {
 
 /// Both ends as the run meets them.
 fn ends<'a>(task: &'a Task, run: &Run) -> [EndOut<'a>; 2] {
-    let (points, directions) = (run.centerline().points(), run.centerline().directions());
-    let end = |port: &'a Port, point: Point, outward: Vector| EndOut {
+    let [first, last] = run.centerline().ends();
+    let end = |port: &'a Port, (point, outward): (Point, Direction)| EndOut {
         port: &port.name,
         center_mm: point.into(),
         outward: outward.map(positive_zero).into(),
     };
-    let last = directions.len() - 1;
-    [
-        end(&task.start, points[0], directions[0].into_inner()),
-        end(&task.end, points[last + 1], -directions[last].into_inner()),
-    ]
+    [end(&task.start, first), end(&task.end, last)]
 }
 
 /// The arcs of a run's stock bends, in order of flow.
@@ -429,18 +425,12 @@ fn obstacles<'a>(planned: &PlannedRun, task: &'a Task) -> Vec<ObstacleOut<'a>> {
 }
 
 fn passes<'a>(run: &Run, task: &'a Task) -> Vec<PassOut<'a>> {
-    let room = |pass: &Pass| {
-        let rooms = run
-            .centerline()
-            .edges()
-            .map(|edge| pass.room(&edge, run.tube().radius()));
-        rooms.fold(f64::NEG_INFINITY, f64::max)
-    };
+    let (centerline, radius) = (run.centerline(), run.tube().radius());
     let passes = task.passes.iter();
     passes
         .map(|pass| PassOut {
             name: &pass.name,
-            room_mm: room(pass),
+            room_mm: pass.room_along(centerline, radius),
         })
         .collect()
 }

@@ -156,16 +156,8 @@ fn bends(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> s
 
 /// Where ports that were free to move have come to.
 fn ends(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> std::fmt::Result {
-    let (points, directions) = {
-        let line = planned.run().centerline();
-        (line.points(), line.directions())
-    };
-    let last = directions.len() - 1;
-    let met = [
-        (&task.start, points[0], directions[0].into_inner()),
-        (&task.end, points[last + 1], -directions[last].into_inner()),
-    ];
-    for (port, center, outward) in met {
+    let met = planned.run().centerline().ends();
+    for (port, (center, outward)) in [&task.start, &task.end].into_iter().zip(met) {
         if !port.freedom.is_none() {
             writeln!(
                 out,

@@ -39,6 +39,16 @@ impl Polyline {
             .collect()
     }
 
+    /// First and last vertex, each with the direction from it along the polyline.
+    pub fn ends(&self) -> [(Point, Direction); 2] {
+        let last = self.points.len() - 1;
+        let toward = |from: usize, to: usize| {
+            let along = self.points[to] - self.points[from];
+            (self.points[from], Direction::new_normalize(along))
+        };
+        [toward(0, 1), toward(last, last - 1)]
+    }
+
     /// The point at `part` of the whole length, 0 at the start and 1 at the end.
     pub fn at(&self, part: f64) -> Point {
         let mut left = self.length().mm() * part;

@@ -684,12 +684,9 @@ impl Reader<'_> {
                 format!("give 1 to {MAX_CLRS}, or a range"),
             );
         }
-        let list: Vec<Option<Length>> = values
-            .iter()
-            .enumerate()
-            .map(|(i, value)| self.length(value, &path.index(i), Sign::Positive))
-            .collect();
-        let mut list = list.into_iter().collect::<Option<Vec<Length>>>()?;
+        let mut list = self.each(values, path, |reader, value, path| {
+            reader.length(value, path, Sign::Positive)
+        })?;
         list.sort_by(|a, b| a.mm().total_cmp(&b.mm()));
         list.dedup();
         Some(Clrs {

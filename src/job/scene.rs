@@ -152,12 +152,9 @@ impl Reader<'_> {
                 format!("give at most {MAX_PASSES} a run"),
             );
         }
-        let passes = files.iter().enumerate();
-        passes
-            .map(|(i, file)| self.pass(file, &path.index(i), tube))
-            .collect::<Vec<_>>()
-            .into_iter()
-            .collect()
+        self.each(files, path, |reader, file, path| {
+            reader.pass(file, path, tube)
+        })
     }
 
     fn pass(&mut self, file: &PassFile, path: &Path, tube: Option<&Tube>) -> Option<Pass> {
@@ -199,16 +196,8 @@ impl Reader<'_> {
             return self.fail(&cone_path, "must be from 0° to 80°", help);
         }
         let path = path.key("slide");
-        let slides: Vec<Option<Slide>> = slides
-            .unwrap_or_default()
-            .iter()
-            .enumerate()
-            .map(|(i, file)| self.slide(file, &path.index(i)))
-            .collect();
-        let freedom = Freedom {
-            slides: slides.into_iter().collect::<Option<_>>()?,
-            cone,
-        };
+        let slides = self.each(slides.unwrap_or_default(), &path, Self::slide)?;
+        let freedom = Freedom { slides, cone };
         if !freedom.is_sound() {
             return self.fail(
                 &path,

@@ -49,12 +49,7 @@ impl Reader<'_> {
                 format!("give at most {MAX_STOCK} that may be used"),
             );
         }
-        let shelf: Vec<Option<Shelf>> = files
-            .iter()
-            .enumerate()
-            .map(|(i, file)| self.stock_bend(file, &path.index(i)))
-            .collect();
-        shelf.into_iter().collect()
+        self.each(files, path, Self::stock_bend)
     }
 
     fn stock_bend(&mut self, file: &StockFile, path: &Path) -> Option<Shelf> {
@@ -129,12 +124,9 @@ impl Reader<'_> {
                 format!("give 1 to {MAX_ANGLES}, or leave it out for any angle"),
             );
         }
-        let angles: Vec<Option<Angle>> = values
-            .iter()
-            .enumerate()
-            .map(|(i, value)| self.angle_within(value, &path.index(i), GREATEST_CUT))
-            .collect();
-        let mut angles = angles.into_iter().collect::<Option<Vec<Angle>>>()?;
+        let mut angles = self.each(values, path, |reader, value, path| {
+            reader.angle_within(value, path, GREATEST_CUT)
+        })?;
         angles.sort_by(|a, b| a.radians().total_cmp(&b.radians()));
         angles.dedup();
         Some(angles)

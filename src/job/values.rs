@@ -152,6 +152,24 @@ impl Reader<'_> {
         )
     }
 
+    /// Every one of a list's values, read; `None` if any is wrong, when all have been
+    /// looked at.
+    pub fn each<T, U>(
+        &mut self,
+        values: &[T],
+        path: &Path,
+        mut read: impl FnMut(&mut Self, &T, &Path) -> Option<U>,
+    ) -> Option<Vec<U>> {
+        let mut all = Some(Vec::with_capacity(values.len()));
+        for (i, value) in values.iter().enumerate() {
+            match (read(self, value, &path.index(i)), &mut all) {
+                (Some(value), Some(all)) => all.push(value),
+                _ => all = None,
+            }
+        }
+        all
+    }
+
     /// Text that is not blank and holds nothing that a page cannot show.
     pub fn text(&mut self, text: &Text, path: &Path) -> Option<String> {
         match text.0.as_str() {

@@ -192,15 +192,12 @@ fn interrupted(planned: &PlannedRun) -> Option<Problem> {
 
 /// Warns of ports that line up to within a hair and were taken to line up.
 fn off_axis(planned: &PlannedRun, task: &Task) -> Option<Problem> {
-    let directions = planned.run().centerline().directions();
-    let ends = [
-        (&task.start, *directions.first()?),
-        (&task.end, -*directions.last()?),
-    ];
-    let (port, angle) = ends
+    let ends = planned.run().centerline().ends();
+    let (port, angle) = [&task.start, &task.end]
         .into_iter()
+        .zip(ends)
         .filter(|(port, _)| port.freedom.is_none())
-        .map(|(port, direction)| (port, angle_between(&direction, &port.outward)))
+        .map(|(port, (_, direction))| (port, angle_between(&direction, &port.outward)))
         .max_by(|a, b| a.1.radians().total_cmp(&b.1.radians()))?;
     (angle > AS_MEASURED).then(|| {
         Problem::of_file(

@@ -95,19 +95,19 @@ fn with_legs(
         trims += ends.trims(used);
         if let (Some(_), Some(bend)) = (before, i.checked_sub(1)) {
             let bend = &route.bends[bend];
-            push(&mut points, after_arc(bend, used[0]), None);
+            push(&mut points, after_arc(bend, used[0]));
         }
         if let Some(bend) = route.bends.get(i) {
             match bend.make {
                 Make::Pies { .. } => points.extend(bend.vertices().into_iter().map(|p| (p, None))),
                 Make::Stock { .. } => {
-                    push(&mut points, before_arc(bend, used[1]), None);
+                    push(&mut points, before_arc(bend, used[1]));
                     points.push((bend.corner, Some(bend.clr)));
                 }
             }
         }
     }
-    push(&mut points, route.end, None);
+    push(&mut points, route.end);
     // The last point is the port's own, to the last bit.
     if let Some(last) = points.last_mut() {
         last.0 = route.end;
@@ -119,10 +119,10 @@ fn with_legs(
 }
 
 /// Adds a joint, unless the last point is that joint already.
-fn push(points: &mut Vec<(Point, Option<Length>)>, point: Point, bend: Option<Length>) {
+fn push(points: &mut Vec<(Point, Option<Length>)>, point: Point) {
     let near = |(last, _): &(Point, Option<Length>)| (point - last).norm() <= NO_LEG.mm();
     if !points.last().is_some_and(near) {
-        points.push((point, bend));
+        points.push((point, None));
     }
 }
 

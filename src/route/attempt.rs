@@ -90,8 +90,10 @@ impl Solver<'_> {
         }
         let many = none_yet && layout.bends() > 2;
         let least = if many { FIRST_OWN_SEEDS } else { 1 };
-        let key = (layout.bends(), waiting.choice.pass_legs.clone());
-        let pool = self.pools.get(&key).map_or(&[][..], Vec::as_slice);
+        let pool = self
+            .pools
+            .get(&waiting.choice.course())
+            .map_or(&[][..], Vec::as_slice);
         for guess in best_of(&layout, pool, least.max(self.budget.own_seeds)) {
             let mut next = self.attempt_from(&layout, &guess, &worth_it);
             next.searches += attempt.searches;
@@ -138,9 +140,11 @@ impl Solver<'_> {
         found: &Found,
         worth_it: &dyn Fn(&Found) -> bool,
     ) -> Attempt {
-        let route = || layout.route(&found.x);
         let outcome = if found.is_feasible(EXACT) {
-            match route().map(|route| self.field.task.candidate(route)) {
+            match layout
+                .route(&found.x)
+                .map(|route| self.field.task.candidate(route))
+            {
                 Some(Ok(candidate)) => Outcome::Built(Box::new(candidate)),
                 Some(Err(rejection)) => Outcome::Failed(Some(rejection)),
                 None => Outcome::Failed(None),

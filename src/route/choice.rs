@@ -3,6 +3,9 @@
 /// Most bends that a route may have.
 pub const MAX_BENDS: usize = 5;
 
+/// Straight stretches that a true arc is tested in for room.
+pub(super) const ARC_PARTS: u32 = 8;
+
 /// How one bend is to be made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum Making {
@@ -50,6 +53,14 @@ impl Making {
         }
     }
 
+    /// Vertices that stand for the bend where what is built must be known.
+    pub const fn vertices(self) -> usize {
+        match self {
+            Self::Pies { joints, .. } => joints as usize,
+            Self::Arc { .. } | Self::Stock { .. } => ARC_PARTS as usize,
+        }
+    }
+
     pub const fn is_pies(self) -> bool {
         matches!(self, Self::Pies { .. })
     }
@@ -73,6 +84,12 @@ impl Choice {
             bends: vec![making; count],
             pass_legs: pass_legs.to_vec(),
         }
+    }
+
+    /// What tells families of one task apart but for how their bends are made: the number
+    /// of bends, and the legs of the passes.
+    pub fn course(&self) -> (usize, Vec<usize>) {
+        (self.bends.len(), self.pass_legs.clone())
     }
 
     /// The same route with its bends made as `bends`.

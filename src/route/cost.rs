@@ -239,15 +239,8 @@ fn stops(route: &Route, run: &Run) -> u32 {
 
 /// Number of joints where the bend plane turns.
 fn clocks(run: &Run) -> u32 {
-    let turns = |joint: &&Joint| {
-        (joint.clock * 2.0).sin().abs() > (SAME_PLANE * 2.0).sin() || is_quarter(joint.clock)
-    };
+    let turns = |joint: &&Joint| joint.clock.sin().abs() > SAME_PLANE.sin();
     u32::try_from(run.joints().iter().filter(turns).count()).unwrap_or(u32::MAX)
-}
-
-/// Whether a clock is nearer to a quarter turn than to none or a half.
-fn is_quarter(clock: Angle) -> bool {
-    clock.cos().abs() < 0.5
 }
 
 /// Number of different saw settings among square and `cuts`.

@@ -101,12 +101,8 @@ impl Layout<'_> {
     pub fn constraints(&self, x: &[f64]) -> Vec<(Constraint, Length)> {
         let margins = self.evaluate(x).margins;
         let named = self.terms().iter().zip(margins).map(|(term, margin)| {
-            let margin = if term.is_equality() {
-                -margin.abs()
-            } else {
-                margin
-            };
-            (term.constraint(self.bends()), self.field().length(margin))
+            let kept = self.field().length(term.kept(margin));
+            (term.constraint(self.bends()), kept)
         });
         named.collect()
     }

@@ -9,7 +9,7 @@
 //! that the answer does not depend on the number of cores.
 
 use super::attempt::{Attempt, Outcome};
-use super::bounds::least_cost;
+use super::bounds::{least_cost, least_joints};
 use super::choice::{Choice, CutRule, Making};
 use super::layout::{Aim, Guess, Layout};
 use super::search::{Found, ROUGH, minimize};
@@ -45,12 +45,6 @@ pub(super) struct Family {
 /// What the queue is sorted by: first the promise, then the strain.
 #[derive(Clone, Copy, PartialEq)]
 struct Key(f64, f64);
-
-impl From<(f64, f64)> for Key {
-    fn from((promise, strain): (f64, f64)) -> Self {
-        Self(promise, strain)
-    }
-}
 
 impl Eq for Key {}
 
@@ -103,9 +97,9 @@ impl Solver<'_> {
         let mut levels = Levels::default();
         while !queue.is_empty() && !self.is_done() {
             // The most promising first, for something to measure the others by.
-            let key =
-                |waiting: &Waiting| (self.promise(&waiting.choice, &bound), self.strain(waiting));
-            queue.sort_by_cached_key(|waiting| Key::from(key(waiting)));
+            queue.sort_by_cached_key(|waiting| {
+                Key(self.promise(&waiting.choice, &bound), self.strain(waiting))
+            });
             let wave: Vec<Waiting> = queue.drain(..WAVE.min(queue.len())).collect();
             let (hopeless, hopeful): (Vec<_>, Vec<_>) = wave
                 .into_iter()
@@ -190,7 +184,7 @@ impl Solver<'_> {
                 .max_by(|a, b| a.worst_margin.total_cmp(&b.worst_margin));
             near_misses.extend(nearly.map(|arc| (layout.unpack(&arc.x), layout.turns_at(&arc.x))));
             for found in found {
-                self.note_nearest(&layout, &found, ROUGH);
+                self.note_nearest(&layout, &found);
                 let known = |arc: &Found| {
                     (arc.objective - found.objective).abs() <= SAME_OBJECTIVE * arc.objective
                 };
@@ -208,8 +202,8 @@ impl Solver<'_> {
             // What is built may fit where its arcs do not quite.
             arcs = near_misses;
         }
-        let key = (choice.bends.len(), choice.pass_legs.clone());
-        let known = self.known_arcs.entry(key).or_default();
+        let course = choice.course();
+        let known = self.known_arcs.entry(course).or_default();
         if known.is_empty() {
             known.extend(arcs.iter().take(MAX_KNOWN).map(|(guess, _)| guess.clone()));
         }
@@ -219,8 +213,12 @@ impl Solver<'_> {
     /// First guesses for arcs: those that another CLR or stock bend has come to, or else
     /// the most promising of many. The pool keeps more of these for the choices.
     fn starts(&mut self, choice: &Choice) -> Vec<Guess> {
-        let key = (choice.bends.len(), choice.pass_legs.clone());
-        if let Some(known) = self.known_arcs.get(&key).filter(|known| !known.is_empty()) {
+        let course = choice.course();
+        if let Some(known) = self
+            .known_arcs
+            .get(&course)
+            .filter(|known| !known.is_empty())
+        {
             return known.clone();
         }
         let budget = self.budget;
@@ -236,7 +234,7 @@ impl Solver<'_> {
         let layout = Layout::new(self.field, choice.clone(), Aim::default());
         let pool = seeds(&layout, count.max(POOL), scatter, self.control.seed);
         let starts = pool[..count.min(pool.len())].to_vec();
-        self.pools.insert(key, pool);
+        self.pools.insert(course, pool);
         starts
     }
 
@@ -254,17 +252,11 @@ impl Solver<'_> {
 
     /// Whether no choice of a family can undercut what is known.
     fn is_family_hopeless(&self, family: &Family) -> bool {
-        let joints = match family.base {
-            Making::Stock { .. } => return false,
-            _ => super::bounds::least_joints(self.field, family.bends),
-        };
-        let Making::Arc { radius } = family.base else {
-            return false;
-        };
         // Stock bends may take the place of pies.
-        if !self.field.task.stock.is_empty() {
+        let (Making::Arc { radius }, true) = (family.base, self.field.task.stock.is_empty()) else {
             return false;
-        }
+        };
+        let joints = least_joints(self.field, family.bends);
         let mut spread = vec![1; family.bends];
         spread[0] += joints.saturating_sub(u32::try_from(family.bends).unwrap_or(0));
         let cheapest = Choice::alike(family.base, family.bends, &family.pass_legs).with_pies(

@@ -69,6 +69,19 @@ pub(super) struct Guess {
     pub ends: [Vec<f64>; 2],
 }
 
+impl Guess {
+    /// Corners alone; the rest at what is usual.
+    pub fn at(field: &Field<'_>, reaches: [f64; 2], between: Vec<Vector>) -> Self {
+        Self {
+            reaches,
+            between,
+            radii: Vec::new(),
+            cut: field.limits.usual_cut.radians(),
+            ends: [0, 1].map(|end| vec![0.0; field.ends[end].variables()]),
+        }
+    }
+}
+
 impl<'a> Layout<'a> {
     pub fn new(field: &'a Field<'a>, choice: Choice, aim: Aim) -> Self {
         let places = places(field, &choice);
@@ -180,10 +193,7 @@ impl<'a> Layout<'a> {
                 terms.push(Term::Cone { end });
             }
         }
-        for obstacle in 0..field.task.obstacles.len() {
-            terms.extend((0..=k).map(|leg| Term::LegClear { leg, obstacle }));
-            terms.extend((0..k).map(|bend| Term::BendClear { bend, obstacle }));
-        }
+        self.list_clear(&mut terms);
         for (pass, &leg) in self.choice.pass_legs.iter().enumerate() {
             terms.extend([
                 Term::PassRoom { leg, pass },
@@ -192,6 +202,26 @@ impl<'a> Layout<'a> {
             ]);
         }
         terms
+    }
+
+    /// Every leg and every bend clear of every obstacle: legs first.
+    fn list_clear(&self, terms: &mut Vec<Term>) {
+        let mut legs = vec![(0, 1)];
+        let mut bends = Vec::new();
+        for making in &self.choice.bends {
+            let (_, first) = legs[legs.len() - 1];
+            let last = first + making.vertices() - 1;
+            bends.push((first, last));
+            legs.push((last, last + 1));
+        }
+        let edges: Vec<(usize, usize)> = legs.into_iter().chain(bends).collect();
+        for obstacle in 0..self.field.task.obstacles.len() {
+            terms.extend(edges.iter().map(|&(first, last)| Term::Clear {
+                first,
+                last,
+                obstacle,
+            }));
+        }
     }
 
     fn list_bend(&self, bend: usize, terms: &mut Vec<Term>) {

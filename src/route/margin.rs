@@ -5,7 +5,7 @@
 use super::choice::MAX_BENDS;
 use super::crossing::Crossing;
 use super::layout::Layout;
-use super::nearness::{bend_edges, leg_edges, nearest_edge, nearest_pair};
+use super::nearness::{nearest_edge, nearest_pair};
 use super::shape::{Shape, Slopes};
 use super::slant::{merged_short, merged_slope};
 use super::term::Term;
@@ -61,14 +61,12 @@ impl Term {
             }
             Self::Closed { axis } => gap(layout, shape)[axis],
             Self::Facing { axis } => (shape.outward[0] + shape.outward[1])[axis],
-            Self::LegClear { leg, obstacle } => {
-                nearest_edge(layout, shape, leg_edges(layout, leg), obstacle)
-                    .map_or(NO_MATTER, |near| near.margin)
-            }
-            Self::BendClear { bend, obstacle } => {
-                nearest_edge(layout, shape, bend_edges(layout, bend), obstacle)
-                    .map_or(NO_MATTER, |near| near.margin)
-            }
+            Self::Clear {
+                first,
+                last,
+                obstacle,
+            } => nearest_edge(layout, shape, first..last, obstacle)
+                .map_or(NO_MATTER, |near| near.margin),
             Self::SelfClear => nearest_pair(layout, shape).map_or(NO_MATTER, |pair| pair.margin()),
             Self::PassRoom { leg, pass } => Crossing::new(layout, shape, leg, pass).room,
             Self::PassAfter { leg, pass } => {
@@ -125,14 +123,12 @@ impl Term {
                 slopes.outward[0][axis] += weight;
                 slopes.outward[1][axis] += weight;
             }
-            Self::LegClear { leg, obstacle } => {
-                if let Some(near) = nearest_edge(layout, shape, leg_edges(layout, leg), obstacle) {
-                    near.add_slopes(layout, shape, weight, slopes);
-                }
-            }
-            Self::BendClear { bend, obstacle } => {
-                if let Some(near) = nearest_edge(layout, shape, bend_edges(layout, bend), obstacle)
-                {
+            Self::Clear {
+                first,
+                last,
+                obstacle,
+            } => {
+                if let Some(near) = nearest_edge(layout, shape, first..last, obstacle) {
                     near.add_slopes(layout, shape, weight, slopes);
                 }
             }
@@ -386,10 +382,7 @@ mod tests {
                 evaluation.objective + evaluation.margins[i] * weight
             };
             let is_bound = layout.evaluate(&x).margins[i] >= 0.9 * PLENTY
-                && matches!(
-                    layout.terms()[i],
-                    Term::LegClear { .. } | Term::BendClear { .. }
-                );
+                && matches!(layout.terms()[i], Term::Clear { .. });
             let crosses = layout.terms()[i] == Term::SelfClear
                 && nearest_pair(&layout, &shape).is_some_and(|pair| pair.distance < 1e-4);
             if is_bound || crosses {

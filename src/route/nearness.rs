@@ -1,9 +1,8 @@
 //! Where what is built comes nearest to obstacles and to itself, and the slopes of that.
 
+use super::choice::ARC_PARTS;
 use super::layout::Layout;
-use super::shape::{
-    ARC_PARTS, Shape, Slopes, arc_half_step, bend_of_edge, is_arc, vertex_count, widest,
-};
+use super::shape::{Shape, Slopes, arc_half_step, bend_of_edge, is_arc, widest};
 use crate::geometry::{Point, Segment, Vector, angle_between};
 use crate::scene::Obstacle;
 use crate::units::Angle;
@@ -12,26 +11,7 @@ use crate::units::Angle;
 pub(super) const PLENTY: f64 = 0.02;
 
 /// Edges of what is built, by the number of the vertex they begin at.
-pub(super) type Edges = std::ops::Range<usize>;
-
-/// First vertex of each bend, and of the last port.
-fn first_vertex(layout: &Layout<'_>, bend: usize) -> usize {
-    1 + layout.choice().bends[..bend]
-        .iter()
-        .map(|making| vertex_count(*making))
-        .sum::<usize>()
-}
-
-/// The edge along a leg: from the last vertex before it to the first after.
-pub(super) fn leg_edges(layout: &Layout<'_>, leg: usize) -> Edges {
-    let to = first_vertex(layout, leg);
-    to - 1..to
-}
-
-/// The edges within a bend.
-pub(super) fn bend_edges(layout: &Layout<'_>, bend: usize) -> Edges {
-    first_vertex(layout, bend)..first_vertex(layout, bend + 1) - 1
-}
+type Edges = std::ops::Range<usize>;
 
 /// Where an edge comes nearest to an obstacle.
 pub(super) struct NearEdge {
@@ -53,6 +33,7 @@ enum Held {
     FromEnd,
 }
 
+/// Where `edges` come nearest to an obstacle; `None` where a port exempts them all.
 pub(super) fn nearest_edge(
     layout: &Layout<'_>,
     shape: &Shape,

@@ -27,11 +27,9 @@ impl Solver<'_> {
         turns: &[Angle],
         guess: &Guess,
     ) -> Vec<Choice> {
-        let radius = match arcs.bends.first() {
-            Some(Making::Stock { .. }) => return vec![arcs.clone()],
-            Some(Making::Arc { radius }) => *radius,
-            // Arcs are not made; no bend at all is.
-            _ => return vec![arcs.clone()],
+        let Some(&Making::Arc { radius }) = arcs.bends.first() else {
+            // Only arcs are not made; stock bends and no bend at all are.
+            return vec![arcs.clone()];
         };
         let task = self.field.task;
         if !task.pies {
@@ -44,18 +42,16 @@ impl Solver<'_> {
                 .enumerate()
                 .map(|(i, turn)| self.joints_for(*turn, guess.radii.get(i).copied()))
                 .collect();
-            let free = arcs.with_pies(&joints, radius, CutRule::Free);
-            if !task.one_setting {
-                choices.push(free);
+            let is_one = turns.len() <= 1;
+            if is_one || !task.one_setting {
+                choices.push(arcs.with_pies(&joints, radius, CutRule::Free));
             }
-            if turns.len() > 1 && (task.one_setting || self.shares_settings()) {
+            if !is_one && (task.one_setting || self.shares_settings()) {
                 choices.extend(
                     shared_joints(self.field, turns)
                         .into_iter()
                         .map(|joints| arcs.with_pies(&joints, radius, CutRule::Shared)),
                 );
-            } else if task.one_setting {
-                choices.push(arcs.with_pies(&joints, radius, CutRule::Free));
             }
         } else {
             choices.extend(self.listed_choices(arcs, turns, radius));
@@ -249,16 +245,12 @@ impl Solver<'_> {
                 }
             });
             let ends = &self.field.ends;
-            let guess = Guess {
-                reaches: [
-                    (corners[0] - ends[0].center).norm(),
-                    (corners[corners.len() - 1] - ends[1].center).norm(),
-                ],
-                between: corners[1..corners.len() - 1].to_vec(),
-                radii: Vec::new(),
-                cut: self.field.limits.usual_cut.radians(),
-                ends: [0, 1].map(|end| vec![0.0; ends[end].variables()]),
-            };
+            let reaches = [
+                (corners[0] - ends[0].center).norm(),
+                (corners[corners.len() - 1] - ends[1].center).norm(),
+            ];
+            let between = corners[1..corners.len() - 1].to_vec();
+            let guess = Guess::at(self.field, reaches, between);
             Waiting {
                 choice: arcs.with_pies(&joints.collect::<Vec<_>>(), radius, CutRule::Free),
                 guess,

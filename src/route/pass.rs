@@ -1,6 +1,6 @@
 //! [`Pass`]: a place that the run must go through.
 
-use crate::geometry::{Direction, Point, Segment};
+use crate::geometry::{Direction, Point, Polyline, Segment};
 use crate::units::Length;
 
 /// A hole in a panel, or a bracket.
@@ -45,6 +45,12 @@ impl Pass {
         }
         let off = segment.start + axis.into_inner() * along - self.center;
         self.radius.mm() - off.norm() - needs
+    }
+
+    /// The most room along any edge of `centerline`: that where it goes through.
+    pub fn room_along(&self, centerline: &Polyline, radius: Length) -> f64 {
+        let rooms = centerline.edges().map(|edge| self.room(&edge, radius));
+        rooms.fold(f64::NEG_INFINITY, f64::max)
     }
 }
 

@@ -4,7 +4,6 @@ use super::probe::{Hint, find_any};
 use super::solver::Nearest;
 use super::task::Rejection;
 use super::{Constraint, Control, MAX_BENDS, Task};
-use crate::run::Port;
 use crate::units::{Angle, Length};
 use rayon::prelude::*;
 
@@ -220,12 +219,8 @@ fn ways(task: &Task) -> Vec<Way<'_>> {
         }
     };
     let (start, end) = (task.start.straight, task.end.straight);
-    let may_lean = |port: &Port| port.freedom.cone < WIDEST_LEAN;
-    let lean =
-        |port: &Port, part: f64| port.freedom.cone + (WIDEST_LEAN - port.freedom.cone) * part;
-    let leans = [task.start.clone(), task.end.clone()];
-    let [first, last] = leans;
-    let can_lean = [may_lean(&first), may_lean(&last)];
+    let [first, last] = [&task.start, &task.end].map(|port| port.freedom.cone);
+    let lean = |cone: Angle, part: f64| cone + (WIDEST_LEAN - cone) * part;
     add(
         task.pies && limits.clr_min > tightest,
         Box::new(move |part| Relaxation::SmallerClr(between(limits.clr_min, tightest, part))),
@@ -259,12 +254,12 @@ fn ways(task: &Task) -> Vec<Way<'_>> {
     add(true, Box::new(move |part| Relaxation::Apart(reach * part)));
     add(true, Box::new(move |part| Relaxation::Back(reach * part)));
     add(
-        can_lean[0],
-        Box::new(move |part| Relaxation::StartLean(lean(&first, part))),
+        first < WIDEST_LEAN,
+        Box::new(move |part| Relaxation::StartLean(lean(first, part))),
     );
     add(
-        can_lean[1],
-        Box::new(move |part| Relaxation::EndLean(lean(&last, part))),
+        last < WIDEST_LEAN,
+        Box::new(move |part| Relaxation::EndLean(lean(last, part))),
     );
     add(
         task.one_setting || !task.saw_angles.is_empty(),

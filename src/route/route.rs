@@ -44,11 +44,6 @@ impl Route {
         self.bends.iter().map(|bend| bend.turn).sum()
     }
 
-    /// Number of miter joints.
-    pub fn joint_count(&self) -> u32 {
-        self.bends.iter().map(Bend::joints).sum()
-    }
-
     /// Directions of flow out of the first port and into the last; `None` if both ports
     /// are at one place.
     pub fn end_directions(&self) -> Option<[Direction; 2]> {

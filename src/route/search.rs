@@ -137,13 +137,7 @@ pub(super) fn minimize_while(
 fn found(layout: &Layout<'_>, x: &[f64]) -> Found {
     let evaluation = layout.evaluate(x);
     let terms = layout.terms().iter().zip(evaluation.margins);
-    let kept = terms.map(|(term, margin)| {
-        if term.is_equality() {
-            -margin.abs()
-        } else {
-            margin
-        }
-    });
+    let kept = terms.map(|(term, margin)| term.kept(margin));
     Found {
         x: x.to_vec(),
         objective: evaluation.objective,

@@ -47,13 +47,7 @@ pub(super) fn best_of(layout: &Layout<'_>, guesses: &[Guess], count: usize) -> V
             let evaluation = layout.evaluate(&x);
             let terms = layout.terms().iter().zip(evaluation.margins);
             let violation: f64 = terms
-                .map(|(term, margin)| {
-                    if term.is_equality() {
-                        margin.abs()
-                    } else {
-                        (-margin).max(0.0)
-                    }
-                })
+                .map(|(term, margin)| (-term.kept(margin)).max(0.0))
                 .sum();
             (evaluation.objective + VIOLATION_WEIGHT * violation, x)
         })
@@ -89,7 +83,7 @@ fn grid(field: &Field<'_>, bends: usize) -> Vec<Guess> {
     for s in REACHES {
         for t in REACHES {
             if bends <= 2 {
-                guesses.push(guess(field, [s, t], Vec::new()));
+                guesses.push(Guess::at(field, [s, t], Vec::new()));
                 continue;
             }
             let first = start.center + start.outward * s;
@@ -97,22 +91,12 @@ fn grid(field: &Field<'_>, bends: usize) -> Vec<Guess> {
             for side in &sides {
                 for swing in SWINGS {
                     let corners = between(first, last, side.into_inner() * swing, bends - 2);
-                    guesses.push(guess(field, [s, t], corners));
+                    guesses.push(Guess::at(field, [s, t], corners));
                 }
             }
         }
     }
     guesses
-}
-
-fn guess(field: &Field<'_>, reaches: [f64; 2], between: Vec<Vector>) -> Guess {
-    Guess {
-        reaches,
-        between,
-        radii: Vec::new(),
-        cut: field.limits.usual_cut.radians(),
-        ends: [0, 1].map(|end| vec![0.0; field.ends[end].variables()]),
-    }
 }
 
 /// `count` points from `first` to `last`, bowed out by `bow`.
@@ -161,7 +145,7 @@ fn scattered(field: &Field<'_>, bends: usize, numbers: &mut Numbers) -> Guess {
     let middle = (field.ends[0].center + field.ends[1].center) / 2.0;
     let corners =
         (0..bends.saturating_sub(2)).map(|_| middle + numbers.in_ball() * SCATTERED_SWING);
-    let mut guess = guess(field, reaches, corners.collect());
+    let mut guess = Guess::at(field, reaches, corners.collect());
     for (end, variables) in field.ends.iter().zip(&mut guess.ends) {
         let slides = end
             .slides

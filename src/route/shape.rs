@@ -4,17 +4,16 @@
 //! vertices that are built. [`Slopes`] go the same way back, by reverse accumulation:
 //! one pass costs about as much as two evaluations, whatever the number of variables.
 
-use super::choice::{MAX_BENDS, Making};
+use super::choice::{ARC_PARTS, MAX_BENDS, Making};
 use super::layout::Layout;
 use super::limits::MAX_TURN;
 use crate::geometry::{Point, Vector};
 
-/// Straight stretches that a true arc is tested in for room.
-pub(super) const ARC_PARTS: u32 = 8;
 /// Sine of a turn below which an arc's points are taken on its legs.
 const LEAST_SINE: f64 = 1e-7;
 
 /// Ports, legs and turns at one choice of variables, in the field's frame and units.
+#[derive(Default)]
 pub(super) struct Shape {
     pub centers: [Vector; 2],
     pub outward: [Vector; 2],
@@ -84,20 +83,8 @@ impl Shape {
     pub fn new(layout: &Layout<'_>, x: &[f64]) -> Self {
         let (k, field) = (layout.bends(), layout.field());
         let mut shape = Self {
-            centers: [Vector::zeros(); 2],
-            outward: [Vector::zeros(); 2],
-            corners: [Vector::zeros(); MAX_BENDS],
-            legs: [Vector::zeros(); MAX_BENDS + 1],
-            lengths: [0.0; MAX_BENDS + 1],
-            turns: [0.0; MAX_BENDS],
-            radii: [0.0; MAX_BENDS],
-            take_outs: [0.0; MAX_BENDS],
-            cut_tans: [0.0; MAX_BENDS],
             cut: layout.places().cut.map_or(0.0, |i| x[i]),
-            vertices: Vec::new(),
-            along: Vec::new(),
-            edge_radii: Vec::new(),
-            balls: [const { None }; MAX_BENDS],
+            ..Self::default()
         };
         for end in 0..2 {
             let from = &x[layout.places().ends[end]..];
@@ -181,7 +168,7 @@ impl Shape {
         };
         self.vertices.push(port(self.centers[0]));
         for (bend, making) in layout.choice().bends.iter().enumerate() {
-            let joints = vertex_count(*making) as u32;
+            let joints = making.vertices() as u32;
             let (a, b) = (self.legs[bend], self.legs[bend + 1]);
             for joint in 0..joints {
                 let (parts, parts_by_turn) = vertex_parts(self.turns[bend], joint, joints);
@@ -208,7 +195,7 @@ impl Shape {
     fn set_balls(&mut self, layout: &Layout<'_>) {
         let mut first = 1;
         for (bend, making) in layout.choice().bends.iter().enumerate() {
-            let last = first + vertex_count(*making) - 1;
+            let last = first + making.vertices() - 1;
             let center = self.vertices[(first + last) / 2].at;
             let off = self.vertices[first..=last]
                 .iter()
@@ -223,14 +210,6 @@ impl Shape {
             });
             first = last + 1;
         }
-    }
-}
-
-/// Number of vertices that stand for a bend.
-pub(super) const fn vertex_count(making: Making) -> usize {
-    match making {
-        Making::Pies { joints, .. } => joints as usize,
-        Making::Arc { .. } | Making::Stock { .. } => ARC_PARTS as usize,
     }
 }
 

@@ -4,7 +4,7 @@ use super::choice::Choice;
 use super::control::{Budget, Control, Progress};
 use super::field::Field;
 use super::layout::{Guess, Layout};
-use super::search::Found;
+use super::search::{Found, ROUGH};
 use super::{Candidate, Constraint, Rejection, Task};
 use crate::units::Length;
 use std::collections::BTreeMap;
@@ -150,18 +150,18 @@ impl<'a> Solver<'a> {
     /// Remembers what fails in the nearest layout of few bends. With three bends
     /// something always nearly fits, far from what was meant: what two lack is what the
     /// user can understand.
-    pub(super) fn note_nearest(&mut self, layout: &Layout<'_>, found: &Found, tolerance: f64) {
-        let fewest = 2.max(if layout.choice().pass_legs.is_empty() {
+    pub(super) fn note_nearest(&mut self, layout: &Layout<'_>, found: &Found) {
+        let few = if layout.choice().pass_legs.is_empty() {
             2
         } else {
             4
-        });
-        let nearer = layout.bends() <= fewest
+        };
+        let nearer = layout.bends() <= few
             && self
                 .nearest
                 .as_ref()
                 .is_none_or(|nearest| found.worst_margin > nearest.worst_margin);
-        if nearer && !found.is_feasible(tolerance) {
+        if nearer && !found.is_feasible(ROUGH) {
             self.nearest = Some(Nearest {
                 constraints: layout.constraints(&found.x),
                 bends: layout.bends(),

@@ -3,7 +3,6 @@
 use super::assemble::{Fitting, assemble};
 use super::cost::Prices;
 use super::{Constraint, Cost, Limits, Pass, Rates, Route};
-use crate::geometry::Segment;
 use crate::run::{Allowance, Clearance, Freedom, Port, Run, RunError};
 use crate::scene::Obstacle;
 use crate::tube::{StockBend, Tube};
@@ -232,13 +231,8 @@ impl Task {
             }
         }
         for (i, pass) in self.passes.iter().enumerate() {
-            let room = |segment: Segment| pass.room(&segment, self.tube.radius());
-            let best = run
-                .centerline()
-                .edges()
-                .map(room)
-                .fold(f64::NEG_INFINITY, f64::max);
-            if best < -ROOM_SLACK.mm() {
+            let room = pass.room_along(run.centerline(), self.tube.radius());
+            if room < -ROOM_SLACK.mm() {
                 return Err(Rejection::Limit(Constraint::Pass(i)));
             }
         }

@@ -35,10 +35,13 @@ pub(super) enum Term {
     Closed { axis: usize },
     /// No bend: the ports face each other.
     Facing { axis: usize },
-    /// A leg's straight part clear of an obstacle.
-    LegClear { leg: usize, obstacle: usize },
-    /// A bend clear of an obstacle.
-    BendClear { bend: usize, obstacle: usize },
+    /// Edges of what is built, from this one up to the last but not with it, clear of an
+    /// obstacle: a leg's straight part, or a bend.
+    Clear {
+        first: usize,
+        last: usize,
+        obstacle: usize,
+    },
     /// The run clear of itself.
     SelfClear,
     /// A leg through a pass, by its room.
@@ -61,6 +64,16 @@ impl Term {
         )
     }
 
+    /// How well a margin keeps the term: negative is violated; an equality's is never
+    /// positive.
+    pub fn kept(&self, margin: f64) -> f64 {
+        if self.is_equality() {
+            -margin.abs()
+        } else {
+            margin
+        }
+    }
+
     /// What the user would call it.
     pub fn constraint(&self, bends: usize) -> Constraint {
         match *self {
@@ -77,9 +90,7 @@ impl Term {
             Self::Slide { end, .. } => Constraint::Slide(end),
             Self::Cone { end } => Constraint::Cone(end),
             Self::Closed { .. } | Self::Facing { .. } => Constraint::InLine,
-            Self::LegClear { obstacle, .. } | Self::BendClear { obstacle, .. } => {
-                Constraint::Obstacle(obstacle)
-            }
+            Self::Clear { obstacle, .. } => Constraint::Obstacle(obstacle),
             Self::SelfClear => Constraint::SelfClear,
             Self::PassRoom { pass, .. }
             | Self::PassAfter { pass, .. }

@@ -36,6 +36,11 @@ impl Arc {
         self.clr * (self.turn() / 2.0).tan()
     }
 
+    /// Straight tube between the arc and the joint at `joint`.
+    pub fn leg(&self, joint: Point) -> Length {
+        Length::from_mm((joint - self.corner).norm()) - self.take_out()
+    }
+
     /// From the arc's center to the middle of the tube at the arc's start: where the
     /// outside of the bend is. Square to the incoming axis.
     pub fn outside(&self) -> Direction {
@@ -74,10 +79,8 @@ impl Centerline {
             .any(|pair| pair[0].is_some() && pair[1].is_some());
         let fits = (0..bends.len()).all(|vertex| {
             self.arc_at(vertex).is_none_or(|arc| {
-                let legs =
-                    [points[vertex - 1], points[vertex + 1]].map(|p| (p - arc.corner).norm());
-                legs.into_iter()
-                    .all(|leg| leg >= arc.take_out().mm() - FIT_TOLERANCE)
+                let joints = [points[vertex - 1], points[vertex + 1]];
+                joints.into_iter().all(|joint| arc.leg(joint) >= -LEAST_LEG)
             })
         });
         bends.len() == points.len() && ends_are_joints && apart && fits
@@ -115,5 +118,5 @@ impl From<Polyline> for Centerline {
     }
 }
 
-/// Rounding, mm, of a leg that is all arc.
-const FIT_TOLERANCE: f64 = 1e-6;
+/// Legs shorter than this are none: rounding.
+pub(super) const LEAST_LEG: Length = Length::from_mm(1e-6);

@@ -1,5 +1,6 @@
 //! How near two runs come, and how near a run comes to itself.
 
+use super::centerline::LEAST_LEG;
 use super::{Arc, Run};
 use crate::geometry::{Point, Segment, angle_between};
 use crate::scene::Obstacle;
@@ -134,9 +135,6 @@ impl Span {
     }
 }
 
-/// Legs of a stock bend shorter than this are none.
-const LEAST_SPAN: Length = Length::from_mm(1e-6);
-
 /// Greatest turn of one chord of a stock bend's arc.
 const ARC_STEP: Angle = Angle::from_degrees(6.0);
 
@@ -188,7 +186,7 @@ fn arc_spans(arc: &Arc, start: Point, end: Point, radius: Length) -> Vec<(Segmen
         };
         let is_leg = i == 0 || i == last;
         // A leg without length has no direction to speak of.
-        let there = segment.length() > LEAST_SPAN;
+        let there = segment.length() > LEAST_LEG;
         there.then_some((segment, if is_leg { radius } else { radius + rise }))
     });
     spans.collect()

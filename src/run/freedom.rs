@@ -1,6 +1,6 @@
 //! [`Freedom`]: how far a port may still be moved to suit the run.
 
-use crate::geometry::{Direction, Point, Vector, angle_between, perpendicular};
+use crate::geometry::{Direction, Vector, angle_between, perpendicular};
 use crate::units::{Angle, Length};
 
 /// A direction in which a port's center may slide.
@@ -62,18 +62,6 @@ impl Freedom {
         (angle_between(given, direction) - self.cone).max(Angle::ZERO)
     }
 
-    /// The same freedom after a turn of the whole job.
-    pub fn turned(&self, turn: &nalgebra::Rotation3<f64>) -> Self {
-        let slides = self.slides.iter().map(|slide| Slide {
-            along: Direction::new_normalize(turn * slide.along.into_inner()),
-            ..*slide
-        });
-        Self {
-            slides: slides.collect(),
-            cone: self.cone,
-        }
-    }
-
     /// Whether the slides point in independent ways, so that each place is reached in
     /// one way only.
     pub fn is_sound(&self) -> bool {
@@ -94,12 +82,4 @@ const DEPENDENT: f64 = 1e-3;
 pub fn across(axis: &Direction) -> [Vector; 2] {
     let first = perpendicular(axis);
     [first.into_inner(), axis.cross(&first)]
-}
-
-/// Where a port's center stands after sliding by `parts`, mm along each slide.
-pub fn slid(center: &Point, slides: &[Slide], parts: &[f64]) -> Point {
-    let steps = slides.iter().zip(parts);
-    steps.fold(*center, |point, (slide, &part)| {
-        point + slide.along.into_inner() * part
-    })
 }

@@ -17,7 +17,7 @@ mod run;
 pub use allowance::Allowance;
 pub use centerline::{Arc, Centerline};
 pub use clearance::{Clearance, Standoff, clearance_between};
-pub use freedom::{Freedom, Slide, across, slid};
+pub use freedom::{Freedom, Slide, across};
 pub use joint::{Joint, JointKind};
 pub use port::Port;
 pub use run::{Placed, Run, RunError};

@@ -1,5 +1,6 @@
 //! [`Run`]: the pieces and joints that a polyline between two ports is made of.
 
+use super::centerline::LEAST_LEG;
 use super::{Allowance, Arc, Centerline, Joint, JointKind, Port};
 use crate::geometry::{
     Direction, Plane, Point, Polyline, Vector, angle_between, clock_between, perpendicular,
@@ -236,8 +237,9 @@ impl Run {
             // after shares it, since both lie on one ellipse.
             mark = transport(&mark, &last, &placed.axis);
             last = placed.axis;
-            let end = self.joints[i + 1].plane;
-            for (point, axis) in placed.stations(facets, self.tube.radius(), end.point) {
+            let [start, end] = [self.joints[i].plane, self.joints[i + 1].plane];
+            let joints = [start.point, end.point];
+            for (point, axis) in placed.stations(facets, self.tube.radius(), joints) {
                 mark = transport(&mark, &last, &axis);
                 last = axis;
                 rings.push(joint_ring(
@@ -263,32 +265,25 @@ impl Placed {
         self.arc.map_or(self.axis, |arc| arc.outgoing)
     }
 
-    /// Where rings stand along a stock bend, but for its two ends; `end` is its last
-    /// joint.
-    fn stations(&self, facets: Facets, radius: Length, end: Point) -> Vec<(Point, Direction)> {
+    /// Where rings stand along a stock bend between its two `joints`.
+    fn stations(
+        &self,
+        facets: Facets,
+        radius: Length,
+        joints: [Point; 2],
+    ) -> Vec<(Point, Direction)> {
         let Some(arc) = self.arc else {
             return Vec::new();
         };
         let turn = arc.turn();
         let steps = facets.steps_along(radius, arc.clr, turn);
-        let take_out = arc.take_out();
-        let has_leg = [
-            self.edge
-                - arc.clr * turn.radians()
-                - (Length::from_mm((end - arc.corner).norm()) - take_out),
-            Length::from_mm((end - arc.corner).norm()) - take_out,
-        ]
-        .map(|leg| leg > LEAST_LEG);
-        let from = u32::from(!has_leg[0]);
-        let to = if has_leg[1] { steps } else { steps - 1 };
-        (from..=to)
+        // An arc's end that is a joint has its ring already.
+        let [from, to] = joints.map(|joint| u32::from(arc.leg(joint) <= LEAST_LEG));
+        (from..=steps - to)
             .map(|step| arc.at(turn * (f64::from(step) / f64::from(steps))))
             .collect()
     }
 }
-
-/// Legs of a stock bend shorter than this are none.
-const LEAST_LEG: Length = Length::from_mm(1e-6);
 
 /// Where along an arc its outside can be farthest along one of the frame's axes: where
 /// its radius lies nearest to that axis.
@@ -334,17 +329,7 @@ fn joint_ring(
 }
 
 fn check_ends(centerline: &Polyline, start: &Port, end: &Port) -> Result<(), RunError> {
-    let points = centerline.points();
-    let axes = centerline.directions();
-    let ends = [
-        (start, points[0], axes[0].into_inner()),
-        (
-            end,
-            points[points.len() - 1],
-            -axes[axes.len() - 1].into_inner(),
-        ),
-    ];
-    for (port, point, outward) in ends {
+    for (port, (point, outward)) in [start, end].into_iter().zip(centerline.ends()) {
         let offset_mm = (point - port.center).norm();
         let angle = angle_between(&outward, &port.outward);
         if offset_mm > CLOSING_TOLERANCE || angle.radians() > CLOSING_TOLERANCE {
@@ -450,8 +435,7 @@ fn place(
     let points = centerline.polyline().points();
     let axis = axes[from];
     if let Some(arc) = centerline.arc_at(from + 1) {
-        let leg = |point: Point| Length::from_mm((point - arc.corner).norm()) - arc.take_out();
-        let legs = [leg(points[from]), leg(points[to])];
+        let legs = [arc.leg(points[from]), arc.leg(points[to])];
         let turn = arc.turn();
         let piece = BentPiece {
             tube: tube.clone(),
