@@ -19,6 +19,7 @@ pub mod job;
 pub mod plan;
 pub mod route;
 pub mod run;
+pub mod scan;
 pub mod scene;
 pub mod shop;
 pub mod tube;
