@@ -7,7 +7,7 @@ use nalgebra::Rotation3;
 use runwright::geometry::{Direction, Plane, Point, Vector, angle_between};
 use runwright::route::{Candidate, Limits, Pass, Solution, Task, solve};
 use runwright::run::{Freedom, Slide};
-use runwright::scene::{Obstacle, Side, Solid};
+use runwright::scene::{Body, Obstacle, Side, Solid};
 use runwright::units::{Angle, Length};
 use support::{port, task};
 
@@ -21,7 +21,7 @@ fn solved(task: &Task) -> Solution {
 fn keep_out(name: &str, solid: Solid, clearance: f64) -> Obstacle {
     Obstacle {
         name: name.to_owned(),
-        solid,
+        body: solid.into(),
         side: Side::KeepOut,
         clearance: Length::from_mm(clearance),
     }
@@ -118,7 +118,7 @@ fn a_run_stays_within_its_bay() {
     let top = high.z - 6.0;
     narrow.obstacles = vec![Obstacle {
         name: "bay".to_owned(),
-        solid: block([-200.0; 3], [400.0, 300.0, top]),
+        body: block([-200.0; 3], [400.0, 300.0, top]).into(),
         side: Side::KeepIn,
         clearance: Length::ZERO,
     }];
@@ -128,7 +128,7 @@ fn a_run_stays_within_its_bay() {
         let standing = solution
             .best
             .run
-            .clearance_to(&narrow.obstacles[0], narrow.exempt(&narrow.obstacles[0]));
+            .clearance_to(&narrow.obstacles[0], narrow.outside(&narrow.obstacles[0]));
         assert!(standing.unwrap().distance.mm() > -SLACK);
     } else {
         // Then it must be the bay that is in the way.
@@ -277,7 +277,7 @@ fn a_blocked_run_says_what_is_in_the_way_and_what_would_help() {
         keep_out("wall", wall, 5.0),
         Obstacle {
             name: "bay".to_owned(),
-            solid: block([-300.0, -300.0, -300.0], [600.0, 300.0, 700.0]),
+            body: block([-300.0, -300.0, -300.0], [600.0, 300.0, 700.0]).into(),
             side: Side::KeepIn,
             clearance: Length::ZERO,
         },
@@ -325,7 +325,9 @@ fn moving_and_turning_a_crowded_job_changes_little() {
             port.outward = turn * port.outward;
         }
         for obstacle in &mut there.obstacles {
-            obstacle.solid = obstacle.solid.moved(&turn, &shift);
+            if let Body::Solid(solid) = &obstacle.body {
+                obstacle.body = solid.moved(&turn, &shift).into();
+            }
         }
         let (Ok(here), Ok(there)) = (solve(&here), solve(&there)) else {
             continue;

@@ -44,6 +44,14 @@ impl Segment {
         Direction::try_new(self.vector(), f64::MIN_POSITIVE)
     }
 
+    /// The place nearest to `point`.
+    pub fn closest_to(&self, point: &Point) -> Point {
+        let vector = self.vector();
+        let along = vector.dot(&(point - self.start));
+        let part = along / vector.norm_squared().max(f64::MIN_POSITIVE);
+        self.start + vector * part.clamp(0.0, 1.0)
+    }
+
     /// The nearest pair of points of two segments.
     ///
     /// Closed form with clamping; exact but for rounding, also for parallel or

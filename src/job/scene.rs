@@ -6,7 +6,7 @@ use super::values::{Reader, Sign};
 use crate::geometry::Plane;
 use crate::route::Pass;
 use crate::run::{Freedom, Slide};
-use crate::scene::{Obstacle, Side, Solid};
+use crate::scene::{Body, Obstacle, Side, Solid};
 use crate::tube::Tube;
 use crate::units::{Angle, Length};
 
@@ -79,7 +79,7 @@ impl Reader<'_> {
             );
         }
         Some(Obstacle {
-            solid: self.solid(file, path)?,
+            body: Body::Solid(self.solid(file, path)?),
             name: name?,
             side,
             clearance: clearance?,

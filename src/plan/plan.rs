@@ -69,11 +69,11 @@ impl PlannedRun {
             .iter()
             .enumerate()
             .filter_map(|(obstacle, rule)| {
-                let exempt = task.exempt(rule);
+                let outside = task.outside(rule);
                 Some(Standing {
                     obstacle,
-                    exempt,
-                    nearest: run.clearance_to(rule, exempt)?,
+                    exempt: outside.exempt,
+                    nearest: run.clearance_to(rule, outside)?,
                 })
             });
         Self {

@@ -13,6 +13,11 @@ use crate::units::{Angle, Length};
 /// First guesses of its own for a choice while no route has been found at all.
 const FIRST_OWN_SEEDS: usize = 6;
 
+/// Rounds of correction by exact distances from scans.
+const MOST_CORRECTIONS: usize = 8;
+/// Difference between the map and the scan that is none: within what the check allows.
+const CORRECT: Length = Length::from_mm(5e-4);
+
 /// What trying a choice came to.
 pub(super) struct Attempt {
     pub outcome: Outcome,
@@ -117,6 +122,8 @@ impl Solver<'_> {
         worth_it: &dyn Fn(&Found) -> bool,
     ) -> Attempt {
         let found = minimize_while(layout, layout.pack(guess), EXACT, worth_it);
+        let (corrected, found) = self.corrected(layout, found);
+        let layout = &corrected;
         let mut attempt = self.outcome(layout, &found, worth_it);
         if matches!(
             attempt.outcome,
@@ -132,6 +139,28 @@ impl Solver<'_> {
             attempt.searches = 2;
         }
         attempt
+    }
+
+    /// What was found among scans by the map, searched again with what the map is off
+    /// there, until it is off no more.
+    fn corrected<'a>(&self, layout: &Layout<'a>, found: Found) -> (Layout<'a>, Found) {
+        let mut layout = layout.clone();
+        let mut found = found;
+        if self.field.chart.is_none() || !found.is_feasible(ROUGH) {
+            return (layout, found);
+        }
+        for round in 0..MOST_CORRECTIONS {
+            // Where parts of a scan take turns, the corrections end on the safe side.
+            let never_more = round >= MOST_CORRECTIONS / 2;
+            if layout.correct(&found.x, never_more) <= self.field.units(CORRECT) {
+                break;
+            }
+            found = minimize(&layout, found.x, EXACT);
+            if !found.is_feasible(ROUGH) {
+                break;
+            }
+        }
+        (layout, found)
     }
 
     fn outcome(

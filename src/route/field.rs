@@ -1,10 +1,12 @@
 //! [`Field`]: a task as the search sees it.
 
+use super::chart::Chart;
 use super::limits::MAX_TURN;
 use super::{Limits, Task};
 use crate::geometry::{Direction, Point, Vector, perpendicular};
 use crate::run::{Port, across};
 use crate::units::Length;
+use std::sync::Arc;
 
 /// A task in a frame made from its ports, in units of its own size: the first port at
 /// the origin and facing +z, the last in the half plane x ≥ 0. The search works here,
@@ -19,6 +21,8 @@ pub(super) struct Field<'a> {
     pub job_from_frame: nalgebra::Rotation3<f64>,
     pub ends: [End; 2],
     pub passes: Vec<Opening>,
+    /// The room among what is scanned.
+    pub chart: Option<Arc<Chart>>,
     /// CLRs that a pie bend may have; choices name them by their place here.
     pub radii: Vec<Radius>,
 }
@@ -98,6 +102,7 @@ impl<'a> Field<'a> {
             job_from_frame,
             ends: [&task.start, &task.end].map(|_| End::default()),
             passes: Vec::new(),
+            chart: task.charts.of(task.ground()),
             radii: radii(task, &limits, unit),
         };
         field.ends = [&task.start, &task.end].map(|port| field.end(port));

@@ -8,8 +8,11 @@
 use super::choice::{Choice, CutRule, MAX_BENDS, Making};
 use super::field::{Field, Radius};
 use super::limits::MAX_TURN;
-use super::term::Term;
+use super::scanned::{BEND_PARTS, LEG_PARTS, PLAIN, exact_margin, nearest_on_map};
+use super::shape::Shape;
+use super::term::{ScanPart, Term};
 use crate::geometry::Vector;
+use crate::scene::Body;
 
 /// One family of routes: how each bend is made, and what is to be made least.
 #[derive(Clone, Debug)]
@@ -20,6 +23,8 @@ pub(super) struct Layout<'a> {
     places: Places,
     terms: Vec<Term>,
     has_room: bool,
+    /// What the exact margins to scans are above those by the map, in units, part by part.
+    corrections: Vec<f64>,
 }
 
 /// What a search makes least, beside the centerline's length.
@@ -93,9 +98,59 @@ impl<'a> Layout<'a> {
             aim,
             places,
             terms: Vec::new(),
+            corrections: Vec::new(),
         };
         layout.terms = layout.list_terms();
+        let scan_parts = layout.scan_parts().count();
+        layout.corrections = vec![0.0; scan_parts];
         layout
+    }
+
+    /// The parts that keep clear of scans.
+    fn scan_parts(&self) -> impl Iterator<Item = &ScanPart> {
+        self.terms.iter().filter_map(|term| match term {
+            Term::ClearScan(part) => Some(part),
+            _ => None,
+        })
+    }
+
+    /// What the exact margin of a part to its scan is above that by the map, in units.
+    pub fn correction(&self, slot: usize) -> f64 {
+        self.corrections[slot]
+    }
+
+    /// Takes what the exact margins at `x` are off the map's as corrections, or only where
+    /// they are less if `never_more`; returns the greatest change, in units.
+    pub fn correct(&mut self, x: &[f64], never_more: bool) -> f64 {
+        let shape = Shape::new(self, x);
+        let mut corrections = self.corrections.clone();
+        let mut greatest = 0.0_f64;
+        for part in self.scan_parts() {
+            let Some(near) = nearest_on_map(self, &shape, part) else {
+                continue;
+            };
+            if near.margin > self.plainly_clear() {
+                continue;
+            }
+            let Some(exact) = exact_margin(self, &shape, part) else {
+                continue;
+            };
+            let correction = &mut corrections[part.slot];
+            let new = exact - near.margin;
+            if never_more && new > *correction {
+                continue;
+            }
+            greatest = greatest.max((new - *correction).abs());
+            *correction = new;
+        }
+        self.corrections = corrections;
+        greatest
+    }
+
+    /// A margin by the map, in units, above which no correction is called for.
+    fn plainly_clear(&self) -> f64 {
+        let map = self.field.chart.as_ref().map(|chart| &chart.map);
+        map.map_or(0.0, |map| PLAIN * map.lattice.cell / self.field.unit)
     }
 
     /// The same layout, kept clear of itself as well.
@@ -215,12 +270,21 @@ impl<'a> Layout<'a> {
             legs.push((last, last + 1));
         }
         let edges: Vec<(usize, usize)> = legs.into_iter().chain(bends).collect();
-        for obstacle in 0..self.field.task.obstacles.len() {
-            terms.extend(edges.iter().map(|&(first, last)| Term::Clear {
-                first,
-                last,
-                obstacle,
-            }));
+        let mut slot = 0;
+        for (i, obstacle) in self.field.task.obstacles.iter().enumerate() {
+            for (at, &(first, last)) in edges.iter().enumerate() {
+                match obstacle.body {
+                    Body::Solid(_) => terms.push(Term::Clear {
+                        first,
+                        last,
+                        obstacle: i,
+                    }),
+                    Body::Scan(_) => {
+                        let parts = scan_parts(i, [first, last], at <= self.bends(), &mut slot);
+                        terms.extend(parts.map(Term::ClearScan));
+                    }
+                }
+            }
         }
     }
 
@@ -306,6 +370,39 @@ impl<'a> Layout<'a> {
     pub fn bends_beside(&self, leg: usize) -> [Option<usize>; 2] {
         [leg.checked_sub(1), (leg < self.bends()).then_some(leg)]
     }
+}
+
+/// The parts of a leg or a bend that keep clear of a scan.
+fn scan_parts(
+    obstacle: usize,
+    [first, last]: [usize; 2],
+    is_leg: bool,
+    slot: &mut usize,
+) -> impl Iterator<Item = ScanPart> {
+    let count = if is_leg {
+        LEG_PARTS
+    } else {
+        BEND_PARTS.min(last - first)
+    };
+    let slots = *slot;
+    *slot += count;
+    (0..count).map(move |i| {
+        let share = |i: usize| first + (last - first) * i / count;
+        let (edges, span) = if is_leg {
+            let part = |i: usize| i as f64 / count as f64;
+            ([first, last], [part(i), part(i + 1)])
+        } else {
+            ([share(i), share(i + 1)], [0.0, 1.0])
+        };
+        ScanPart {
+            first: edges[0],
+            last: edges[1],
+            is_leg,
+            span,
+            obstacle,
+            slot: slots + i,
+        }
+    })
 }
 
 fn places(field: &Field<'_>, choice: &Choice) -> Places {

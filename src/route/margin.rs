@@ -6,6 +6,7 @@ use super::choice::MAX_BENDS;
 use super::crossing::Crossing;
 use super::layout::Layout;
 use super::nearness::{nearest_edge, nearest_pair};
+use super::scanned::nearest_on_map;
 use super::shape::{Shape, Slopes};
 use super::slant::{merged_short, merged_slope};
 use super::term::Term;
@@ -67,6 +68,8 @@ impl Term {
                 obstacle,
             } => nearest_edge(layout, shape, first..last, obstacle)
                 .map_or(NO_MATTER, |near| near.margin),
+            Self::ClearScan(part) => nearest_on_map(layout, shape, &part)
+                .map_or(NO_MATTER, |near| near.margin + layout.correction(part.slot)),
             Self::SelfClear => nearest_pair(layout, shape).map_or(NO_MATTER, |pair| pair.margin()),
             Self::PassRoom { leg, pass } => Crossing::new(layout, shape, leg, pass).room,
             Self::PassAfter { leg, pass } => {
@@ -129,6 +132,11 @@ impl Term {
                 obstacle,
             } => {
                 if let Some(near) = nearest_edge(layout, shape, first..last, obstacle) {
+                    near.add_slopes(layout, shape, weight, slopes);
+                }
+            }
+            Self::ClearScan(part) => {
+                if let Some(near) = nearest_on_map(layout, shape, &part) {
                     near.add_slopes(layout, shape, weight, slopes);
                 }
             }
@@ -250,7 +258,7 @@ mod tests {
     use super::{Shape, Term};
     use crate::geometry::{Direction, Plane, Point, Vector};
     use crate::run::{Freedom, Port, Slide};
-    use crate::scene::{Obstacle, Side, Solid};
+    use crate::scene::{Body, Obstacle, Side, Solid};
     use crate::tube::{StockBend, Tube};
     use crate::units::{Angle, Length};
     use proptest::prelude::*;
@@ -298,7 +306,7 @@ mod tests {
         }];
         let obstacle = |solid, side| Obstacle {
             name: "thing".to_owned(),
-            solid,
+            body: Body::Solid(solid),
             side,
             clearance: Length::from_mm(5.0),
         };

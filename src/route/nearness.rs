@@ -46,20 +46,15 @@ pub(super) fn nearest_edge(
         return Some(far);
     }
     let exempt = field.task.exempt(rule).mm();
-    let last = shape.vertices.len() - 1;
     let mut nearest: Option<NearEdge> = None;
     for edge in edges {
         let (a, b) = (shape.vertices[edge].at, shape.vertices[edge + 1].at);
-        let length = (b - a).norm();
-        // Parts of the edge within the stretch that a port exempts.
-        let [before, after] = [shape.along[edge], shape.along[last] - shape.along[edge + 1]];
-        let from = ((exempt - before) / length).max(0.0);
-        let to = 1.0 - ((exempt - after) / length).max(0.0);
+        let [from, to] = exempt_parts(shape, edge, exempt);
         if from >= to {
             continue;
         }
         let (start, end) = (a + (b - a) * from, a + (b - a) * to);
-        let radius = shape.edge_radii[edge] * field.unit;
+        let radius = shape.edge_radii[edge] * field.unit + field.task.wrap.mm();
         let near = rule.margin_at_least(&start, &end, radius, PLENTY * field.unit);
         let margin = near.distance / field.unit;
         if nearest
@@ -82,6 +77,18 @@ pub(super) fn nearest_edge(
     nearest
 }
 
+/// From which to which part of an edge an obstacle is asked about: not in the first and
+/// last `exempt`, mm, of what is built.
+pub(super) fn exempt_parts(shape: &Shape, edge: usize, exempt: f64) -> [f64; 2] {
+    let last = shape.vertices.len() - 1;
+    let length = (shape.vertices[edge + 1].at - shape.vertices[edge].at).norm();
+    let [before, after] = [shape.along[edge], shape.along[last] - shape.along[edge + 1]];
+    [
+        ((exempt - before) / length).max(0.0),
+        1.0 - ((exempt - after) / length).max(0.0),
+    ]
+}
+
 /// A lower bound of the margin of a bend that is plainly far from an obstacle: one look
 /// instead of one an edge.
 fn plainly_far(
@@ -92,8 +99,8 @@ fn plainly_far(
 ) -> Option<NearEdge> {
     let bend = bend_of_edge(shape, edges.start).filter(|_| edges.len() > 1)?;
     let ball = shape.balls[bend].as_ref()?;
-    let unit = layout.field().unit;
-    let near = rule.margin(&ball.center, &ball.center, ball.tube * unit);
+    let (unit, wrap) = (layout.field().unit, layout.field().task.wrap.mm());
+    let near = rule.margin(&ball.center, &ball.center, ball.tube * unit + wrap);
     let margin = (near.distance - ball.reach) / unit;
     (margin > PLENTY).then_some(NearEdge {
         edge: edges.start,
@@ -128,7 +135,13 @@ impl NearEdge {
     }
 }
 
-fn radius_slope(layout: &Layout<'_>, shape: &Shape, edge: usize, weight: f64, slopes: &mut Slopes) {
+pub(super) fn radius_slope(
+    layout: &Layout<'_>,
+    shape: &Shape,
+    edge: usize,
+    weight: f64,
+    slopes: &mut Slopes,
+) {
     match bend_of_edge(shape, edge) {
         Some(bend) if is_arc(layout, bend) => {
             let half = arc_half_step(shape, bend);
@@ -175,6 +188,7 @@ pub(super) fn nearest_pair(layout: &Layout<'_>, shape: &Shape) -> Option<NearPai
         turned[i] = turned[i - 1] + turn.radians();
     }
     let half = Angle::HALF.radians() - 1e-9;
+    let wrap = layout.field().units(layout.field().task.wrap);
     let mut nearest: Option<NearPair> = None;
     for i in 0..edges.len() {
         for j in i + 1..edges.len() {
@@ -182,7 +196,7 @@ pub(super) fn nearest_pair(layout: &Layout<'_>, shape: &Shape) -> Option<NearPai
                 continue;
             }
             let closest = edges[i].closest_points(&edges[j]);
-            let radii = shape.edge_radii[i] + shape.edge_radii[j];
+            let radii = shape.edge_radii[i] + shape.edge_radii[j] + 2.0 * wrap;
             let distance = closest.distance().mm() / unit;
             if nearest
                 .as_ref()

@@ -4,6 +4,7 @@ use super::probe::{Hint, find_any};
 use super::solver::Nearest;
 use super::task::Rejection;
 use super::{Constraint, Control, MAX_BENDS, Task};
+use crate::scene::Body;
 use crate::units::{Angle, Length};
 use rayon::prelude::*;
 
@@ -270,10 +271,13 @@ fn ways(task: &Task) -> Vec<Way<'_>> {
         Box::new(|_| Relaxation::MoreBends),
     );
     for (i, obstacle) in task.obstacles.iter().enumerate().take(MAX_OBSTACLES) {
-        let size = obstacle
-            .solid
-            .bounds_sphere()
-            .map_or(reach.mm(), |(_, radius)| 2.0 * radius);
+        let size = match &obstacle.body {
+            Body::Solid(solid) => solid
+                .bounds_sphere()
+                .map_or(reach.mm(), |(_, radius)| 2.0 * radius),
+            // A surface that may cut into the tube as deep as its middle is not there.
+            Body::Scan(_) => obstacle.clearance.mm(),
+        };
         let (asked, most) = (obstacle.clearance, Length::from_mm(size) + task.tube.od());
         add(
             true,

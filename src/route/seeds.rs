@@ -2,7 +2,9 @@
 
 use super::field::Field;
 use super::layout::{Guess, Layout};
+use super::ways::Way;
 use crate::geometry::{Direction, Vector, perpendicular};
+use crate::run::Port;
 use std::f64::consts::TAU;
 
 /// How far out along their axes the first and last corners start, in units.
@@ -30,6 +32,7 @@ const DISTINCT_AMONG_OBSTACLES: f64 = 0.1;
 pub(super) fn seeds(layout: &Layout<'_>, count: usize, scatter: usize, seed: u64) -> Vec<Guess> {
     let field = layout.field();
     let mut guesses = grid(field, layout.bends());
+    guesses.extend(round_scans(field, layout.bends()));
     let mut numbers = Numbers::new(seed, layout.bends());
     guesses.extend((0..scatter).map(|_| scattered(field, layout.bends(), &mut numbers)));
     for guess in &mut guesses {
@@ -97,6 +100,29 @@ fn grid(field: &Field<'_>, bends: usize) -> Vec<Guess> {
         }
     }
     guesses
+}
+
+/// Guesses along the ways among scans.
+fn round_scans(field: &Field<'_>, bends: usize) -> Vec<Guess> {
+    let ways = field.chart.as_ref().map_or(&[][..], |chart| &chart.ways);
+    let task = field.task;
+    let guess = |way: &Way| {
+        let on_axis = |port: &Port, reach: f64| port.center + port.outward.into_inner() * reach;
+        let ends = [
+            on_axis(&task.start, way.reaches[0]),
+            on_axis(&task.end, way.reaches[1]),
+        ];
+        let corners = way.with_corners(ends, bends.saturating_sub(2));
+        Guess::at(
+            field,
+            way.reaches.map(|reach| reach / field.unit),
+            corners
+                .iter()
+                .map(|corner| field.in_frame(corner))
+                .collect(),
+        )
+    };
+    ways.iter().map(guess).collect()
 }
 
 /// `count` points from `first` to `last`, bowed out by `bow`.

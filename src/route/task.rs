@@ -1,9 +1,11 @@
 //! [`Task`]: one run to be routed, and what makes a route acceptable.
 
 use super::assemble::{Fitting, assemble};
+use super::chart::Charts;
 use super::cost::Prices;
+use super::map::Ground;
 use super::{Constraint, Cost, Limits, Pass, Rates, Route};
-use crate::run::{Allowance, Clearance, Freedom, Port, Run, RunError};
+use crate::run::{Allowance, Clearance, Freedom, Outside, Port, Run, RunError};
 use crate::scene::Obstacle;
 use crate::tube::{StockBend, Tube};
 use crate::units::{Angle, Length};
@@ -51,6 +53,8 @@ pub struct Task {
     pub stock: Vec<StockBend>,
     /// What the run keeps out of, or within.
     pub obstacles: Vec<Obstacle>,
+    /// Thickness of a wrap or heat shield round the tube: it keeps clear too.
+    pub wrap: Length,
     /// What the run goes through, in order of flow.
     pub passes: Vec<Pass>,
     /// Most bends.
@@ -61,6 +65,8 @@ pub struct Task {
     pub allowance: Allowance,
     /// What work and tube cost.
     pub rates: Rates,
+    /// What is known of the room among scans, shared by this task's clones.
+    pub charts: Charts,
 }
 
 /// A route that can be built, as it is built, with what it costs.
@@ -128,11 +134,13 @@ impl Task {
             pies: true,
             stock: Vec::new(),
             obstacles: Vec::new(),
+            wrap: Length::ZERO,
             passes: Vec::new(),
             most_bends: super::MAX_BENDS,
             wish: None,
             allowance: Allowance::default(),
             rates: Rates::default(),
+            charts: Charts::default(),
         }
     }
 
@@ -225,8 +233,11 @@ impl Task {
     /// Obstacles, passes and the run itself.
     fn check_room(&self, run: &Run) -> Result<(), Rejection> {
         for (i, obstacle) in self.obstacles.iter().enumerate() {
-            let clearance = run.clearance_to(obstacle, self.exempt(obstacle));
-            if clearance.is_some_and(|clearance| clearance.distance < -ROOM_SLACK) {
+            let outside = self.outside(obstacle);
+            if run
+                .tight_clearance_to(obstacle, outside, -ROOM_SLACK)
+                .is_some()
+            {
                 return Err(Rejection::Limit(Constraint::Obstacle(i)));
             }
         }
@@ -237,7 +248,7 @@ impl Task {
             }
         }
         match run.self_clearance() {
-            Some(clearance) if clearance.distance < -ROOM_SLACK => {
+            Some(clearance) if clearance.distance - self.wrap * 2.0 < -ROOM_SLACK => {
                 Err(Rejection::Collides(clearance))
             }
             _ => Ok(()),
@@ -245,10 +256,31 @@ impl Task {
     }
 
     /// Length of centerline, from a port's face, along which `obstacle` is not asked
-    /// about: until a ball of the tube's radius and the clearance has left the face. What
+    /// about: until a ball of the outside's radius and the clearance has left the face. What
     /// the port stands on is not in the way of the tube that leaves it.
     pub fn exempt(&self, obstacle: &Obstacle) -> Length {
-        self.tube.radius() + obstacle.clearance.max(Length::ZERO)
+        self.tube.radius() + self.wrap + obstacle.clearance.max(Length::ZERO)
+    }
+
+    /// What of the run `obstacle` is asked about.
+    pub fn outside(&self, obstacle: &Obstacle) -> Outside {
+        Outside {
+            wrap: self.wrap,
+            exempt: self.exempt(obstacle),
+        }
+    }
+
+    /// What a map of the scans is made of.
+    pub(super) fn ground(&self) -> Ground {
+        let ports = [&self.start, &self.end].map(|port| (port.center, port.outward));
+        let exempt = self.obstacles.iter().map(|obstacle| self.exempt(obstacle));
+        Ground {
+            obstacles: self.obstacles.clone(),
+            radius: self.tube.radius() + self.wrap,
+            ports,
+            passes: self.passes.iter().map(|pass| pass.center).collect(),
+            exempt: exempt.fold(Length::ZERO, Length::max),
+        }
     }
 
     /// How far lengths may fall short of their limits.

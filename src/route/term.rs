@@ -42,6 +42,8 @@ pub(super) enum Term {
         last: usize,
         obstacle: usize,
     },
+    /// A part of what is built clear of a scan.
+    ClearScan(ScanPart),
     /// The run clear of itself.
     SelfClear,
     /// A leg through a pass, by its room.
@@ -50,6 +52,23 @@ pub(super) enum Term {
     PassAfter { leg: usize, pass: usize },
     /// A pass on its leg's straight, before the bend after.
     PassBefore { leg: usize, pass: usize },
+}
+
+/// A part of a leg, or some edges of a bend, and a scan that they keep clear of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct ScanPart {
+    /// Edges from this one…
+    pub first: usize,
+    /// …up to this one, but not with it.
+    pub last: usize,
+    /// Whether the edge is a leg's straight part.
+    pub is_leg: bool,
+    /// From which part of each edge to which.
+    pub span: [f64; 2],
+    /// Which of the task's obstacles.
+    pub obstacle: usize,
+    /// Its place among the layout's corrections.
+    pub slot: usize,
 }
 
 impl Term {
@@ -90,7 +109,9 @@ impl Term {
             Self::Slide { end, .. } => Constraint::Slide(end),
             Self::Cone { end } => Constraint::Cone(end),
             Self::Closed { .. } | Self::Facing { .. } => Constraint::InLine,
-            Self::Clear { obstacle, .. } => Constraint::Obstacle(obstacle),
+            Self::Clear { obstacle, .. } | Self::ClearScan(ScanPart { obstacle, .. }) => {
+                Constraint::Obstacle(obstacle)
+            }
             Self::SelfClear => Constraint::SelfClear,
             Self::PassRoom { pass, .. }
             | Self::PassAfter { pass, .. }

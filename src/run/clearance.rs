@@ -1,9 +1,11 @@
 //! How near two runs come, and how near a run comes to itself.
 
 use super::centerline::LEAST_LEG;
+use super::swept::Stretch;
 use super::{Arc, Run};
 use crate::geometry::{Point, Segment, angle_between};
-use crate::scene::Obstacle;
+use crate::scan::{Drum, Surface};
+use crate::scene::{Body, Obstacle};
 use crate::units::{Angle, Length};
 
 /// The tightest place between two runs, or within one.
@@ -73,32 +75,154 @@ pub struct Standoff {
     pub piece: usize,
     /// The place on the centerline.
     pub at: Point,
+    /// The nearest place of the run's outside.
+    pub on_run: Point,
+    /// The nearest place of the obstacle.
+    pub on_obstacle: Point,
+}
+
+/// What of a run an obstacle's rule is asked of.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Outside {
+    /// Thickness of a wrap or heat shield round the tube.
+    pub wrap: Length,
+    /// Length of centerline, from each port's face, that the obstacle is not asked about.
+    pub exempt: Length,
 }
 
 impl Run {
-    /// Where this run comes nearest to breaking the rule of `obstacle`, but for the first
-    /// `exempt` of centerline at each port; `None` if nothing is left.
+    /// Where this run comes nearest to breaking the rule of `obstacle`; `None` if nothing
+    /// is left to ask about.
     ///
-    /// Measured as [`clearance_between`] measures: never more than the true distance.
-    pub fn clearance_to(&self, obstacle: &Obstacle, exempt: Length) -> Option<Standoff> {
+    /// To a scan, exact: see [`Run::swept`]. Where they cross, minus how deep the surface
+    /// lies in the tube. To a solid as [`clearance_between`] measures: never more than the
+    /// true distance.
+    pub fn clearance_to(&self, obstacle: &Obstacle, outside: Outside) -> Option<Standoff> {
+        least(self.standoffs(obstacle, outside, f64::INFINITY))
+    }
+
+    /// As [`Run::clearance_to`] but only if there is less room than `enough` beyond the
+    /// clearance.
+    pub fn tight_clearance_to(
+        &self,
+        obstacle: &Obstacle,
+        outside: Outside,
+        enough: Length,
+    ) -> Option<Standoff> {
+        let within = (obstacle.clearance + enough).max(Length::ZERO).mm();
+        least(self.standoffs(obstacle, outside, within)).filter(|near| near.distance < enough)
+    }
+
+    /// Where each piece comes nearest to breaking the rule of `obstacle`, in order of
+    /// flow, but for those that are exempt whole.
+    pub fn clearances_to(&self, obstacle: &Obstacle, outside: Outside) -> Vec<Standoff> {
+        let pieces = 1..=self.pieces().len();
+        match &obstacle.body {
+            Body::Scan(surface) => {
+                let swept = self.swept(outside.wrap, outside.exempt);
+                let of_piece = |piece| {
+                    let stretches = swept.iter().filter(|stretch| stretch.piece == piece);
+                    let clearance = obstacle.clearance;
+                    least(scan_standoffs(stretches, surface, clearance, f64::INFINITY))
+                };
+                pieces.filter_map(of_piece).collect()
+            }
+            Body::Solid(_) => {
+                let standoffs = self.solid_standoffs(obstacle, outside);
+                let of_piece = |piece| {
+                    let standoffs = standoffs.iter().copied();
+                    least(standoffs.filter(|standoff| standoff.piece == piece))
+                };
+                pieces.filter_map(of_piece).collect()
+            }
+        }
+    }
+
+    /// Candidates for the tightest place; of a scan, only what is `within`, mm, of the
+    /// outside, each nearer than the one before.
+    fn standoffs(&self, obstacle: &Obstacle, outside: Outside, within: f64) -> Vec<Standoff> {
+        match &obstacle.body {
+            Body::Solid(_) => self.solid_standoffs(obstacle, outside),
+            Body::Scan(surface) => {
+                let swept = self.swept(outside.wrap, outside.exempt);
+                scan_standoffs(swept.iter(), surface, obstacle.clearance, within)
+            }
+        }
+    }
+
+    fn solid_standoffs(&self, obstacle: &Obstacle, outside: Outside) -> Vec<Standoff> {
         let spans = spans(self);
+        let exempt = outside.exempt;
         let total: Length = spans.iter().map(|span| span.segment.length()).sum();
         let mut along = Length::ZERO;
-        spans
-            .into_iter()
-            .filter_map(|span| {
-                let before = along;
-                along += span.segment.length();
-                let (start, end) = span.beyond(exempt - before, exempt - (total - along))?;
-                let near = obstacle.margin(&start, &end, span.radius.mm());
-                Some(Standoff {
-                    distance: Length::from_mm(near.distance),
-                    piece: span.piece,
-                    at: start + (end - start) * near.part,
-                })
+        let standoffs = spans.into_iter().filter_map(|span| {
+            let before = along;
+            along += span.segment.length();
+            let (start, end) = span.beyond(exempt - before, exempt - (total - along))?;
+            let radius = (span.radius + outside.wrap).mm();
+            let near = obstacle.margin(&start, &end, radius);
+            let at = start + (end - start) * near.part;
+            let room = near.distance + obstacle.clearance.mm();
+            Some(Standoff {
+                distance: Length::from_mm(near.distance),
+                piece: span.piece,
+                at,
+                on_run: at - near.away * radius,
+                on_obstacle: at - near.away * (radius + room),
             })
-            .min_by(|a, b| a.distance.mm().total_cmp(&b.distance.mm()))
+        });
+        standoffs.collect()
     }
+}
+
+/// Stretches that come nearer to `surface` than any before them, and than `within`.
+fn scan_standoffs<'a>(
+    stretches: impl Iterator<Item = &'a Stretch>,
+    surface: &Surface,
+    clearance: Length,
+    within: f64,
+) -> Vec<Standoff> {
+    let mut within = within;
+    let mut deepest = 0.0_f64;
+    let mut found = Vec::new();
+    for stretch in stretches {
+        let Some(contact) = surface.contact(&stretch.body, within) else {
+            continue;
+        };
+        within = contact.distance;
+        let [start, end] = stretch.axis;
+        let (mut distance, mut on_surface, mut on_run) =
+            (contact.distance, contact.on_surface, contact.on_body);
+        if distance <= 0.0 {
+            // They cross: what counts is how near the surface comes to the centerline.
+            within = f64::MIN_POSITIVE;
+            let radius = stretch.body.ends[0].half[0].norm();
+            let Some(inner) = surface.contact(&Drum::segment(start, end), f64::INFINITY) else {
+                continue;
+            };
+            distance = (inner.distance - radius).min(0.0);
+            if distance >= deepest && !found.is_empty() {
+                continue;
+            }
+            deepest = distance;
+            (on_surface, on_run) = (inner.on_surface, inner.on_surface);
+        }
+        let segment = Segment { start, end };
+        found.push(Standoff {
+            distance: Length::from_mm(distance) - clearance,
+            piece: stretch.piece,
+            at: segment.closest_to(&on_run),
+            on_run,
+            on_obstacle: on_surface,
+        });
+    }
+    found
+}
+
+fn least(standoffs: impl IntoIterator<Item = Standoff>) -> Option<Standoff> {
+    standoffs
+        .into_iter()
+        .min_by(|a, b| a.distance.mm().total_cmp(&b.distance.mm()))
 }
 
 /// Ends nearer than this, mm, are at one port.

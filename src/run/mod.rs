@@ -13,11 +13,13 @@ mod joint;
 mod port;
 #[allow(clippy::module_inception)]
 mod run;
+mod swept;
 
 pub use allowance::Allowance;
 pub use centerline::{Arc, Centerline};
-pub use clearance::{Clearance, Standoff, clearance_between};
+pub use clearance::{Clearance, Outside, Standoff, clearance_between};
 pub use freedom::{Freedom, Slide, across};
 pub use joint::{Joint, JointKind};
 pub use port::Port;
 pub use run::{Placed, Run, RunError};
+pub use swept::Stretch;

@@ -4,10 +4,14 @@
 //! Points are plain millimeters. A mesh may have holes, and its triangles may face
 //! either way: distances have no sign. This room knows nothing of tubes.
 
+mod distances;
 mod drum;
+mod lattice;
 mod mesh;
 mod surface;
 
+pub use distances::distances;
 pub use drum::{Drum, Ellipse};
+pub use lattice::Lattice;
 pub use mesh::{Group, Mesh};
 pub use surface::{Contact, Nearest, Surface};

@@ -1,10 +1,12 @@
-//! [`Obstacle`]: a solid and the rule that a tube keeps about it.
+//! [`Obstacle`]: a body and the rule that a tube keeps about it.
 
 use super::{Near, Solid};
-use crate::geometry::Point;
+use crate::geometry::{Point, Vector};
+use crate::scan::{Drum, Surface};
 use crate::units::Length;
+use std::sync::Arc;
 
-/// Which side of a solid's surface a tube must stay on.
+/// Which side of a body's surface a tube must stay on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
     /// Outside: the solid is in the way.
@@ -13,7 +15,44 @@ pub enum Side {
     KeepIn,
 }
 
-/// A solid that a tube keeps out of or within.
+/// What stands in a run's way, or holds it.
+#[derive(Clone)]
+pub enum Body {
+    /// A convex body.
+    Solid(Solid),
+    /// A scanned surface, which may be open: it is kept out of whatever the side says.
+    Scan(Arc<Surface>),
+}
+
+impl std::fmt::Debug for Body {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Solid(solid) => solid.fmt(f),
+            Self::Scan(surface) => {
+                write!(f, "Scan({} triangles)", surface.mesh().triangles.len())
+            }
+        }
+    }
+}
+
+impl PartialEq for Body {
+    /// Scans are equal where they are one and the same.
+    fn eq(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Solid(a), Self::Solid(b)) => a == b,
+            (Self::Scan(a), Self::Scan(b)) => Arc::ptr_eq(a, b),
+            _ => false,
+        }
+    }
+}
+
+impl From<Solid> for Body {
+    fn from(solid: Solid) -> Self {
+        Self::Solid(solid)
+    }
+}
+
+/// A body that a tube keeps out of or within.
 ///
 /// The tube is taken as *ball-swept*: all points within its radius of the
 /// segment, so round beyond both ends. That holds the whole of a tube whose ends
@@ -25,7 +64,7 @@ pub struct Obstacle {
     /// What messages call it.
     pub name: String,
     /// Its body.
-    pub solid: Solid,
+    pub body: Body,
     /// The side that is allowed.
     pub side: Side,
     /// Distance to keep between the solid's surface and the tube's outside.
@@ -43,9 +82,12 @@ impl Obstacle {
     /// Moving `a` by δa and `b` by δb changes the margin by
     /// `away`·((1 − part)·δa + part·δb), to first order and away from kinks.
     pub fn margin(&self, a: &Point, b: &Point, radius: f64) -> Near {
-        match self.side {
-            Side::KeepOut => self.outside(self.solid.nearest_along(a, b), radius),
-            Side::KeepIn => self.within(a, b, radius),
+        match (&self.body, self.side) {
+            (Body::Solid(solid), Side::KeepOut) => self.outside(solid.nearest_along(a, b), radius),
+            (Body::Solid(solid), Side::KeepIn) => self.within(solid, a, b, radius),
+            (Body::Scan(surface), _) => {
+                self.outside(scan_along(surface, a, b, f64::INFINITY), radius)
+            }
         }
     }
 
@@ -55,13 +97,16 @@ impl Obstacle {
     /// See [`Solid::nearest_along_at_least`]. Keeping in is cheap already and
     /// always exact.
     pub fn margin_at_least(&self, a: &Point, b: &Point, radius: f64, enough: f64) -> Near {
-        match self.side {
-            Side::KeepOut => {
-                let distance = enough + self.standoff(radius);
-                let near = self.solid.nearest_along_at_least(a, b, distance);
-                self.outside(near, radius)
+        let distance = enough + self.standoff(radius);
+        match (&self.body, self.side) {
+            (Body::Solid(solid), Side::KeepOut) => {
+                self.outside(solid.nearest_along_at_least(a, b, distance), radius)
             }
-            Side::KeepIn => self.within(a, b, radius),
+            (Body::Solid(solid), Side::KeepIn) => self.within(solid, a, b, radius),
+            (Body::Scan(surface), _) => {
+                let within = distance.max(0.0) * (1.0 + f64::EPSILON);
+                self.outside(scan_along(surface, a, b, within), radius)
+            }
         }
     }
 
@@ -77,13 +122,33 @@ impl Obstacle {
         }
     }
 
-    fn within(&self, a: &Point, b: &Point, radius: f64) -> Near {
-        let far = self.solid.farthest_along(a, b);
+    fn within(&self, solid: &Solid, a: &Point, b: &Point, radius: f64) -> Near {
+        let far = solid.farthest_along(a, b);
         Near {
             distance: -far.distance - self.standoff(radius),
             away: -far.away,
             ..far
         }
+    }
+}
+
+/// The least distance of a surface along a segment, or `within` where there is none less.
+/// Where they cross there is no way out to tell: `away` is zero.
+fn scan_along(surface: &Surface, a: &Point, b: &Point, within: f64) -> Near {
+    let Some(contact) = surface.contact(&Drum::segment(*a, *b), within) else {
+        return Near {
+            part: 0.5,
+            distance: within,
+            away: Vector::zeros(),
+        };
+    };
+    let axis = b - a;
+    let part = axis.dot(&(contact.on_body - a)) / axis.norm_squared().max(f64::MIN_POSITIVE);
+    let across = contact.on_body - contact.on_surface;
+    Near {
+        part: part.clamp(0.0, 1.0),
+        distance: contact.distance,
+        away: across / across.norm().max(f64::MIN_POSITIVE),
     }
 }
 
@@ -96,10 +161,10 @@ mod tests {
     fn cube(side: Side) -> Obstacle {
         Obstacle {
             name: "cube".to_owned(),
-            solid: Solid::between(
+            body: Body::Solid(Solid::between(
                 Point::new(-50.0, -50.0, -50.0),
                 Point::new(50.0, 50.0, 50.0),
-            ),
+            )),
             side,
             clearance: Length::from_mm(5.0),
         }
@@ -108,11 +173,11 @@ mod tests {
     fn drum() -> Obstacle {
         Obstacle {
             name: "drum".to_owned(),
-            solid: Solid::Cylinder {
+            body: Body::Solid(Solid::Cylinder {
                 from: Point::new(0.0, -70.0, 0.0),
                 to: Point::new(10.0, 80.0, 0.0),
                 radius: Length::from_mm(90.0),
-            },
+            }),
             side: Side::KeepOut,
             clearance: Length::ZERO,
         }
@@ -151,7 +216,7 @@ mod tests {
         let (a, b) = (Point::new(40.0, 0.0, 0.0), Point::new(90.0, 10.0, 0.0));
         let rule = |solid, side| Obstacle {
             name: "wall".to_owned(),
-            solid,
+            body: Body::Solid(solid),
             side,
             clearance: Length::from_mm(1.0),
         };

@@ -6,7 +6,7 @@ use nalgebra::Rotation3;
 use runwright::geometry::{Direction, Plane, Point, Vector, perpendicular};
 use runwright::route::Task;
 use runwright::run::Run;
-use runwright::scene::{Obstacle, Side, Solid};
+use runwright::scene::{Body, Obstacle, Side, Solid};
 use runwright::units::Length;
 use std::f64::consts::TAU;
 
@@ -72,8 +72,8 @@ fn beside(numbers: &mut Numbers, task: &Task, run: &Run) -> Option<Obstacle> {
     let near = points[i] + (points[i + 1] - points[i]) * part;
     let away = numbers.direction();
     let reach = task.tube.od().mm() * numbers.between(0.5, 2.5);
-    let solid = any_solid(numbers, near + away.into_inner() * reach);
-    let mut obstacle = keep_out(numbers, solid);
+    let mut solid = any_solid(numbers, near + away.into_inner() * reach);
+    let mut obstacle = keep_out(numbers, solid.clone());
     let wanted = numbers.between(ROOM, task.tube.od().mm());
     for _ in 0..MOST_STEPS {
         let distance = room_left(task, run, &obstacle)?;
@@ -81,21 +81,22 @@ fn beside(numbers: &mut Numbers, task: &Task, run: &Run) -> Option<Obstacle> {
             return Some(obstacle);
         }
         let step = away.into_inner() * (wanted - distance);
-        obstacle.solid = obstacle.solid.moved(&Rotation3::identity(), &step);
+        solid = solid.moved(&Rotation3::identity(), &step);
+        obstacle.body = solid.clone().into();
     }
     None
 }
 
 /// What is left, mm, between a run and what `obstacle` asks.
 fn room_left(task: &Task, run: &Run, obstacle: &Obstacle) -> Option<f64> {
-    let standoff = run.clearance_to(obstacle, task.exempt(obstacle))?;
+    let standoff = run.clearance_to(obstacle, task.outside(obstacle))?;
     Some(standoff.distance.mm())
 }
 
 fn keep_out(numbers: &mut Numbers, solid: Solid) -> Obstacle {
     Obstacle {
         name: "solid".to_owned(),
-        solid,
+        body: solid.into(),
         side: Side::KeepOut,
         clearance: Length::from_mm(pick(numbers, &CLEARANCES)),
     }
@@ -136,7 +137,7 @@ fn ground(numbers: &mut Numbers, task: &Task, run: &Run) -> Obstacle {
     let (least, most) = WALL_ROOM;
     let wanted = ROOM + numbers.between(least, most);
     let left = room_left(task, run, &obstacle).unwrap_or(0.0);
-    obstacle.solid = plane(task.start.center + normal.into_inner() * (left - wanted));
+    obstacle.body = plane(task.start.center + normal.into_inner() * (left - wanted)).into();
     obstacle
 }
 
@@ -154,11 +155,11 @@ fn room(numbers: &mut Numbers, task: &Task, run: &Run) -> Obstacle {
     let grown = |half: f64| half + spare + numbers.between(near, far);
     Obstacle {
         name: "room".to_owned(),
-        solid: Solid::Box {
+        body: Body::Solid(Solid::Box {
             center: axes * nalgebra::center(&least, &most),
             axes,
             half: ((most - least) / 2.0).map(grown),
-        },
+        }),
         side: Side::KeepIn,
         clearance,
     }
@@ -177,11 +178,11 @@ pub fn blocker(numbers: &mut Numbers, task: &Task, run: &Run, place: &Place) -> 
     let mut obstacle = keep_out(numbers, Solid::between(place.at, place.at));
     obstacle.name = "in the way".to_owned();
     while size >= SMALLEST {
-        obstacle.solid = if is_block {
+        obstacle.body = Body::Solid(if is_block {
             block(place, &across, size, reach)
         } else {
             bar(place, &across, size, reach)
-        };
+        });
         if room_left(task, run, &obstacle).is_none_or(|left| left >= ROOM) {
             return Some(obstacle);
         }

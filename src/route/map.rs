@@ -1,0 +1,318 @@
+//! [`Map`]: the room among scanned surfaces, as the search sees it.
+//!
+//! A surface may be open, and has no inside: its distance does not tell a leg that cuts
+//! through it which way is out. So the map first finds what the tube can reach from its
+//! ports at all, and counts what it cannot reach as solid. With d the distance from a
+//! surface and F the places that can be reached,
+//!
+//! - φ(x) = d(x) where x is reached, or hidden from what is by less than a cell;
+//! - φ(x) = max over f in F of d(f) − |x − f| elsewhere: the greatest function that no
+//!   distance from the surface contradicts, falling the deeper x lies.
+//!
+//! φ is known at the points of a lattice and smooth between them (quadratic B-splines);
+//! it is off by about an eighth of a cell's square over the distance. What is built is
+//! measured exactly, and the search corrected by the difference (`scanned.rs`).
+
+use crate::geometry::{Direction, Point, Vector};
+use crate::scan::Lattice;
+use crate::scene::{Body, Obstacle, Side};
+use crate::units::Length;
+use rayon::prelude::*;
+use std::sync::Arc;
+
+/// Most points of the lattice: what a tenth of a second is enough for.
+const MOST_POINTS: usize = 1 << 20;
+/// Finest cell, in tube radii: finer shows nothing that a tube could use.
+const FINEST: f64 = 0.12;
+/// Room round the ports and passes, in parts of the distance between the ports…
+const ROOM_PER_CHORD: f64 = 0.6;
+/// …and in tube radii.
+const ROOM_PER_RADIUS: f64 = 8.0;
+/// Half a cell's diagonal, in cells: a tube that fits between points is at most this far
+/// from one of them, so no way that there is looks closed.
+const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
+/// What may be hidden from what is reached, in cells, and count as reached: a step of
+/// the lattice against the way the distance grows.
+const HIDDEN: f64 = 0.75;
+/// How far along a port's axis the way out may begin, in tube radii beyond the stretch
+/// that is exempt.
+const WAY_OUT: f64 = 6.0;
+/// Solids that are looked at when the map is made.
+const MOST_SOLIDS: usize = 32;
+
+/// What a map is made of.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Ground {
+    pub obstacles: Vec<Obstacle>,
+    /// Radius of the tube with its wrap.
+    pub radius: Length,
+    /// Centers and outward directions of the ports.
+    pub ports: [(Point, Direction); 2],
+    /// Middles of what the run goes through.
+    pub passes: Vec<Point>,
+    /// Length of centerline at each port that no obstacle is asked about.
+    pub exempt: Length,
+}
+
+/// The room among scans.
+#[derive(Debug)]
+pub(super) struct Map {
+    pub lattice: Lattice,
+    /// φ at the lattice's points for each obstacle that is a scan, mm.
+    levels: Vec<Option<Vec<f32>>>,
+    /// Room at each point that the least roomy obstacle leaves the tube, mm; where it
+    /// cannot be reached, none.
+    pub room: Vec<f32>,
+    /// Where the ways out of both ports begin; `None` where something covers the port.
+    pub mouths: [Option<usize>; 2],
+}
+
+/// A distance between the lattice's points, and how it grows.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Level {
+    /// φ, mm.
+    pub distance: f64,
+    /// Its gradient.
+    pub away: Vector,
+}
+
+impl Map {
+    /// The map of `ground`, with what is known of its scans' distances.
+    pub fn new(ground: &Ground, lattice: Lattice, known: &[Option<Arc<Vec<f32>>>]) -> Self {
+        let margins = ground.margins(&lattice, known);
+        let slack = (HALF_DIAGONAL * lattice.cell) as f32;
+        let mouths = [0, 1].map(|end| ground.mouth(end, &lattice, &margins, -slack));
+        let reached = reach(&lattice, &margins, &mouths, -slack);
+        let levels = known
+            .iter()
+            .map(|known| Some(level(&lattice, known.as_deref()?, &reached)))
+            .collect();
+        let room = margins
+            .iter()
+            .zip(&reached)
+            .map(|(margin, reached)| if *reached { *margin } else { f32::NEG_INFINITY })
+            .collect();
+        Self {
+            lattice,
+            levels,
+            room,
+            mouths,
+        }
+    }
+
+    /// φ of an obstacle at `point`.
+    pub fn level(&self, obstacle: usize, point: &Point) -> Option<Level> {
+        let values = self.levels.get(obstacle)?.as_ref()?;
+        Some(smooth(&self.lattice, values, point))
+    }
+}
+
+impl Ground {
+    /// The part of the job that runs are looked for in.
+    pub fn region(&self) -> Lattice {
+        let radius = self.radius.mm();
+        let [(start, _), (end, _)] = self.ports;
+        let (mut min, mut max) = (start.inf(&end), start.sup(&end));
+        for point in &self.passes {
+            (min, max) = (min.inf(point), max.sup(point));
+        }
+        let room = ROOM_PER_CHORD * (end - start).norm() + ROOM_PER_RADIUS * radius;
+        let room = Vector::repeat(room);
+        Lattice::filling(&(min - room), &(max + room), MOST_POINTS, FINEST * radius)
+    }
+
+    /// Distance, mm, from an obstacle's surface that the middle of the tube keeps.
+    fn needed(&self, obstacle: &Obstacle) -> f64 {
+        (self.radius + obstacle.clearance).mm()
+    }
+
+    /// Room that the tube has at each point, mm.
+    fn margins(&self, lattice: &Lattice, known: &[Option<Arc<Vec<f32>>>]) -> Vec<f32> {
+        let mut margins = vec![f32::INFINITY; lattice.len()];
+        for (obstacle, known) in self.obstacles.iter().zip(known) {
+            let Some(known) = known else { continue };
+            let needed = self.needed(obstacle) as f32;
+            let pairs = margins.par_iter_mut().zip(known.par_iter());
+            pairs.for_each(|(margin, distance)| *margin = margin.min(distance - needed));
+        }
+        let solids = self.obstacles.iter().filter_map(|obstacle| {
+            let Body::Solid(solid) = &obstacle.body else {
+                return None;
+            };
+            Some((solid, obstacle.side, self.needed(obstacle)))
+        });
+        let solids: Vec<_> = solids.take(MOST_SOLIDS).collect();
+        if solids.is_empty() {
+            return margins;
+        }
+        let points = margins.par_iter_mut().enumerate();
+        points.for_each(|(index, margin)| {
+            let point = lattice.point(index);
+            for (solid, side, needed) in &solids {
+                let distance = solid.distance(&point).0;
+                let outside = match side {
+                    Side::KeepOut => distance,
+                    Side::KeepIn => -distance,
+                };
+                *margin = margin.min((outside - needed) as f32);
+            }
+        });
+        margins
+    }
+
+    /// Where a tube that leaves a port comes to room first.
+    fn mouth(&self, end: usize, lattice: &Lattice, margins: &[f32], least: f32) -> Option<usize> {
+        let (center, outward) = self.ports[end];
+        let step = lattice.cell / 2.0;
+        let steps = (WAY_OUT * self.radius.mm() / step).ceil() as u32;
+        (0..=steps)
+            .map(|i| center + outward.into_inner() * (self.exempt.mm() + f64::from(i) * step))
+            .map(|point| lattice.index(lattice.nearest(&point)))
+            .find(|index| margins[*index] >= least)
+    }
+}
+
+/// Which points can be reached from a mouth; all with room where there is none.
+fn reach(lattice: &Lattice, margins: &[f32], mouths: &[Option<usize>; 2], least: f32) -> Vec<bool> {
+    if mouths.iter().all(Option::is_none) {
+        return margins.iter().map(|margin| *margin >= least).collect();
+    }
+    let mut reached = vec![false; margins.len()];
+    let mut waiting: Vec<usize> = mouths.iter().copied().flatten().collect();
+    for &mouth in &waiting {
+        reached[mouth] = true;
+    }
+    while let Some(index) = waiting.pop() {
+        for next in beside(lattice, index) {
+            if !reached[next] && margins[next] >= least {
+                reached[next] = true;
+                waiting.push(next);
+            }
+        }
+    }
+    reached
+}
+
+/// The up to six points beside a point.
+pub(super) fn beside(lattice: &Lattice, index: usize) -> impl Iterator<Item = usize> {
+    let place = lattice.place(index);
+    let count = lattice.count;
+    let steps = [1, count[0], count[0] * count[1]];
+    (0..3).flat_map(move |axis| {
+        let back = (place[axis] > 0).then(|| index - steps[axis]);
+        let ahead = (place[axis] + 1 < count[axis]).then(|| index + steps[axis]);
+        [back, ahead].into_iter().flatten()
+    })
+}
+
+/// φ at the lattice's points.
+fn level(lattice: &Lattice, known: &[f32], reached: &[bool]) -> Vec<f32> {
+    let mut level: Vec<f32> = known
+        .iter()
+        .zip(reached)
+        .map(|(distance, reached)| if *reached { *distance } else { f32::MIN })
+        .collect();
+    let [x, y, z] = lattice.count;
+    let cell = lattice.cell as f32;
+    // Steps to the neighbors passed on the way through, and their lengths.
+    let before: Vec<(isize, isize, isize, f32)> = (-1..=0_isize)
+        .flat_map(|dk| (-1..=1).flat_map(move |dj| (-1..=1).map(move |di| (di, dj, dk))))
+        .filter(|&(di, dj, dk)| (dk, dj, di) < (0, 0, 0))
+        .map(|(di, dj, dk)| {
+            let square = (di * di + dj * dj + dk * dk) as f32;
+            (di, dj, dk, square.sqrt() * cell)
+        })
+        .collect();
+    let mut sweep = |sign: isize| {
+        let order = |i: usize, n: usize| if sign > 0 { i } else { n - 1 - i };
+        for k in 0..z {
+            for j in 0..y {
+                for i in 0..x {
+                    let (i, j, k) = (order(i, x), order(j, y), order(k, z));
+                    let index = lattice.index([i, j, k]);
+                    if reached[index] {
+                        continue;
+                    }
+                    for &(di, dj, dk, length) in &before {
+                        let (Some(i), Some(j), Some(k)) = (
+                            i.checked_add_signed(di * sign).filter(|i| *i < x),
+                            j.checked_add_signed(dj * sign).filter(|j| *j < y),
+                            k.checked_add_signed(dk * sign).filter(|k| *k < z),
+                        ) else {
+                            continue;
+                        };
+                        let there = level[lattice.index([i, j, k])] - length;
+                        level[index] = level[index].max(there);
+                    }
+                }
+            }
+        }
+    };
+    sweep(1);
+    sweep(-1);
+    let hidden = HIDDEN as f32 * cell;
+    let deepest = -(lattice.count.iter().max().copied().unwrap_or(1) as f32) * cell;
+    for ((level, distance), reached) in level.iter_mut().zip(known).zip(reached) {
+        if !reached && *level >= distance - hidden {
+            *level = *distance;
+        }
+        *level = level.max(deepest);
+    }
+    level
+}
+
+/// Quadratic B-splines with the lattice's values as coefficients: smooth, never beyond
+/// the values round about. Beyond the lattice, falling as distances may at most.
+fn smooth(lattice: &Lattice, values: &[f32], point: &Point) -> Level {
+    let at = lattice.locate(point);
+    let mut inside = at;
+    let mut first = [0; 3];
+    let mut weights = [[0.0; 3]; 3];
+    let mut slopes = [[0.0; 3]; 3];
+    for axis in 0..3 {
+        let last = lattice.count[axis] as f64 - 1.5;
+        // Not `clamp`: NaN ends at the limit.
+        inside[axis] = at[axis].max(0.5).min(last);
+        let middle = inside[axis]
+            .round()
+            .min(lattice.count[axis] as f64 - 2.0)
+            .max(1.0);
+        let t = inside[axis] - middle;
+        first[axis] = middle as usize - 1;
+        weights[axis] = [
+            0.5 * (0.5 - t).powi(2),
+            0.75 - t * t,
+            0.5 * (0.5 + t).powi(2),
+        ];
+        slopes[axis] = [t - 0.5, -2.0 * t, t + 0.5];
+    }
+    let mut distance = 0.0;
+    let mut away = Vector::zeros();
+    for (k, (wz, sz)) in weights[2].iter().zip(slopes[2]).enumerate() {
+        for (j, (wy, sy)) in weights[1].iter().zip(slopes[1]).enumerate() {
+            let row = lattice.index([first[0], first[1] + j, first[2] + k]);
+            let row = &values[row..row + 3];
+            let values = [row[0], row[1], row[2]].map(f64::from);
+            let sum = |by: &[f64; 3]| by[0] * values[0] + by[1] * values[1] + by[2] * values[2];
+            let (value, slope) = (sum(&weights[0]), sum(&slopes[0]));
+            distance += wz * wy * value;
+            away += Vector::new(wz * wy * slope, wz * sy * value, sz * wy * value);
+        }
+    }
+    let beyond = at - inside;
+    let mut level = Level {
+        distance,
+        away: away / lattice.cell,
+    };
+    let far = beyond.norm();
+    if far > 0.0 {
+        level.distance -= far * lattice.cell;
+        // Beyond the box nothing changes across its faces' normals but the fall.
+        for axis in 0..3 {
+            if beyond[axis] != 0.0 {
+                level.away[axis] = -beyond[axis] / far;
+            }
+        }
+    }
+    level
+}
