@@ -3,7 +3,7 @@
 use super::bounds::least_cost;
 use super::choice::Choice;
 use super::layout::{Aim, Guess, Layout, Worth};
-use super::search::{EXACT, Found, ROUGH, minimize, minimize_while};
+use super::search::{EXACT, Found, ROUGH, minimize, minimize_again, minimize_while};
 use super::seeds::best_of;
 use super::solver::Solver;
 use super::waiting::{Bound, Waiting};
@@ -15,6 +15,8 @@ const FIRST_OWN_SEEDS: usize = 6;
 
 /// Rounds of correction by exact distances from scans.
 const MOST_CORRECTIONS: usize = 8;
+/// Violation, in units, that will do for what is corrected and searched again.
+const TO_CORRECT: f64 = 1e-6;
 /// Difference between the map and the scan that is none: within what the check allows.
 const CORRECT: Length = Length::from_mm(5e-4);
 
@@ -121,8 +123,13 @@ impl Solver<'_> {
         guess: &Guess,
         worth_it: &dyn Fn(&Found) -> bool,
     ) -> Attempt {
-        let found = minimize_while(layout, layout.pack(guess), EXACT, worth_it);
-        let (corrected, found) = self.corrected(layout, found);
+        let tolerance = if self.field.chart.is_some() {
+            TO_CORRECT
+        } else {
+            EXACT
+        };
+        let found = minimize_while(layout, layout.pack(guess), tolerance, worth_it);
+        let (corrected, found) = self.corrected(layout, found, worth_it);
         let layout = &corrected;
         let mut attempt = self.outcome(layout, &found, worth_it);
         if matches!(
@@ -143,19 +150,26 @@ impl Solver<'_> {
 
     /// What was found among scans by the map, searched again with what the map is off
     /// there, until it is off no more.
-    fn corrected<'a>(&self, layout: &Layout<'a>, found: Found) -> (Layout<'a>, Found) {
+    fn corrected<'a>(
+        &self,
+        layout: &Layout<'a>,
+        found: Found,
+        worth_it: &dyn Fn(&Found) -> bool,
+    ) -> (Layout<'a>, Found) {
         let mut layout = layout.clone();
         let mut found = found;
-        if self.field.chart.is_none() || !found.is_feasible(ROUGH) {
+        if self.field.chart.is_none() || !found.is_feasible(ROUGH) || !worth_it(&found) {
             return (layout, found);
         }
         for round in 0..MOST_CORRECTIONS {
             // Where parts of a scan take turns, the corrections end on the safe side.
             let never_more = round >= MOST_CORRECTIONS / 2;
-            if layout.correct(&found.x, never_more) <= self.field.units(CORRECT) {
+            let is_correct = layout.correct(&found.x, never_more) <= self.field.units(CORRECT);
+            if is_correct && found.is_feasible(EXACT) {
                 break;
             }
-            found = minimize(&layout, found.x, EXACT);
+            let tolerance = if is_correct { EXACT } else { TO_CORRECT };
+            found = minimize_again(&layout, found, tolerance);
             if !found.is_feasible(ROUGH) {
                 break;
             }

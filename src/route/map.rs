@@ -21,7 +21,7 @@ use rayon::prelude::*;
 use std::sync::Arc;
 
 /// Most points of the lattice: what a tenth of a second is enough for.
-const MOST_POINTS: usize = 1 << 20;
+const MOST_POINTS: usize = 700_000;
 /// Finest cell, in tube radii: finer shows nothing that a tube could use.
 const FINEST: f64 = 0.12;
 /// Room round the ports and passes, in parts of the distance between the ports…
@@ -31,6 +31,9 @@ const ROOM_PER_RADIUS: f64 = 8.0;
 /// Half a cell's diagonal, in cells: a tube that fits between points is at most this far
 /// from one of them, so no way that there is looks closed.
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
+/// How far, in cells, the points that φ between points is made of may lie from the point
+/// nearest: half a cell's diagonal and the cell beyond.
+const SMOOTHED: f64 = 2.0;
 /// What may be hidden from what is reached, in cells, and count as reached: a step of
 /// the lattice against the way the distance grows.
 const HIDDEN: f64 = 0.75;
@@ -58,6 +61,8 @@ pub(super) struct Ground {
 #[derive(Debug)]
 pub(super) struct Map {
     pub lattice: Lattice,
+    /// One over its cell, a mm.
+    per_cell: f64,
     /// φ at the lattice's points for each obstacle that is a scan, mm.
     levels: Vec<Option<Vec<f32>>>,
     /// Room at each point that the least roomy obstacle leaves the tube, mm; where it
@@ -65,15 +70,6 @@ pub(super) struct Map {
     pub room: Vec<f32>,
     /// Where the ways out of both ports begin; `None` where something covers the port.
     pub mouths: [Option<usize>; 2],
-}
-
-/// A distance between the lattice's points, and how it grows.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Level {
-    /// φ, mm.
-    pub distance: f64,
-    /// Its gradient.
-    pub away: Vector,
 }
 
 impl Map {
@@ -93,6 +89,7 @@ impl Map {
             .map(|(margin, reached)| if *reached { *margin } else { f32::NEG_INFINITY })
             .collect();
         Self {
+            per_cell: 1.0 / lattice.cell,
             lattice,
             levels,
             room,
@@ -100,10 +97,40 @@ impl Map {
         }
     }
 
-    /// φ of an obstacle at `point`.
-    pub fn level(&self, obstacle: usize, point: &Point) -> Option<Level> {
-        let values = self.levels.get(obstacle)?.as_ref()?;
-        Some(smooth(&self.lattice, values, point))
+    /// φ of an obstacle at `point`, mm; infinite for a solid.
+    pub fn distance(&self, obstacle: usize, point: &Point) -> f64 {
+        let values = self.levels.get(obstacle).and_then(Option::as_deref);
+        values.map_or(f64::INFINITY, |values| {
+            Stencil::new(&self.lattice, self.per_cell, point).value(&self.lattice, values)
+        })
+    }
+
+    /// A distance that φ of an obstacle is at least at `point`, mm: a quicker look. Only
+    /// where the map falls behind a wall may φ be less, and that not by more than what
+    /// the wall is nearer.
+    pub fn least_distance(&self, obstacle: usize, point: &Point) -> f64 {
+        let values = self.levels.get(obstacle).and_then(Option::as_deref);
+        let at = (point - self.lattice.origin) * self.per_cell;
+        values.map_or(f64::INFINITY, |values| {
+            let mut place = [0; 3];
+            let mut beyond = 0.0;
+            for axis in 0..3 {
+                let last = (self.lattice.count[axis] - 1) as f64;
+                let inside = at[axis].max(0.0).min(last);
+                place[axis] = (inside + 0.5) as usize;
+                beyond += (at[axis] - inside).abs();
+            }
+            let value = f64::from(values[self.lattice.index(place)]);
+            value - (beyond + SMOOTHED) * self.lattice.cell
+        })
+    }
+
+    /// How φ of an obstacle grows at `point`.
+    pub fn away(&self, obstacle: usize, point: &Point) -> Vector {
+        let values = self.levels.get(obstacle).and_then(Option::as_deref);
+        values.map_or_else(Vector::zeros, |values| {
+            Stencil::new(&self.lattice, self.per_cell, point).gradient(&self.lattice, values)
+        })
     }
 }
 
@@ -263,56 +290,86 @@ fn level(lattice: &Lattice, known: &[f32], reached: &[bool]) -> Vec<f32> {
 
 /// Quadratic B-splines with the lattice's values as coefficients: smooth, never beyond
 /// the values round about. Beyond the lattice, falling as distances may at most.
-fn smooth(lattice: &Lattice, values: &[f32], point: &Point) -> Level {
-    let at = lattice.locate(point);
-    let mut inside = at;
-    let mut first = [0; 3];
-    let mut weights = [[0.0; 3]; 3];
-    let mut slopes = [[0.0; 3]; 3];
-    for axis in 0..3 {
-        let last = lattice.count[axis] as f64 - 1.5;
-        // Not `clamp`: NaN ends at the limit.
-        inside[axis] = at[axis].max(0.5).min(last);
-        let middle = inside[axis]
-            .round()
-            .min(lattice.count[axis] as f64 - 2.0)
-            .max(1.0);
-        let t = inside[axis] - middle;
-        first[axis] = middle as usize - 1;
-        weights[axis] = [
-            0.5 * (0.5 - t).powi(2),
-            0.75 - t * t,
-            0.5 * (0.5 + t).powi(2),
-        ];
-        slopes[axis] = [t - 0.5, -2.0 * t, t + 0.5];
-    }
-    let mut distance = 0.0;
-    let mut away = Vector::zeros();
-    for (k, (wz, sz)) in weights[2].iter().zip(slopes[2]).enumerate() {
-        for (j, (wy, sy)) in weights[1].iter().zip(slopes[1]).enumerate() {
-            let row = lattice.index([first[0], first[1] + j, first[2] + k]);
-            let row = &values[row..row + 3];
-            let values = [row[0], row[1], row[2]].map(f64::from);
-            let sum = |by: &[f64; 3]| by[0] * values[0] + by[1] * values[1] + by[2] * values[2];
-            let (value, slope) = (sum(&weights[0]), sum(&slopes[0]));
-            distance += wz * wy * value;
-            away += Vector::new(wz * wy * slope, wz * sy * value, sz * wy * value);
-        }
-    }
-    let beyond = at - inside;
-    let mut level = Level {
-        distance,
-        away: away / lattice.cell,
-    };
-    let far = beyond.norm();
-    if far > 0.0 {
-        level.distance -= far * lattice.cell;
-        // Beyond the box nothing changes across its faces' normals but the fall.
+struct Stencil {
+    /// The first of 27 points.
+    first: usize,
+    weights: [[f64; 3]; 3],
+    /// From the middle of the 27, in cells.
+    off: [f64; 3],
+    /// How far the point lies beyond the lattice, in cells.
+    beyond: Vector,
+}
+
+impl Stencil {
+    fn new(lattice: &Lattice, per_cell: f64, point: &Point) -> Self {
+        let at = (point - lattice.origin) * per_cell;
+        let mut stencil = Self {
+            first: 0,
+            weights: [[0.0; 3]; 3],
+            off: [0.0; 3],
+            beyond: Vector::zeros(),
+        };
+        let mut first = [0; 3];
         for axis in 0..3 {
-            if beyond[axis] != 0.0 {
-                level.away[axis] = -beyond[axis] / far;
+            let count = lattice.count[axis];
+            // Not `clamp`: NaN ends at the limit.
+            let inside = at[axis].max(0.5).min(count as f64 - 1.5);
+            let middle = ((inside + 0.5) as usize).min(count - 2);
+            let t = inside - middle as f64;
+            first[axis] = middle - 1;
+            stencil.off[axis] = t;
+            stencil.weights[axis] = [
+                0.5 * (0.5 - t) * (0.5 - t),
+                0.75 - t * t,
+                0.5 * (0.5 + t) * (0.5 + t),
+            ];
+            stencil.beyond[axis] = at[axis] - inside;
+        }
+        stencil.first = lattice.index(first);
+        stencil
+    }
+
+    /// Sum of the values, weighted along each axis.
+    fn sum(&self, lattice: &Lattice, values: &[f32], by: [&[f64; 3]; 3]) -> f64 {
+        let [x, y, _] = lattice.count;
+        let mut sum = 0.0;
+        for (k, wz) in by[2].iter().enumerate() {
+            let plane = self.first + x * y * k;
+            let mut in_plane = 0.0;
+            for (j, wy) in by[1].iter().enumerate() {
+                let row = plane + x * j;
+                let [a, b, c] = values[row..row + 3] else {
+                    continue;
+                };
+                let [a, b, c] = [a, b, c].map(f64::from);
+                in_plane += wy * (by[0][0] * a + by[0][1] * b + by[0][2] * c);
+            }
+            sum += wz * in_plane;
+        }
+        sum
+    }
+
+    fn value(&self, lattice: &Lattice, values: &[f32]) -> f64 {
+        let [x, y, z] = &self.weights;
+        let inside = self.sum(lattice, values, [x, y, z]);
+        if self.beyond == Vector::zeros() {
+            return inside;
+        }
+        inside - self.beyond.norm() * lattice.cell
+    }
+
+    fn gradient(&self, lattice: &Lattice, values: &[f32]) -> Vector {
+        let [x, y, z] = &self.weights;
+        let [dx, dy, dz] = self.off.map(|t| [t - 0.5, -2.0 * t, t + 0.5]);
+        let ways = [[&dx, y, z], [x, &dy, z], [x, y, &dz]];
+        let mut away = Vector::from(ways.map(|by| self.sum(lattice, values, by) / lattice.cell));
+        let far = self.beyond.norm();
+        for axis in 0..3 {
+            // Beyond a face nothing changes across it but the fall.
+            if self.beyond[axis] != 0.0 {
+                away[axis] = -self.beyond[axis] / far;
             }
         }
+        away
     }
-    level
 }

