@@ -24,6 +24,7 @@ fn keep_out(name: &str, solid: Solid, clearance: f64) -> Obstacle {
         body: solid.into(),
         side: Side::KeepOut,
         clearance: Length::from_mm(clearance),
+        reach: Length::ZERO,
     }
 }
 
@@ -121,6 +122,7 @@ fn a_run_stays_within_its_bay() {
         body: block([-200.0; 3], [400.0, 300.0, top]).into(),
         side: Side::KeepIn,
         clearance: Length::ZERO,
+        reach: Length::ZERO,
     }];
     // The exit's own tube stands higher than that: only its exempt stretch does.
     let solution = solve(&narrow);
@@ -280,6 +282,7 @@ fn a_blocked_run_says_what_is_in_the_way_and_what_would_help() {
             body: block([-300.0, -300.0, -300.0], [600.0, 300.0, 700.0]).into(),
             side: Side::KeepIn,
             clearance: Length::ZERO,
+            reach: Length::ZERO,
         },
     ];
     let reason = solve(&caged).expect_err("a wall stands between the ports");

@@ -2,9 +2,7 @@
 //! fabricator would choose, and collects all problems.
 
 use super::Problem;
-use super::file::{
-    ClrFile, JobFile, PortFile, Quantity, RatesFile, RunFile, ShopFile, Text, TubeFile,
-};
+use super::file::{ClrFile, JobFile, Quantity, RatesFile, RunFile, ShopFile, Text, TubeFile};
 use super::path::Path;
 use super::stock::Shelf;
 use super::values::{Reader, Sign};
@@ -30,9 +28,6 @@ const COINCIDENT: Length = Length::from_mm(1e-3);
 const MAX_CLRS: usize = 12;
 /// Most runs that a job may hold.
 const MAX_RUNS: usize = 1000;
-/// Straight tube left at a port unless the job says otherwise: room for the
-/// flange's weld and a wrench.
-const DEFAULT_STRAIGHT: Length = Length::from_inches(0.5);
 
 /// A checked job in the solver's terms.
 #[derive(Clone, Debug, PartialEq)]
@@ -207,76 +202,6 @@ impl Reader<'_> {
                 "measure the wall with a caliper, or look up its gauge",
             ),
         }
-    }
-
-    /// Ports by name; `None` for one that is wrong, so that a run to it is not
-    /// blamed for an unknown name.
-    fn ports(&mut self, file: &JobFile) -> BTreeMap<String, Option<Port>> {
-        let path = Path::root().key("ports");
-        let example = "{ \"outlet\": { \"center\": [0, 0, 0], \"outward\": [0, 0, 1] }, … }";
-        let Some(ports) = self.required(&file.ports, &path, example) else {
-            return BTreeMap::new();
-        };
-        if ports.len() < 2 {
-            self.error(
-                &path,
-                "holds fewer than two ports",
-                "a run needs two: where it begins and where it ends",
-            );
-        }
-        ports
-            .iter()
-            .map(|(name, port)| {
-                let path = path.key(name);
-                let named = self.name(name, &path).is_some();
-                let port = self.port(name, port, &path).filter(|_| named);
-                (name.clone(), port)
-            })
-            .collect()
-    }
-
-    fn warn_unused(&mut self, ports: &BTreeMap<String, Option<Port>>, runs: &[JobRun]) {
-        for name in ports.keys() {
-            let used = |run: &JobRun| [&run.task.start.name, &run.task.end.name].contains(&name);
-            if !runs.iter().any(used) {
-                let path = Path::root().key("ports").key(name);
-                let help = "nothing to do if that is so; else check the names in runs";
-                self.warnings
-                    .push(Problem::at(&path, "no run uses this port", help));
-            }
-        }
-    }
-
-    fn port(&mut self, name: &str, file: &PortFile, path: &Path) -> Option<Port> {
-        let center = self.required(&file.center, &path.key("center"), "[x, y, z]");
-        let center = center.and_then(|c| self.center(c, &path.key("center")));
-        let outward = self.required(
-            &file.outward,
-            &path.key("outward"),
-            "[x, y, z], from the face into free space",
-        );
-        let outward = outward.and_then(|d| self.direction(d, &path.key("outward")));
-        let socket = self.length_or(
-            &file.socket,
-            &path.key("socket"),
-            Sign::NotNegative,
-            Length::ZERO,
-        );
-        let straight = self.length_or(
-            &file.straight,
-            &path.key("straight"),
-            Sign::NotNegative,
-            DEFAULT_STRAIGHT,
-        );
-        let freedom = self.freedom(file.slide.as_deref(), &file.cone, path);
-        Some(Port {
-            name: name.to_owned(),
-            center: center?,
-            outward: outward?,
-            socket: socket?,
-            straight: straight?,
-            freedom: freedom?,
-        })
     }
 
     fn shop(
@@ -483,6 +408,8 @@ impl Reader<'_> {
                 "list them under shop.bends, with the run's outside diameter",
             );
         }
+        let rooms = ports.values().flatten().filter_map(Port::wrench_room);
+        let obstacles = shop.obstacles.iter().cloned().chain(rooms).collect();
         Some(JobRun {
             name: name?,
             task: Task {
@@ -497,7 +424,8 @@ impl Reader<'_> {
                 one_setting: wishes.one_setting,
                 pies: wishes.pies,
                 stock,
-                obstacles: shop.obstacles.clone(),
+                obstacles,
+                wrap: wishes.wrap,
                 passes: passes?,
                 most_bends: wishes.most_bends,
                 wish: wishes.length,
@@ -519,8 +447,10 @@ impl Reader<'_> {
             Some(value) => self.length(value, &path.key(key), Sign::Positive).map(Some),
             None => Some(None),
         };
+        let wrap_path = path.key("wrap");
         let swing = length(&file.max_swing, "max_swing");
         let wished = length(&file.length, "length");
+        let wrap = self.length_or(&file.wrap, &wrap_path, Sign::NotNegative, Length::ZERO);
         let (pies, stock) = match &file.made_of {
             None => (true, true),
             Some(text) => match self.text(text, &path.key("made_of"))?.as_str() {
@@ -544,6 +474,7 @@ impl Reader<'_> {
             length: wished?,
             pies,
             stock,
+            wrap: wrap?,
         })
     }
 
@@ -712,4 +643,5 @@ struct Wishes {
     length: Option<Length>,
     pies: bool,
     stock: bool,
+    wrap: Length,
 }

@@ -3,6 +3,7 @@
 //! Every field may be absent here; `build` says what is missing. Quantities hold
 //! whatever was written, so that one wrong value does not hide the next.
 
+use super::scan_file::ScanFile;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
@@ -102,6 +103,23 @@ pub(super) struct PortFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub cone: Option<Quantity>,
+    /// The flange about the port, and room for a wrench on its bolts. Default: none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<FlangeFile>")]
+    pub flange: Option<FlangeFile>,
+}
+
+/// A flange about a port. All runs keep out of the room in front of it, but for the tube
+/// that leaves the port straight.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct FlangeFile {
+    /// Radius that holds the flange and the wrench on its bolts.
+    #[schemars(required, with = "Quantity")]
+    pub radius: Option<Quantity>,
+    /// How far out of the face bolts and wrench need room.
+    #[schemars(required, with = "Quantity")]
+    pub wrench: Option<Quantity>,
 }
 
 /// One run of tube.
@@ -150,6 +168,11 @@ pub(super) struct RunFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub length: Option<Quantity>,
+    /// Thickness of a wrap or heat shield round the tube, which keeps clear too.
+    /// Default: 0.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub wrap: Option<Quantity>,
     /// Tube of this run, if unlike the job's.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<TubeFile>")]
@@ -370,6 +393,10 @@ pub(super) struct SceneFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<BodyFile>>")]
     pub keep_in: Option<Vec<BodyFile>>,
+    /// Scanned or modeled surfaces that the runs keep out of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<ScanFile>>")]
+    pub scans: Option<Vec<ScanFile>>,
 }
 
 /// A body: one of box, plane and cylinder.

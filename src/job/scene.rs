@@ -83,6 +83,7 @@ impl Reader<'_> {
             name: name?,
             side,
             clearance: clearance?,
+            reach: Length::ZERO,
         })
     }
 

@@ -309,6 +309,7 @@ mod tests {
             body: Body::Solid(solid),
             side,
             clearance: Length::from_mm(5.0),
+            reach: Length::ZERO,
         };
         let ball = Solid::Capsule {
             from: Point::new(120.0, 60.0, 200.0),

@@ -257,9 +257,10 @@ impl Task {
 
     /// Length of centerline, from a port's face, along which `obstacle` is not asked
     /// about: until a ball of the outside's radius and the clearance has left the face. What
-    /// the port stands on is not in the way of the tube that leaves it.
+    /// the port stands on is not in the way of the tube that leaves it. More where the
+    /// obstacle is a room about the port itself.
     pub fn exempt(&self, obstacle: &Obstacle) -> Length {
-        self.tube.radius() + self.wrap + obstacle.clearance.max(Length::ZERO)
+        self.tube.radius() + self.wrap + obstacle.clearance.max(Length::ZERO) + obstacle.reach
     }
 
     /// What of the run `obstacle` is asked about.

@@ -20,6 +20,6 @@ pub use centerline::{Arc, Centerline};
 pub use clearance::{Clearance, Outside, Standoff, clearance_between};
 pub use freedom::{Freedom, Slide, across};
 pub use joint::{Joint, JointKind};
-pub use port::Port;
+pub use port::{Flange, Port};
 pub use run::{Placed, Run, RunError};
 pub use swept::Stretch;

@@ -2,6 +2,7 @@
 
 use super::Freedom;
 use crate::geometry::{Direction, Point};
+use crate::scene::{Body, Obstacle, Side, Solid};
 use crate::units::Length;
 
 /// A flange or tube end.
@@ -23,9 +24,37 @@ pub struct Port {
     pub straight: Length,
     /// How far it may still be moved to suit the run.
     pub freedom: Freedom,
+    /// The flange about it.
+    pub flange: Option<Flange>,
+}
+
+/// A flange about a port, and the room that its bolts and a wrench need.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Flange {
+    /// Radius that holds the flange and the wrench.
+    pub radius: Length,
+    /// How far out of the face they need room.
+    pub wrench: Length,
 }
 
 impl Port {
+    /// The room in front of the port's flange, where the port stands as given: every
+    /// run keeps out of it, but for the tube that leaves the port.
+    pub fn wrench_room(&self) -> Option<Obstacle> {
+        let flange = self.flange?;
+        Some(Obstacle {
+            name: format!("wrench room at {}", self.name),
+            body: Body::Solid(Solid::Cylinder {
+                from: self.center,
+                to: self.center + self.outward.into_inner() * flange.wrench.mm(),
+                radius: flange.radius,
+            }),
+            side: Side::KeepOut,
+            clearance: Length::ZERO,
+            reach: flange.wrench,
+        })
+    }
+
     /// A bare port: no socket, no straight asked for.
     pub fn new(name: &str, center: Point, outward: Direction) -> Self {
         Self {
@@ -35,6 +64,7 @@ impl Port {
             socket: Length::ZERO,
             straight: Length::ZERO,
             freedom: Freedom::default(),
+            flange: None,
         }
     }
 }

@@ -67,8 +67,11 @@ pub struct Obstacle {
     pub body: Body,
     /// The side that is allowed.
     pub side: Side,
-    /// Distance to keep between the solid's surface and the tube's outside.
+    /// Distance to keep between the body's surface and the tube's outside.
     pub clearance: Length,
+    /// How far out of its port's face a body reaches that the tube of that port stands
+    /// in: as much more of centerline is not asked about.
+    pub reach: Length,
 }
 
 impl Obstacle {
@@ -167,6 +170,7 @@ mod tests {
             )),
             side,
             clearance: Length::from_mm(5.0),
+            reach: Length::ZERO,
         }
     }
 
@@ -180,6 +184,7 @@ mod tests {
             }),
             side: Side::KeepOut,
             clearance: Length::ZERO,
+            reach: Length::ZERO,
         }
     }
 
@@ -219,6 +224,7 @@ mod tests {
             body: Body::Solid(solid),
             side,
             clearance: Length::from_mm(1.0),
+            reach: Length::ZERO,
         };
         let out = rule(wall(Vector::x_axis()), Side::KeepOut).margin(&a, &b, 15.0);
         let within = rule(wall(-Vector::x_axis()), Side::KeepIn).margin(&a, &b, 15.0);

@@ -99,6 +99,7 @@ fn keep_out(numbers: &mut Numbers, solid: Solid) -> Obstacle {
         body: solid.into(),
         side: Side::KeepOut,
         clearance: Length::from_mm(pick(numbers, &CLEARANCES)),
+        reach: Length::ZERO,
     }
 }
 
@@ -162,6 +163,7 @@ fn room(numbers: &mut Numbers, task: &Task, run: &Run) -> Obstacle {
         }),
         side: Side::KeepIn,
         clearance,
+        reach: Length::ZERO,
     }
 }
 
