@@ -4,10 +4,13 @@
 //! Points are plain millimeters. A mesh may have holes, and its triangles may face
 //! either way: distances have no sign. This room knows nothing of tubes.
 
+mod border;
 mod drum;
 mod mesh;
+mod rim;
 mod surface;
 
 pub use drum::{Drum, Ellipse};
 pub use mesh::{Group, Mesh};
+pub use rim::{Rim, RimError, Side, nearest_rim, pick_rim, rims};
 pub use surface::{Contact, Nearest, Surface};
