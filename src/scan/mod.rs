@@ -6,11 +6,17 @@
 
 mod border;
 mod drum;
+mod landmark;
 mod mesh;
+mod placed;
+mod placement;
 mod rim;
 mod surface;
 
 pub use drum::{Drum, Ellipse};
+pub use landmark::{Landmark, RimMatch};
 pub use mesh::{Group, Mesh};
+pub use placed::{PlaceError, PlaceWarning, Placed, Residual, place};
+pub use placement::Placement;
 pub use rim::{Rim, RimError, Side, nearest_rim, pick_rim, rims};
 pub use surface::{Contact, Nearest, Surface};
