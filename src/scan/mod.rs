@@ -6,6 +6,8 @@
 
 mod border;
 mod drum;
+mod freedom;
+mod icp;
 mod landmark;
 mod mesh;
 mod placed;
@@ -14,6 +16,8 @@ mod rim;
 mod surface;
 
 pub use drum::{Drum, Ellipse};
+pub use freedom::Freedom;
+pub use icp::{IcpError, IcpLimits, IcpWarning, Settled, Stop, settle_on_scan, settle_on_touches};
 pub use landmark::{Landmark, RimMatch};
 pub use mesh::{Group, Mesh};
 pub use placed::{PlaceError, PlaceWarning, Placed, Residual, place};
