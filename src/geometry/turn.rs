@@ -31,7 +31,7 @@ mod tests {
     #[test]
     fn it_turns_one_into_the_other_and_no_farther() {
         let from = Direction::new_normalize(Vector::new(0.3, -0.4, 0.9));
-        for tilt in [0.0, 1e-12, 1e-6, 1.0, 3.0, 3.141_59, std::f64::consts::PI] {
+        for tilt in [0.0, 1e-12, 1e-6, 1.0, 3.0, 3.1, std::f64::consts::PI] {
             let turn = Rotation3::from_axis_angle(&perpendicular(&from), tilt);
             let to = turn * from;
             let found = least_turn(&from, &to);

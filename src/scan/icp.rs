@@ -1,5 +1,4 @@
-//! [`settle_on_touches`], [`settle_on_scan`]: moving a scan the last few millimeters
-//! until surfaces meet.
+//! [`Search`]: moving points the last few millimeters until they lie on a surface.
 //!
 //! Iterated closest points, distances measured square to the surface: Chen and
 //! Medioni, *Object modelling by registration of multiple range images*, Image and
@@ -16,14 +15,13 @@
 //! again. Points nearest to the border of a hole are never used (Turk and Levoy 1994):
 //! what they touch may be missing.
 
+use super::Freedom;
 use super::border::Border;
-use super::freedom::{Freedom, Grip, Row};
-use super::{Mesh, Placement, Surface};
+use super::freedom::{Grip, Row};
+use super::{IcpError, IcpLimits, IcpWarning, Mesh, Placement, Settled, Stop, Surface};
 use crate::geometry::{Point, Vector};
 use crate::units::Length;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
-use thiserror::Error;
 
 /// A place this near to an edge, mm, is on it.
 const ON_EDGE: f64 = 1e-6;
@@ -47,181 +45,6 @@ const STEP_END: f64 = 1e-9;
 const ROUNDING_STEP: f64 = 1e-5;
 /// How often a step that gains nothing is halved.
 const HALVINGS: usize = 8;
-/// Points of a moving scan that are used at most.
-const SAMPLE: usize = 4000;
-/// Cells a side of the grid that thins a moving scan: about the square root of
-/// [`SAMPLE`], for a surface.
-const CELLS: f64 = 48.0;
-
-/// Bounds of the search.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct IcpLimits {
-    /// Points farther than this from the surface are not used.
-    pub reach: Length,
-    /// A scan that has moved farther than this may have slid to a wrong place.
-    pub farthest: Length,
-    /// Steps at most, each way: with all points, and without those left out.
-    pub max_steps: usize,
-}
-
-impl Default for IcpLimits {
-    /// A reach of 25 mm, a warning beyond 15 mm, 100 steps.
-    fn default() -> Self {
-        Self {
-            reach: Length::from_mm(25.0),
-            farthest: Length::from_mm(15.0),
-            max_steps: 100,
-        }
-    }
-}
-
-/// A placement that was refined.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Settled {
-    /// From the moving scan's axes to the frame of what it was settled on.
-    pub placement: Placement,
-    /// Root mean square distance from the surface at the start, over the points used
-    /// in the end.
-    pub rms_before: Length,
-    /// The same in the end; never more.
-    pub rms_after: Length,
-    /// Steps taken.
-    pub steps: usize,
-    /// Part of the points that were used in the end, 0 to 1.
-    pub used: f64,
-    /// Numbers, from 0, of touch points that were not used; empty for a scan.
-    pub left_out: Vec<usize>,
-    /// How far the point that moved farthest has moved.
-    pub moved: Length,
-    /// Motions that the points do not hold; the scan was not moved that way.
-    pub free: Vec<Freedom>,
-    /// Why it ended.
-    pub stop: Stop,
-    /// What the user should know.
-    pub warnings: Vec<IcpWarning>,
-}
-
-/// Why the iteration ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Stop {
-    /// Steps became too small to matter.
-    Settled,
-    /// No step made it better.
-    NoGain,
-    /// The steps allowed were taken.
-    Steps,
-}
-
-/// Why a placement cannot be refined.
-#[derive(Clone, Copy, Debug, PartialEq, Error)]
-pub enum IcpError {
-    /// No points were given.
-    #[error("there are no points to settle the scan by")]
-    Empty,
-    /// No point is near the surface.
-    #[error("no point comes within {reach_mm:.1} mm of the surface: place the scan better first")]
-    NothingNear {
-        /// How near, mm.
-        reach_mm: f64,
-    },
-    /// A number is none.
-    #[error("a point, the start or a limit is not a finite number")]
-    NotFinite,
-}
-
-/// What the user should know about a refined placement.
-#[derive(Clone, Debug, PartialEq, Error)]
-pub enum IcpWarning {
-    /// A motion that nothing holds.
-    #[error("nothing holds the scan against {0}: it was not moved that way")]
-    Free(Freedom),
-    /// It has moved far.
-    #[error(
-        "the scan moved {moved_mm:.1} mm, more than {farthest_mm:.1} mm: it may have slid to a wrong place"
-    )]
-    Far {
-        /// How far, mm.
-        moved_mm: f64,
-        /// What was expected at most, mm.
-        farthest_mm: f64,
-    },
-    /// A touch point is off the others.
-    #[error(
-        "touch point {number} is {off_mm:.1} mm off the scan and was left out: measure it again"
-    )]
-    Off {
-        /// Which, counted from 1.
-        number: usize,
-        /// How far off, mm.
-        off_mm: f64,
-    },
-    /// A touch point is beside the scan.
-    #[error("touch point {number} is not over the scanned surface and was not used")]
-    Beside {
-        /// Which, counted from 1.
-        number: usize,
-    },
-    /// It ran out of steps.
-    #[error("the scan had not settled after {steps} steps")]
-    Unsettled {
-        /// Steps taken.
-        steps: usize,
-    },
-}
-
-/// Moves a scan until points touched on the real surfaces, in the job's frame, lie on
-/// it. They need not correspond to anything. `start` carries the scan's axes to the
-/// job's frame, as [`super::place`] finds it. Time: touches · steps · log(triangles).
-pub fn settle_on_touches(
-    scan: &Surface,
-    touches: &[Point],
-    start: &Placement,
-    limits: &IcpLimits,
-) -> Result<Settled, IcpError> {
-    // In the scan's axes the points move, and the scan stands still.
-    let search = Search::new(touches.to_vec(), scan, limits)?;
-    let found = search.run(&start.inverse())?;
-    let mut settled = search.report(&found, limits);
-    let placement = found.pose.inverse();
-    settled.placement = if found.pose == start.inverse() {
-        *start
-    } else {
-        placement
-    };
-    for free in &mut settled.free {
-        *free = free.carried(&placement);
-    }
-    let touch_warnings = search.touch_warnings(&found);
-    settled.left_out = touch_warnings.iter().map(|(index, _)| *index).collect();
-    settled
-        .warnings
-        .extend(touch_warnings.into_iter().map(|(_, warning)| warning));
-    settled.warn_free();
-    Ok(settled)
-}
-
-/// Moves a scan onto another one that overlaps it. `start` carries the moving scan's
-/// axes to the fixed one's. Of the moving scan some thousand points, spread evenly, are
-/// used.
-pub fn settle_on_scan(
-    moving: &Mesh,
-    fixed: &Surface,
-    start: &Placement,
-    limits: &IcpLimits,
-) -> Result<Settled, IcpError> {
-    let search = Search::new(thinned(moving), fixed, limits)?;
-    let found = search.run(start)?;
-    let mut settled = search.report(&found, limits);
-    settled.warn_free();
-    Ok(settled)
-}
-
-impl Settled {
-    fn warn_free(&mut self) {
-        let free = self.free.iter().copied().map(IcpWarning::Free);
-        self.warnings.extend(free);
-    }
-}
 
 /// A point and the surface.
 #[derive(Clone, Copy)]
@@ -242,8 +65,8 @@ struct State {
 }
 
 /// Where a search has ended.
-struct Found {
-    pose: Placement,
+pub(super) struct Found {
+    pub(super) pose: Placement,
     start: Placement,
     /// Distances at the start and in the end of the points used.
     before: Vec<f64>,
@@ -265,7 +88,7 @@ struct Round {
 }
 
 /// Points that settle on a surface.
-struct Search<'a> {
+pub(super) struct Search<'a> {
     points: Vec<Point>,
     surface: &'a Surface,
     edges: Edges,
@@ -274,7 +97,11 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    fn new(points: Vec<Point>, surface: &'a Surface, limits: &IcpLimits) -> Result<Self, IcpError> {
+    pub(super) fn new(
+        points: Vec<Point>,
+        surface: &'a Surface,
+        limits: &IcpLimits,
+    ) -> Result<Self, IcpError> {
         let finite = points.iter().all(|p| p.iter().all(|c| c.is_finite()));
         if points.is_empty() {
             return Err(IcpError::Empty);
@@ -292,7 +119,7 @@ impl<'a> Search<'a> {
     }
 
     /// Settles with all points, then without those that stand out.
-    fn run(&self, start: &Placement) -> Result<Found, IcpError> {
+    pub(super) fn run(&self, start: &Placement) -> Result<Found, IcpError> {
         if !start.is_finite() {
             return Err(IcpError::NotFinite);
         }
@@ -488,7 +315,7 @@ impl<'a> Search<'a> {
     }
 
     /// What was found, in the surface's frame.
-    fn report(&self, found: &Found, limits: &IcpLimits) -> Settled {
+    pub(super) fn report(&self, found: &Found, limits: &IcpLimits) -> Settled {
         let moves = self
             .points
             .iter()
@@ -523,7 +350,7 @@ impl<'a> Search<'a> {
     }
 
     /// What is to be said of touch points that were not used.
-    fn touch_warnings(&self, found: &Found) -> Vec<(usize, IcpWarning)> {
+    pub(super) fn touch_warnings(&self, found: &Found) -> Vec<(usize, IcpWarning)> {
         let unused = (0..self.points.len()).filter(|&index| !found.used[index]);
         unused
             .map(|index| {
@@ -640,28 +467,3 @@ impl Edges {
         })
     }
 }
-
-/// Points of a mesh, the first in each cell of a grid, in the grid's order; evenly
-/// thinned further if they are still too many.
-fn thinned(mesh: &Mesh) -> Vec<Point> {
-    let finite = |p: &&Point| p.iter().all(|c| c.is_finite());
-    let points = || mesh.points.iter().filter(finite);
-    let Some(first) = points().next() else {
-        return Vec::new();
-    };
-    let (min, max) = points().fold((*first, *first), |(min, max), p| (min.inf(p), max.sup(p)));
-    let cell = (max - min).amax() / CELLS;
-    let mut cells = BTreeMap::new();
-    for point in points() {
-        let at = (point - min) / cell;
-        let key = [at.x, at.y, at.z].map(|c| c as u32);
-        cells.entry(key).or_insert(*point);
-    }
-    let count = cells.len();
-    let every = count.div_ceil(SAMPLE).max(1);
-    cells.into_values().step_by(every).collect()
-}
-
-#[cfg(test)]
-#[path = "icp_tests.rs"]
-mod tests;

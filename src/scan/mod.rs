@@ -13,14 +13,19 @@ mod mesh;
 mod placed;
 mod placement;
 mod rim;
+mod settled;
+mod side;
 mod surface;
 
 pub use drum::{Drum, Ellipse};
 pub use freedom::Freedom;
-pub use icp::{IcpError, IcpLimits, IcpWarning, Settled, Stop, settle_on_scan, settle_on_touches};
 pub use landmark::{Landmark, RimMatch};
 pub use mesh::{Group, Mesh};
 pub use placed::{PlaceError, PlaceWarning, Placed, Residual, place};
 pub use placement::Placement;
-pub use rim::{Rim, RimError, Side, nearest_rim, pick_rim, rims};
+pub use rim::{Rim, RimError, nearest_rim, pick_rim, rims};
+pub use settled::{
+    IcpError, IcpLimits, IcpWarning, Settled, Stop, settle_on_scan, settle_on_touches,
+};
+pub use side::Side;
 pub use surface::{Contact, Nearest, Surface};

@@ -1,20 +1,15 @@
 //! [`Rim`]: an open end of a scanned surface, and finding the one that is meant.
 
-use super::Mesh;
 use super::border::{Border, Loop};
-use crate::geometry::{CircleFit, Direction, Point, Segment, Vector};
+use super::side::{Neighbors, outward};
+use super::{Mesh, Side};
+use crate::geometry::{CircleFit, Point, Segment, Vector};
 use rayon::prelude::*;
 use thiserror::Error;
 
 /// Points that a loop must have to count as a rim. What has fewer is a chip: a
 /// triangle or two missing from the scan.
 const LEAST_POINTS: usize = 6;
-/// How far the triangles along a rim must lean back from its plane, on average in
-/// parts of their own height, for telling which side is free.
-const LEAN: f64 = 0.1;
-/// How nearly square to the rim's plane those triangles must face, on average, for
-/// telling by their facing.
-const FACING: f64 = 0.5;
 /// Rims whose centers are about as near, within this part of the best one's radius,
 /// count as concentric if they are also of similar size.
 const CONCENTRIC: f64 = 0.1;
@@ -32,19 +27,6 @@ pub struct Rim {
     pub circle: CircleFit,
     /// What tells the normal's side.
     pub side: Side,
-}
-
-/// What tells on which side of a rim free space is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Side {
-    /// The triangles along the rim hang back from it: the normal points away from
-    /// them, as at a tube's end. Certain.
-    Hanging,
-    /// The triangles lie in the rim's plane, as at a hole in a flat flange: the normal
-    /// points where they face. As good as the scan's facing is.
-    Facing,
-    /// Neither tells: the normal's greatest coordinate is positive.
-    Unknown,
 }
 
 /// Why no rim is found near a point.
@@ -120,10 +102,11 @@ impl Rim {
 pub fn rims(mesh: &Mesh) -> Vec<Rim> {
     let border = Border::of(mesh);
     let loops = border.loops(mesh);
+    let neighbors = Neighbors::of(mesh);
     loops
         .par_iter()
         .filter(|found| found.corners.len() >= LEAST_POINTS)
-        .filter_map(|found| rim(mesh, &border, found))
+        .filter_map(|found| rim(mesh, &neighbors, &border, found))
         .collect()
 }
 
@@ -174,11 +157,11 @@ pub fn pick_rim<'a>(rims: &'a [Rim], to: &Point, within: f64) -> Result<&'a Rim,
 }
 
 /// A loop with its circle; `None` if it fits none.
-fn rim(mesh: &Mesh, border: &Border, found: &Loop) -> Option<Rim> {
+fn rim(mesh: &Mesh, neighbors: &Neighbors, border: &Border, found: &Loop) -> Option<Rim> {
     let corners = found.corners.iter();
     let points: Vec<Point> = corners.map(|&c| mesh.points[c as usize]).collect();
     let circle = CircleFit::new(&points).ok()?;
-    let (side, out) = outward(mesh, border, found, &circle.normal);
+    let (side, out) = outward(mesh, neighbors, border, found, &circle);
     let circle = circle.facing(&out);
     let mut rim = Rim {
         points,
@@ -189,34 +172,6 @@ fn rim(mesh: &Mesh, border: &Border, found: &Loop) -> Option<Rim> {
         rim.reverse();
     }
     Some(rim)
-}
-
-/// Which way free space is, and what tells so.
-fn outward(mesh: &Mesh, border: &Border, found: &Loop, normal: &Direction) -> (Side, Vector) {
-    let (mut lean, mut height, mut facing) = (0.0, 0.0, 0.0);
-    for edge in found.edges.iter().map(|&edge| border.edges[edge]) {
-        let [a, b, c] = mesh.corners(edge.triangle);
-        let (start, end, apex) = match edge.side {
-            0 => (a, b, c),
-            1 => (b, c, a),
-            _ => (c, a, b),
-        };
-        // Square to the edge, so that a slanted triangle counts for what it leans.
-        let along = (end - start).try_normalize(0.0).unwrap_or_default();
-        let hang = (apex - start) - along * along.dot(&(apex - start));
-        lean += hang.dot(normal);
-        height += hang.norm();
-        let square = (b - a).cross(&(c - a));
-        facing += square.try_normalize(0.0).unwrap_or_default().dot(normal);
-    }
-    let normal = normal.into_inner();
-    if lean.abs() > LEAN * height {
-        (Side::Hanging, -normal * lean.signum())
-    } else if facing.abs() > FACING * found.edges.len() as f64 {
-        (Side::Facing, normal * facing.signum())
-    } else {
-        (Side::Unknown, normal)
-    }
 }
 
 /// Positive where points go round counterclockwise, looking against the normal: twice
@@ -308,6 +263,27 @@ mod tests {
                 .map(|r| r.circle.radius.mm().round())
         };
         assert_eq!(radius(0.0), Ok(20.0));
+    }
+
+    #[test]
+    fn a_port_in_a_flat_face_opens_away_from_the_body() {
+        // A head with a flat face at z = 0 and its body below, facing inward.
+        let rings = [
+            (20.0, 0.0),
+            (40.0, 0.0),
+            (60.0, -5.0),
+            (60.0, -70.0),
+            (50.0, -90.0),
+        ];
+        let mut head = lathe(&rings, 16);
+        for turned_over in [false, true] {
+            let found = nearest_rim(&head, &Point::origin(), 20.0).expect("a rim");
+            assert_eq!(found.side, Side::Body, "{turned_over}");
+            assert!((found.circle.normal.z - 1.0).abs() < 1e-12);
+            head.triangles
+                .iter_mut()
+                .for_each(|corners| corners.swap(0, 1));
+        }
     }
 
     #[test]

@@ -57,10 +57,17 @@ impl RigidFit {
         weights: Option<&[f64]>,
     ) -> Result<Self, FitError> {
         let pairs = Pairs::new(from, to, weights, 2)?;
-        let (left, right, _) = pairs.decompose()?;
+        let Covariance { left, right, .. } = pairs.decompose()?;
         let [from, to] = [left[0], right[0]].map(Direction::new_normalize);
         Ok(pairs.fit(least_turn(&from, &to), &pairs.from_spread))
     }
+}
+
+/// Singular vectors, both sets right-handed, and values of pairs' covariance.
+struct Covariance {
+    left: [Vector; 3],
+    right: [Vector; 3],
+    values: [f64; 3],
 }
 
 /// Pairs that were checked.
@@ -102,8 +109,8 @@ impl<'a> Pairs<'a> {
         })
     }
 
-    /// Left and right singular vectors and singular values of the pairs' covariance.
-    fn decompose(&self) -> Result<([Vector; 3], [Vector; 3], [f64; 3]), FitError> {
+    /// The pairs' covariance.
+    fn decompose(&self) -> Result<Covariance, FitError> {
         let mut sum = Matrix3::zeros();
         // In units of both spreads and of the weights, so that nothing over- or
         // underflows.
@@ -119,12 +126,20 @@ impl<'a> Pairs<'a> {
             return Err(FitError::Ambiguous);
         }
         let (left, right) = matched(&sum, right);
-        Ok((left, right, values))
+        Ok(Covariance {
+            left,
+            right,
+            values,
+        })
     }
 
     /// The rotation of least squares.
     fn best_turn(&self) -> Result<Rotation3<f64>, FitError> {
-        let (left, right, values) = self.decompose()?;
+        let Covariance {
+            left,
+            right,
+            values,
+        } = self.decompose()?;
         // Both sets of axes are right-handed, so that the product is no mirror; the
         // third pair then gains or costs its singular value.
         let gain = if self.mirrors(&left[2], &right[2]) {
