@@ -39,6 +39,8 @@ const OUTLIER: f64 = 5.0;
 /// Least number of points beyond those that hold the placement for telling which
 /// one is off.
 const LEAST_SPARE: usize = 3;
+/// Steps that are never exceeded, whatever is asked for.
+const MOST_STEPS: usize = 10_000;
 /// A step that moves no point farther, mm, ends the iteration.
 const STEP_END: f64 = 1e-9;
 /// A step that moves no point farther, mm, but gains nothing, has met rounding.
@@ -114,7 +116,7 @@ impl<'a> Search<'a> {
             points,
             surface,
             reach: limits.reach.mm(),
-            max_steps: limits.max_steps,
+            max_steps: limits.max_steps.min(MOST_STEPS),
         })
     }
 

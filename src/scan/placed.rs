@@ -23,8 +23,10 @@ const MOST_JUDGED: usize = 100;
 const NEAR_LINE: f64 = 0.05;
 /// Rims whose side is tried both ways; the number of fits is two to this power.
 const MOST_TRIED: usize = 6;
-/// Part of the scatter by which turning rims over must improve it to count.
-const BETTER: f64 = 0.999;
+/// What turning rims over must bring the scatter down to, in parts of itself, to be
+/// believed against what the scan tells. Ports side by side in one face fit equally well
+/// both ways round, but for noise.
+const BETTER: f64 = 0.5;
 /// Scatter, mm, below which there is nothing to improve: rounding.
 const NOTHING: f64 = 1e-6;
 
@@ -139,8 +141,9 @@ pub enum PlaceWarning {
 /// out on its axis to the point as far out on the port's. Landmarks alone must be three
 /// or more, not on a line. A rim alone, or rims and landmarks on one axis, leave the
 /// turn about it free; then the scan is turned as little as it can be, with a warning.
-/// Where the scan does not tell for certain on which side of a rim free space is, the
-/// side is taken that fits the rest better.
+/// Where the scan does not tell for certain on which side of a rim free space is, what
+/// it suggests is taken unless the other side fits the rest far better; if both fit, a
+/// warning says so.
 pub fn place(
     mesh: &Mesh,
     landmarks: &[Landmark],
@@ -183,6 +186,8 @@ fn find_rims(mesh: &Mesh, matches: &[RimMatch]) -> Result<Vec<Rim>, PlaceError> 
 struct Held {
     fit: RigidFit,
     roll_free: bool,
+    /// Whether rims of uncertain side fit about as well turned over.
+    side_unsure: bool,
 }
 
 /// Everything that holds a scan; landmarks come first, then rims.
@@ -243,11 +248,13 @@ impl<'a> Anchors<'a> {
             return Ok(Held {
                 fit,
                 roll_free: true,
+                side_unsure: false,
             });
         }
         fit.map(|fit| Held {
             fit,
             roll_free: false,
+            side_unsure: false,
         })
     }
 
@@ -260,24 +267,21 @@ impl<'a> Anchors<'a> {
             .collect();
         let mut choices: Vec<u32> = (0..1 << unsure.len()).collect();
         choices.sort_by_key(|choice| choice.count_ones());
-        let mut best: Option<(Self, Held)> = None;
+        let mut tried: Vec<(Self, Held)> = Vec::new();
         let mut refused = None;
         for choice in choices {
-            let mut tried = self.clone();
+            let mut anchors = self.clone();
             for (bit, &rim) in unsure.iter().enumerate() {
                 if choice >> bit & 1 == 1 {
-                    tried.rims[rim] = self.rims[rim].clone().flipped();
+                    anchors.rims[rim] = self.rims[rim].clone().flipped();
                 }
             }
-            match tried.fit(None) {
-                Ok(held) if best.as_ref().is_none_or(|(_, best)| improves(&held, best)) => {
-                    best = Some((tried, held));
-                }
-                Ok(_) => {}
+            match anchors.fit(None) {
+                Ok(held) => tried.push((anchors, held)),
                 Err(error) => refused = refused.or(Some(error)),
             }
         }
-        best.ok_or_else(|| refused.unwrap_or(FitError::Ambiguous))
+        best_of(tried).ok_or_else(|| refused.unwrap_or(FitError::Ambiguous))
     }
 
     /// Puts the result together.
@@ -320,15 +324,15 @@ impl<'a> Anchors<'a> {
                 through: port.center,
                 along: port.outward,
             });
-            let unsure = self.rims.iter().position(|rim| rim.side != Side::Hanging);
-            warnings.extend(unsure.filter(|_| self.count() == 1).map(|rim| {
-                let name = self.matches[rim].name.clone();
-                PlaceWarning::SideUnsure { name }
-            }));
         } else if held.fit.conditioning < NEAR_LINE {
             let error = held.fit.turn_error;
             warnings.push(PlaceWarning::NearLine { error });
         }
+        let unsure = self.rims.iter().position(|rim| rim.side != Side::Hanging);
+        warnings.extend(unsure.filter(|_| held.side_unsure).map(|rim| {
+            let name = self.matches[rim].name.clone();
+            PlaceWarning::SideUnsure { name }
+        }));
         warnings
     }
 
@@ -374,9 +378,23 @@ impl<'a> Anchors<'a> {
     }
 }
 
-/// Whether one fit is clearly better than another.
-fn improves(new: &Held, old: &Held) -> bool {
-    new.fit.rms.mm() < BETTER * old.fit.rms.mm() && old.fit.rms.mm() > NOTHING
+/// The first of several fits that none is clearly better than.
+fn best_of<T>(mut tried: Vec<(T, Held)>) -> Option<(T, Held)> {
+    let rms = |held: &Held| held.fit.rms.mm();
+    let better = |new: &Held, old: &Held| rms(new) < BETTER * rms(old) && rms(old) > NOTHING;
+    let mut best = 0;
+    for i in 1..tried.len() {
+        if better(&tried[i].1, &tried[best].1) {
+            best = i;
+        }
+    }
+    let others = tried.iter().enumerate().filter(|(i, _)| *i != best);
+    let unsure = others
+        .filter(|(_, (_, held))| !better(&tried[best].1, held))
+        .count();
+    let (anchors, mut held) = (best < tried.len()).then(|| tried.swap_remove(best))?;
+    held.side_unsure = unsure > 0;
+    Some((anchors, held))
 }
 
 #[cfg(test)]
@@ -570,8 +588,18 @@ mod tests {
             .map(|at| landmark("p", *at, truth.apply(&Point::from(*at))))
             .collect();
         for port in ports {
-            let placed = place(&mesh, &marks, &[port]).expect("placed");
+            let placed = place(&mesh, &marks, std::slice::from_ref(&port)).expect("placed");
             assert!(placed.rms.mm() < 1e-9, "{}", placed.rms.mm());
+            assert!(placed.warnings.is_empty(), "{:?}", placed.warnings);
+            // Alone it goes either way.
+            let alone = place(&mesh, &[], &[port]).expect("placed");
+            assert!(matches!(
+                alone.warnings[..],
+                [
+                    PlaceWarning::RollFree { .. },
+                    PlaceWarning::SideUnsure { .. }
+                ]
+            ));
         }
     }
 

@@ -8,10 +8,11 @@ use std::collections::HashSet;
 /// How far the triangles along a rim must lean back from its plane, on average in
 /// parts of their own height, for telling which side is free.
 const LEAN: f64 = 0.1;
-/// How far round a rim the surface is looked at, in radii of the rim.
-const AROUND: f64 = 4.0;
+/// How far round a rim the surface is looked at, in radii of the rim: farther where
+/// nearer does not tell, as on a flange as wide as the ports are apart.
+const AROUND: [f64; 3] = [4.0, 8.0, 16.0];
 /// Triangles looked at round a rim at most, the nearest first.
-const MOST_AROUND: usize = 200_000;
+const MOST_AROUND: usize = 50_000;
 /// Mean distance of the surface around from the rim's plane, in radii, from which it is
 /// a body and no plate.
 const THICK: f64 = 0.1;
@@ -29,8 +30,8 @@ pub enum Side {
     /// them, as at a tube's end. Certain.
     Hanging,
     /// The triangles along the rim lie in its plane, as at a port in a flange's flat
-    /// face, but the body that they belong to, four radii round, lies mostly on one
-    /// side: the normal points away from it. Likely.
+    /// face, but the body that they belong to lies mostly on one side, as far as 4, 8
+    /// or 16 radii round: the normal points away from it. Likely.
     Body,
     /// A plate without a body: the normal points where the triangles face. As good as
     /// the scan's facing is.
@@ -87,8 +88,8 @@ pub(super) fn outward(
     if lean.abs() > LEAN {
         return (Side::Hanging, -normal * lean.signum());
     }
-    let ahead = around(mesh, neighbors, &found.corners, circle);
-    if let Some(ahead) = ahead {
+    let body = |reach: &f64| around(mesh, neighbors, &found.corners, circle, *reach);
+    if let Some(ahead) = AROUND.iter().find_map(body) {
         return (Side::Body, -normal * ahead.signum());
     }
     if facing.abs() > FACING {
@@ -120,11 +121,17 @@ fn along_rim(mesh: &Mesh, border: &Border, found: &Loop, normal: &Vector) -> (f6
     (lean, facing / found.edges.len() as f64)
 }
 
-/// Mean distance ahead of the rim's plane, mm, of the connected surface around; `None`
-/// if it is flat or lies on both sides.
-fn around(mesh: &Mesh, neighbors: &Neighbors, rim: &[u32], circle: &CircleFit) -> Option<f64> {
+/// Mean distance ahead of the rim's plane, mm, of the connected surface around, out to
+/// `reach` radii; `None` if it is flat or lies on both sides.
+fn around(
+    mesh: &Mesh,
+    neighbors: &Neighbors,
+    rim: &[u32],
+    circle: &CircleFit,
+    reach: f64,
+) -> Option<f64> {
     let radius = circle.radius.mm();
-    let near = |p: &Point| (p - circle.center).norm() <= AROUND * radius;
+    let near = |p: &Point| (p - circle.center).norm() <= reach * radius;
     let exists = |corners: &[u32; 3]| corners.iter().all(|&c| (c as usize) < mesh.points.len());
     let mut corners: Vec<u32> = rim.to_vec();
     let mut known: HashSet<u32> = rim.iter().copied().collect();
