@@ -1,19 +1,23 @@
-//! Directions, clocks, planes, polylines and distances, in plain millimeters.
+//! Directions, clocks, planes, polylines, distances and fits, in plain millimeters.
 //!
 //! Points and vectors are `nalgebra` types in one right-handed frame, the
 //! job's. This room knows nothing of tubes.
 
 mod clock;
 mod ellipse;
+mod fit;
 mod plane;
 mod polyline;
 mod segment;
+mod turn;
 
 pub use clock::{clock_between, perpendicular, toward, transport};
 pub use ellipse::{complete_elliptic_e, ellipse_perimeter};
+pub use fit::{CircleFit, FitError, PlaneFit, RigidFit};
 pub use plane::Plane;
 pub use polyline::Polyline;
 pub use segment::{ClosestPoints, Segment};
+pub use turn::least_turn;
 
 /// A position in millimeters.
 pub type Point = nalgebra::Point3<f64>;

@@ -4,14 +4,32 @@
 //! Points are plain millimeters. A mesh may have holes, and its triangles may face
 //! either way: distances have no sign. This room knows nothing of tubes.
 
+mod border;
 mod distances;
 mod drum;
+mod freedom;
+mod icp;
+mod landmark;
 mod lattice;
 mod mesh;
+mod placed;
+mod placement;
+mod rim;
+mod settled;
+mod side;
 mod surface;
 
 pub use distances::distances;
 pub use drum::{Drum, Ellipse};
+pub use freedom::Freedom;
+pub use landmark::{Landmark, RimMatch};
 pub use lattice::Lattice;
 pub use mesh::{Group, Mesh};
+pub use placed::{PlaceError, PlaceWarning, Placed, Residual, place};
+pub use placement::Placement;
+pub use rim::{Rim, RimError, nearest_rim, pick_rim, rims};
+pub use settled::{
+    IcpError, IcpLimits, IcpWarning, Settled, Stop, settle_on_scan, settle_on_touches,
+};
+pub use side::Side;
 pub use surface::{Contact, Nearest, Surface};
