@@ -6,8 +6,13 @@
 
 mod drum;
 mod mesh;
+mod read;
 mod surface;
 
 pub use drum::{Drum, Ellipse};
 pub use mesh::{Group, Mesh};
+pub use read::{
+    Dropped, FARTHEST, FLATTEST, MAX_MESH_BYTES, MAX_TRIANGLES, Place, ReadError, Reading, Wanted,
+    read_mesh,
+};
 pub use surface::{Contact, Nearest, Surface};
