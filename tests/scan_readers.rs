@@ -43,7 +43,7 @@ fn drawing() -> impl Strategy<Value = Drawing> {
 
 /// Whether three points of the grid are in line, without rounding.
 fn is_flat([a, b, c]: [[f32; 3]; 3]) -> bool {
-    let less = |p: [f32; 3], q: [f32; 3]| [0, 1, 2].map(|i| (p[i] - q[i]) as f64);
+    let less = |p: [f32; 3], q: [f32; 3]| [0, 1, 2].map(|i| p[i] - q[i]);
     let (u, v) = (less(b, a), less(c, a));
     (0..3).all(|i| {
         let (j, k) = ((i + 1) % 3, (i + 2) % 3);
@@ -51,8 +51,11 @@ fn is_flat([a, b, c]: [[f32; 3]; 3]) -> bool {
     })
 }
 
+/// Names of groups with the corners of their triangles, mm.
+type Corners = Vec<(String, Vec<[[f64; 3]; 3]>)>;
+
 /// What should come back: corners in mm, group by group, and what is left out.
-fn expected(drawing: &Drawing) -> (Vec<(String, Vec<[[f64; 3]; 3]>)>, Dropped) {
+fn expected(drawing: &Drawing) -> (Corners, Dropped) {
     let mut dropped = Dropped::default();
     let mut seen = HashSet::new();
     let mut groups = Vec::new();
@@ -77,7 +80,7 @@ fn expected(drawing: &Drawing) -> (Vec<(String, Vec<[[f64; 3]; 3]>)>, Dropped) {
 }
 
 /// A mesh's corners, group by group.
-fn corners(mesh: &Mesh) -> Vec<(String, Vec<[[f64; 3]; 3]>)> {
+fn corners(mesh: &Mesh) -> Corners {
     let corners_of = |triangle| mesh.corners(triangle).map(|corner| corner.into());
     let groups = mesh.groups.iter();
     groups

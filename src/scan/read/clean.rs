@@ -179,3 +179,92 @@ fn renumber(mesh: &mut Mesh) {
     mesh.points.shrink_to_fit();
     mesh.triangles.shrink_to_fit();
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::reading::read_mm;
+    use super::*;
+
+    const CORNERS: &str = "v 0 0 0\nv 1 0 0\nv 0 1 0\n";
+
+    fn dropped(text: &str) -> (usize, Dropped) {
+        let reading = read_mm("a.obj", CORNERS.to_owned() + "f 1 2 3\n" + text).unwrap();
+        (reading.mesh.points.len(), reading.dropped)
+    }
+
+    #[test]
+    fn points_in_one_place_become_one() {
+        let text = "v 0 1e0 -0.0\nv 1 0 0\nv 1 1 0\nf 4 5 6\n";
+        assert_eq!(dropped(text), (4, Dropped::default()));
+    }
+
+    #[test]
+    fn coordinates_that_are_none_are_dropped_with_their_triangles() {
+        for x in ["nan", "-inf", "1e999", "1.1e9", "-nan(ind)", "1.#QNAN"] {
+            let text = format!("v {x} 1 1\nf 1 2 4\nf 2 3 4\n");
+            let wanted = Dropped {
+                not_finite: 2,
+                ..Dropped::default()
+            };
+            assert_eq!(dropped(&text), (3, wanted), "{x}");
+        }
+        let far = "v 1e9 0 0\nv 0 -1e9 0\nf 1 4 5\n";
+        assert_eq!(dropped(far), (5, Dropped::default()));
+    }
+
+    #[test]
+    fn triangles_without_direction_are_dropped() {
+        let flat = |text: &str| dropped(text).1.degenerate;
+        // A corner twice, three in line, faces that are none.
+        assert_eq!(flat("f 1 2 2\nv 1 0 0\nf 1 2 4\n"), 2);
+        assert_eq!(flat("v 3 0 0\nf 1 2 4\nf 4 2 1\n"), 2);
+        assert_eq!(flat("f 1 2\nf 1\nf\n"), 3);
+        // Too flat, and just not.
+        assert_eq!(flat("v 0.5 0.9e-9 0\nf 1 2 4\n"), 1);
+        assert_eq!(flat("v 0.5 1.1e-9 0\nf 1 2 4\n"), 0);
+    }
+
+    #[test]
+    fn small_triangles_are_sound() {
+        for size in ["1e-3", "1e-12", "1e-100", "1e-300"] {
+            let text = format!("v {size} 0 0\nv 0 {size} 0\nf 1 4 5\n");
+            assert_eq!(dropped(&text), (5, Dropped::default()), "{size}");
+        }
+    }
+
+    #[test]
+    fn repeated_triangles_are_dropped_once_kept() {
+        let text = "v 1 1 1\nf 3 1 2\nf 2 1 3\nf 1 2 4\nf 4 1 2\n";
+        let wanted = Dropped {
+            duplicate: 3,
+            ..Dropped::default()
+        };
+        assert_eq!(dropped(text), (4, wanted));
+    }
+
+    #[test]
+    fn groups_stay_apart_when_triangles_go() {
+        let text = CORNERS.to_owned()
+            + "v 1 1 1\ng a\nf 1 1 2\nf 1 2 3\ng b\nf 3 2 1\ng c\nf 1 2 4\nf 4 2 1\ng a\nf 2 3 4\n";
+        let mesh = read_mm("a.obj", text).unwrap().mesh;
+        let groups: Vec<_> = mesh
+            .groups
+            .iter()
+            .map(|g| (g.name.as_str(), g.triangles.clone()))
+            .collect();
+        assert_eq!(groups, [("a", 0..2), ("c", 2..3)]);
+        assert_eq!(mesh.triangles, [[0, 1, 2], [1, 2, 3], [0, 1, 3]]);
+    }
+
+    #[test]
+    fn points_are_numbered_as_they_are_used() {
+        let text = "v 9 9 9\nv 0 1 0\nv 1 0 0\nv 0 0 0\nf 4 3 2\n";
+        let mesh = read_mm("a.obj", text).unwrap().mesh;
+        assert_eq!(
+            mesh,
+            read_mm("a.obj", CORNERS.to_owned() + "f 1 2 3\n")
+                .unwrap()
+                .mesh
+        );
+    }
+}

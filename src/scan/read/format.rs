@@ -43,12 +43,13 @@ impl Format {
 /// Whether a file is an STL in text. Binary ones may begin with `solid` too. Their bytes
 /// 80 to 84 are a count of triangles, which in text would be 151 million or more, because
 /// no character of text is below 9: so it is the length that decides, without knowing it.
+/// Where the count lies, zeros tell.
 fn is_stl_text(head: &[u8]) -> bool {
     let Some((start, _)) = head.trim_ascii_start().split_at_checked(b"solid".len()) else {
         return false;
     };
-    let count = head.iter().skip(STL_HEADER).take(size_of::<u32>());
-    start.eq_ignore_ascii_case(b"solid") && count.into_iter().all(|&byte| is_text(byte))
+    let mut count = head.iter().skip(STL_HEADER).take(size_of::<u32>());
+    start.eq_ignore_ascii_case(b"solid") && count.all(|&byte| is_text(byte)) && !head.contains(&0)
 }
 
 /// Whether text has such a byte, in ASCII or beyond.

@@ -57,3 +57,113 @@ fn index(word: &[u8], points: usize, place: Place) -> Result<u32, ReadError> {
         points: points as u64,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::reading::read_mm;
+    use super::*;
+
+    const CORNERS: &str = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\n";
+
+    fn triangles(text: &str) -> Vec<[u32; 3]> {
+        read_mm("a.obj", CORNERS.to_owned() + text)
+            .unwrap()
+            .mesh
+            .triangles
+    }
+
+    fn error(text: &str) -> ReadError {
+        read_mm("a.obj", CORNERS.to_owned() + text).unwrap_err()
+    }
+
+    #[test]
+    fn corners_are_written_in_many_ways() {
+        let wanted = [[0, 1, 2], [0, 2, 3]];
+        for text in [
+            "f 1 2 3\nf 1 3 4\n",
+            "f 1 2 3 4\n",
+            "f -4 -3 -2 -1",
+            "f 1/1 2/2 3/3 4/4\n",
+            "vn 0 0 1\r\nf 1//1 2//1 3//1 4//1\r\n",
+            "\tf  1/7/8 2/-1/-2   3// 4/ \n",
+            "f 1 2 \\\n3\\\r\n 4\n",
+            "usemtl steel\ns 1\nl 1 2\np 1\nf 1 2 3 4\n",
+            "# C:\\scans\\\nf 1 2 3 4\n",
+            "f 1 2 3 4 \\",
+        ] {
+            assert_eq!(triangles(text), wanted, "{text}");
+        }
+    }
+
+    #[test]
+    fn points_may_have_weights_colors_and_a_mark_before_them() {
+        let text = "\u{feff}v 0 0 0 1\nv 1 0 0 0.5 0.5 0.5\nv 0 1 0\nf 1 2 3\n";
+        assert_eq!(read_mm("a.obj", text).unwrap().mesh.points.len(), 3);
+    }
+
+    #[test]
+    fn points_may_come_after_their_faces() {
+        let text = "f 1 2 3\n".to_owned() + CORNERS;
+        assert_eq!(read_mm("a.obj", text).unwrap().mesh.triangles, [[0, 1, 2]]);
+    }
+
+    #[test]
+    fn groups_of_one_name_are_one() {
+        let text = "f 1 2 3\ng a b \nf 1 2 4\no c\ng a b\nf 2 3 4\ng\nf 1 3 4\n";
+        let reading = read_mm("a.obj", CORNERS.to_owned() + text).unwrap();
+        let counts = [(String::new(), 2), ("a b".to_owned(), 2)];
+        assert_eq!(reading.groups_in_file, counts);
+        let strange = read_mm(
+            "a.obj",
+            [CORNERS.as_bytes(), b"g caf\xe9\nf 1 2 3"].concat(),
+        );
+        assert_eq!(strange.unwrap().mesh.groups[0].name, "caf\u{fffd}");
+    }
+
+    #[test]
+    fn points_that_are_not_there_are_told_with_their_line() {
+        for (text, wanted) in [
+            ("f 1 2 5", "line 5: there is no point 5; the file has 4"),
+            ("f 1 2 0", "line 5: there is no point 0; the file has 4"),
+            ("\nf 1 2 -5", "line 6: there is no point -5; the file has 4"),
+            (
+                "f 1 2 99999999999",
+                "line 5: there is no point 99999999999; the file has 4",
+            ),
+            (
+                "f 1 2 4294967296",
+                "line 5: there is no point 4294967296; the file has 4",
+            ),
+            (
+                "f 1 2 -9223372036854775808",
+                "line 5: there is no point -9223372036854775808; the file has 4",
+            ),
+        ] {
+            assert_eq!(error(text).to_string(), wanted);
+        }
+    }
+
+    #[test]
+    fn bad_numbers_are_told_with_their_line() {
+        for (text, wanted) in [
+            ("v 1,5 0 0", "line 5: `1,5` is not a number"),
+            ("v 1 0", "line 5: a number is missing"),
+            (
+                "f 1 2 x",
+                "line 5: `x` is not a corner of a face, such as `7`, `7/1`, `7//2` or `-1`",
+            ),
+            (
+                "f 1 2 /3",
+                "line 5: `/3` is not a corner of a face, such as `7`, `7/1`, `7//2` or `-1`",
+            ),
+            ("f 1 2\x00", "line 5 is not text"),
+        ] {
+            assert_eq!(error(text).to_string(), wanted);
+        }
+    }
+
+    #[test]
+    fn points_alone_are_no_surface() {
+        assert_eq!(error("").to_string(), "has no triangles, only 4 points");
+    }
+}

@@ -122,11 +122,11 @@ impl Soup {
             });
         }
         let name = String::from_utf8_lossy(name).into_owned();
-        let (group, _) = match self.groups.get_full(&name) {
-            Some((group, _, _)) => (group, None),
+        let group = match self.groups.get_index_of(&name) {
+            Some(group) => group,
             None => {
                 check(self.groups.len(), self.limits.groups, "groups")?;
-                self.groups.insert_full(name, 0)
+                self.groups.insert_full(name, 0).0
             }
         };
         let from = self.triangles.len();
