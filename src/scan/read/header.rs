@@ -2,6 +2,10 @@
 
 use super::error::{Place, ReadError};
 use super::source::Source;
+use super::text::printable;
+
+/// Words of a line that are looked at: one more than the longest line has that matters.
+const MOST_WORDS: usize = 6;
 
 /// A header, checked.
 pub(super) struct Header {
@@ -96,8 +100,9 @@ impl Header {
                 let missing = "end_header";
                 return Err(ReadError::Unfinished { place, missing });
             }
-            let line = String::from_utf8_lossy(source.line()).into_owned();
-            let words: Vec<&str> = line.split_ascii_whitespace().collect();
+            let words = std::iter::from_fn(|| source.word().map(printable));
+            let words: Vec<String> = words.take(MOST_WORDS).collect();
+            let words: Vec<&str> = words.iter().map(String::as_str).collect();
             match *words.as_slice() {
                 [] | ["comment" | "obj_info", ..] => {}
                 ["format", name, ..] => encoding = Some(Encoding::of(name, place)?),

@@ -17,6 +17,7 @@ mod reading;
 mod soup;
 mod source;
 mod stl;
+mod text;
 mod wanted;
 
 pub use clean::{Dropped, FARTHEST, FLATTEST};

@@ -1,6 +1,7 @@
 //! Numbers as text files have them.
 
 use super::error::{Place, ReadError};
+use super::text::printable;
 
 /// Characters of a bad number that a message shows.
 const SHOWN: usize = 40;
@@ -25,7 +26,7 @@ pub(super) fn whole(word: &[u8], place: Place) -> Result<i64, ReadError> {
 
 /// Says that `word` should be what is `wanted`.
 pub(super) fn bad_number(word: &[u8], place: Place, wanted: &'static str) -> ReadError {
-    let text = String::from_utf8_lossy(word).chars().take(SHOWN).collect();
+    let text = printable(word).chars().take(SHOWN).collect();
     ReadError::BadNumber {
         place,
         text,

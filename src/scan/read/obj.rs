@@ -156,6 +156,7 @@ mod tests {
                 "f 1 2 /3",
                 "line 5: `/3` is not a corner of a face, such as `7`, `7/1`, `7//2` or `-1`",
             ),
+            ("v \x1b[2J 0 0", "line 5: `\u{fffd}[2J` is not a number"),
             ("f 1 2\x00", "line 5 is not text"),
         ] {
             assert_eq!(error(text).to_string(), wanted);

@@ -253,7 +253,7 @@ mod tests {
     #[test]
     fn faces_may_come_first_and_other_things_between() {
         let header = FACES.to_owned()
-            + "comment caf\u{e9}\nobj_info x\nelement nothing 999999999999999\n"
+            + "comment caf\u{e9}\nobj_info x\nelement\t nothing 999999999999999\n"
             + "element other 1\nproperty list int int a\nproperty int b\n"
             + POINTS
             + "property list uchar uchar tags\nproperty uchar red\n";

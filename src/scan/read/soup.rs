@@ -2,6 +2,7 @@
 
 use super::error::{Place, ReadError};
 use super::limits::Limits;
+use super::text::printable;
 use crate::units::Length;
 use indexmap::{IndexMap, IndexSet};
 
@@ -102,11 +103,8 @@ impl Soup {
         if self.runs.is_empty() {
             self.begin_group(b"", Place::Line(0))?;
         }
-        if let Some((_, count)) = self
-            .runs
-            .last()
-            .and_then(|run| self.groups.get_index_mut(run.group))
-        {
+        let group = self.runs.last().map_or(0, |run| run.group);
+        if let Some((_, count)) = self.groups.get_index_mut(group) {
             *count += 1;
         }
         self.triangles.push(triangle);
@@ -121,7 +119,7 @@ impl Soup {
                 what: format!("a group's name is longer than {} bytes", self.limits.name),
             });
         }
-        let name = String::from_utf8_lossy(name).into_owned();
+        let name = printable(name);
         let group = match self.groups.get_index_of(&name) {
             Some(group) => group,
             None => {

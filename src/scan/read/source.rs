@@ -142,11 +142,6 @@ impl<'a> Source<'a> {
         Ok(true)
     }
 
-    /// The line that was read last.
-    pub fn line(&self) -> &[u8] {
-        &self.line
-    }
-
     /// The next word of the line.
     pub fn word(&mut self) -> Option<&[u8]> {
         let rest = &self.line[self.cursor..];
