@@ -14,6 +14,7 @@ mod lattice;
 mod mesh;
 mod placed;
 mod placement;
+mod read;
 mod rim;
 mod settled;
 mod side;
@@ -27,6 +28,10 @@ pub use lattice::Lattice;
 pub use mesh::{Group, Mesh};
 pub use placed::{PlaceError, PlaceWarning, Placed, Residual, place};
 pub use placement::Placement;
+pub use read::{
+    Dropped, FARTHEST, FLATTEST, MAX_MESH_BYTES, MAX_TRIANGLES, Place, ReadError, Reading, Wanted,
+    read_mesh,
+};
 pub use rim::{Rim, RimError, nearest_rim, pick_rim, rims};
 pub use settled::{
     IcpError, IcpLimits, IcpWarning, Settled, Stop, settle_on_scan, settle_on_touches,
