@@ -22,5 +22,15 @@ pub(super) fn job(path: &Path) -> Result<Job, Failure> {
         .map_or_else(|| file.clone(), |stem| stem.to_string_lossy().into_owned());
     let checked = read_job(&bytes, &name);
     warn(&file, &checked.warnings);
-    checked.job.ok_or(Failure::of(file, checked.errors))
+    let Some(mut job) = checked.job else {
+        return Err(Failure::of(file, checked.errors));
+    };
+    let folder = path.parent().unwrap_or_else(|| Path::new(""));
+    match job.load_scans(|name| File::open(folder.join(name))) {
+        Ok(warnings) => {
+            warn(&file, &warnings);
+            Ok(job)
+        }
+        Err(errors) => Err(Failure::of(file, errors)),
+    }
 }

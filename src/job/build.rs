@@ -3,7 +3,9 @@
 
 use super::Problem;
 use super::file::{ClrFile, JobFile, Quantity, RatesFile, RunFile, ShopFile, Text, TubeFile};
+use super::load::LoadedScan;
 use super::path::Path;
+use super::scan::ScanOrder;
 use super::stock::Shelf;
 use super::values::{Reader, Sign};
 use super::words::{kind, nearest};
@@ -42,6 +44,10 @@ pub struct Job {
     pub runs: Vec<JobRun>,
     /// Groups of runs, by their place, that should be equally long.
     pub equal_length: Vec<Vec<usize>>,
+    /// Scans that are still to be read: see [`Job::load_scans`].
+    pub scans: Vec<ScanOrder>,
+    /// Scans that have been read.
+    pub loaded: Vec<LoadedScan>,
 }
 
 /// One run of a job.
@@ -90,7 +96,8 @@ impl Reader<'_> {
         let tube = self.required(&file.tube, &root.key("tube"), "{ \"od\": …, \"wall\": … }");
         let tube = tube.and_then(|tube| self.tube(tube, &root.key("tube")));
         let ports = self.ports(file);
-        let obstacles = self.scene(file.scene.as_ref(), &root.key("scene"));
+        let scene = self.scene(file.scene.as_ref(), &root.key("scene"), &ports);
+        let (obstacles, scans) = scene.unzip();
         let shop = self.shop(file.shop.as_ref(), &root.key("shop"), obstacles);
         let runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
         let job_name = match &file.name {
@@ -115,6 +122,8 @@ impl Reader<'_> {
                 .collect(),
             runs,
             equal_length: equal_length?,
+            scans: scans.unwrap_or_default(),
+            loaded: Vec::new(),
         })
     }
 

@@ -6,10 +6,12 @@
 
 mod build;
 mod file;
+mod load;
 mod parse;
 mod path;
 mod ports;
 mod problem;
+mod scan;
 mod scan_file;
 mod scene;
 mod starter;
@@ -20,6 +22,8 @@ mod words;
 
 pub use build::{Job, JobRun};
 pub use file::schema;
+pub use load::LoadedScan;
 pub use parse::{Checked, MAX_JOB_BYTES, read_job};
 pub use problem::Problem;
+pub use scan::{ScanOrder, Zone};
 pub use starter::{Starter, StarterPort};

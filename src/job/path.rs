@@ -45,6 +45,14 @@ impl Path {
         &self.steps
     }
 
+    /// The number of the last step, if it leads into a list.
+    pub fn last_index(&self) -> Option<usize> {
+        match self.steps.last() {
+            Some(Step::Index(index)) => Some(*index),
+            _ => None,
+        }
+    }
+
     /// Whether `self` is `other` or lies above it.
     pub fn holds(&self, other: &Self) -> bool {
         other.steps.starts_with(&self.steps)

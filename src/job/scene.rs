@@ -1,14 +1,16 @@
 //! What is in the way and what to go through: the file's bodies and passes, checked.
 
-use super::file::{BodyFile, PassFile, Quantity, SceneFile, SlideFile};
+use super::file::{BodyFile, BoxFile, PassFile, Quantity, SceneFile, SlideFile};
 use super::path::Path;
+use super::scan::ScanOrder;
 use super::values::{Reader, Sign};
 use crate::geometry::Plane;
 use crate::route::Pass;
-use crate::run::{Freedom, Slide};
+use crate::run::{Freedom, Port, Slide};
 use crate::scene::{Body, Obstacle, Side, Solid};
 use crate::tube::Tube;
 use crate::units::{Angle, Length};
+use std::collections::BTreeMap;
 
 /// Distance kept from what is in the way unless the job says otherwise: room for a hand
 /// and for engines that move on their mounts (common practice, no source).
@@ -19,10 +21,15 @@ const MAX_BODIES: usize = 200;
 const MAX_PASSES: usize = 5;
 
 impl Reader<'_> {
-    /// Keep-outs, then keep-ins.
-    pub(super) fn scene(&mut self, file: Option<&SceneFile>, path: &Path) -> Option<Vec<Obstacle>> {
+    /// Keep-outs, then keep-ins; and the scans to be read.
+    pub(super) fn scene(
+        &mut self,
+        file: Option<&SceneFile>,
+        path: &Path,
+        ports: &BTreeMap<String, Option<Port>>,
+    ) -> Option<(Vec<Obstacle>, Vec<ScanOrder>)> {
         let Some(file) = file else {
-            return Some(Vec::new());
+            return Some((Vec::new(), Vec::new()));
         };
         let clearance = self.length_or(
             &file.clearance,
@@ -50,7 +57,8 @@ impl Reader<'_> {
                 obstacles.extend(obstacle);
             }
         }
-        clearance.map(|_| obstacles)
+        let scans = self.scans(file.scans.as_deref(), &path.key("scans"), clearance, ports);
+        clearance.and(Some((obstacles, scans?)))
     }
 
     fn body(
@@ -89,18 +97,7 @@ impl Reader<'_> {
 
     fn solid(&mut self, file: &BodyFile, path: &Path) -> Option<Solid> {
         if let Some(file) = &file.r#box {
-            let path = path.key("box");
-            let [min, max] = [(&file.min, "min"), (&file.max, "max")]
-                .map(|(value, key)| self.required_point(value, &path.key(key)));
-            let (min, max) = (min?, max?);
-            if (max - min).amin() <= 0.0 {
-                return self.fail(
-                    &path,
-                    "is not larger at 'max' than at 'min' along every axis",
-                    "give two corners that lie across from each other, the lesser first",
-                );
-            }
-            return Some(Solid::between(min, max));
+            return self.block(file, &path.key("box"));
         }
         if let Some(file) = &file.plane {
             let path = path.key("plane");
@@ -129,7 +126,22 @@ impl Reader<'_> {
         })
     }
 
-    fn required_point(
+    /// A box along the axes.
+    pub(super) fn block(&mut self, file: &BoxFile, path: &Path) -> Option<Solid> {
+        let [min, max] = [(&file.min, "min"), (&file.max, "max")]
+            .map(|(value, key)| self.required_point(value, &path.key(key)));
+        let (min, max) = (min?, max?);
+        if (max - min).amin() <= 0.0 {
+            return self.fail(
+                path,
+                "is not larger at 'max' than at 'min' along every axis",
+                "give two corners that lie across from each other, the lesser first",
+            );
+        }
+        Some(Solid::between(min, max))
+    }
+
+    pub(super) fn required_point(
         &mut self,
         value: &Option<Vec<Quantity>>,
         path: &Path,

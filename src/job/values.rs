@@ -56,6 +56,14 @@ impl Reader<'_> {
         Some(Point::new(x?.mm(), y?.mm(), z?.mm()))
     }
 
+    /// Reads with another unit for numbers without one.
+    pub fn in_unit<T>(&mut self, unit: LengthUnit, read: impl FnOnce(&mut Self) -> T) -> T {
+        let own = std::mem::replace(&mut self.unit, unit);
+        let value = read(self);
+        self.unit = own;
+        value
+    }
+
     /// A direction of any length but zero.
     pub fn heading(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
         let vector = self.vector(values, path)?;

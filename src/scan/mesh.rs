@@ -30,6 +30,34 @@ impl Mesh {
         self.triangles[triangle].map(|corner| self.points[corner as usize])
     }
 
+    /// The triangles that `is_wanted` says, with their points, in their groups.
+    pub fn part(&self, is_wanted: impl Fn(usize) -> bool) -> Self {
+        const NONE: u32 = u32::MAX;
+        let mut part = Self::default();
+        let mut numbers = vec![NONE; self.points.len()];
+        for group in &self.groups {
+            let first = part.triangles.len();
+            for triangle in group.triangles.clone().filter(|&t| is_wanted(t)) {
+                let corners = self.triangles[triangle].map(|corner| {
+                    let number = &mut numbers[corner as usize];
+                    if *number == NONE {
+                        *number = part.points.len() as u32;
+                        part.points.push(self.points[corner as usize]);
+                    }
+                    *number
+                });
+                part.triangles.push(corners);
+            }
+            if part.triangles.len() > first {
+                part.groups.push(Group {
+                    name: group.name.clone(),
+                    triangles: first..part.triangles.len(),
+                });
+            }
+        }
+        part
+    }
+
     /// Least and greatest coordinates; `None` without points.
     pub fn bounds(&self) -> Option<(Point, Point)> {
         let first = *self.points.first()?;

@@ -30,7 +30,7 @@ pub use placed::{PlaceError, PlaceWarning, Placed, Residual, place};
 pub use placement::Placement;
 pub use read::{
     Dropped, FARTHEST, FLATTEST, MAX_MESH_BYTES, MAX_TRIANGLES, Place, ReadError, Reading, Wanted,
-    read_mesh,
+    fits, read_mesh,
 };
 pub use rim::{Rim, RimError, nearest_rim, pick_rim, rims};
 pub use settled::{

@@ -23,5 +23,6 @@ mod wanted;
 pub use clean::{Dropped, FARTHEST, FLATTEST};
 pub use error::{Place, ReadError};
 pub use limits::{MAX_MESH_BYTES, MAX_TRIANGLES};
+pub use pattern::fits;
 pub use reading::{Reading, read_mesh};
 pub use wanted::Wanted;

@@ -1,7 +1,7 @@
 //! Patterns of names, where `*` stands for any characters.
 
 /// Whether `pattern` fits the whole of `name`.
-pub(super) fn fits(pattern: &str, name: &str) -> bool {
+pub fn fits(pattern: &str, name: &str) -> bool {
     let mut parts = pattern.split('*');
     let first = parts.next().unwrap_or_default();
     let Some(last) = parts.next_back() else {
