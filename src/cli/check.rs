@@ -2,11 +2,11 @@
 
 use super::message::{Failure, print};
 use super::read;
-use crate::job::Job;
+use crate::job::{Job, LoadedScan};
 use crate::route::Task;
 use crate::run::Port;
 use crate::scene::Side;
-use crate::units::{Angle, Style, counted};
+use crate::units::{Angle, Length, Style, counted};
 use clap::Args;
 use std::fmt::Write;
 use std::path::PathBuf;
@@ -44,6 +44,17 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
             style.length(port.socket),
         )?;
         freedom(&mut out, port, style)?;
+        if let Some(flange) = port.flange {
+            writeln!(
+                out,
+                "  flange and wrench need a radius of {} and {} out of the face",
+                style.length(flange.radius),
+                style.length(flange.wrench),
+            )?;
+        }
+    }
+    for scan in &job.loaded {
+        describe_scan(&mut out, scan, style)?;
     }
     for run in &job.runs {
         let (task, limits) = (&run.task, &run.task.limits);
@@ -98,6 +109,63 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
         wishes(&mut out, task, style)?;
     }
     Ok(out)
+}
+
+/// What a scan holds, where it lies and how well it is placed there.
+fn describe_scan(out: &mut String, scan: &LoadedScan, style: Style) -> std::fmt::Result {
+    writeln!(
+        out,
+        "scan '{}': {} in {}, {}",
+        scan.name,
+        counted(scan.triangles, "triangle"),
+        counted(scan.groups, "group"),
+        scan.dropped,
+    )?;
+    writeln!(
+        out,
+        "  reaches from {} to {}",
+        style.point(scan.bounds.0.into()),
+        style.point(scan.bounds.1.into()),
+    )?;
+    if let Some(placed) = &scan.placed {
+        writeln!(
+            out,
+            "  placed to {} rms; its turn about the line of the marks to {}",
+            style.decimal(placed.rms),
+            style.angle(placed.turn_error),
+        )?;
+        for residual in &placed.residuals {
+            let tilt = match residual.tilt {
+                Some(tilt) => format!(" and {}", style.angle(tilt)),
+                None => String::new(),
+            };
+            writeln!(
+                out,
+                "    '{}' is left {} off{tilt}",
+                residual.name,
+                style.decimal(residual.distance),
+            )?;
+        }
+    }
+    if let Some(settled) = &scan.settled {
+        writeln!(
+            out,
+            "  settled on {:.0} % of the touched points: {} rms, {} before; moved {}",
+            settled.used * 100.0,
+            style.decimal(settled.rms_after),
+            style.decimal(settled.rms_before),
+            style.decimal(settled.moved),
+        )?;
+    }
+    for (name, triangles, clearance) in &scan.parts {
+        writeln!(
+            out,
+            "  '{name}': {}, kept clear by {}",
+            counted(*triangles, "triangle"),
+            style.length(*clearance),
+        )?;
+    }
+    Ok(())
 }
 
 /// How far a port may still be moved.
@@ -164,6 +232,13 @@ fn wishes(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
             obstacle.name,
             style.length(obstacle.clearance),
             style.length(task.exempt(obstacle)),
+        )?;
+    }
+    if task.wrap > Length::ZERO {
+        writeln!(
+            out,
+            "  wrapped {} thick: what is in the way keeps off the wrap",
+            style.length(task.wrap)
         )?;
     }
     for pass in &task.passes {

@@ -3,6 +3,7 @@
 
 use super::{ExportError, Exporter, OutFile};
 use crate::geometry::{Direction, Point};
+use crate::job::LoadedScan;
 use crate::plan::{Plan, PlannedRun};
 use crate::route::{Bend, Candidate, Rates, Reason, Task};
 use crate::run::{Joint, JointKind, Placed, Port, Run};
@@ -38,6 +39,8 @@ struct PlanFile<'a> {
     job: &'a str,
     units: &'static str,
     ports: BTreeMap<&'a str, PortOut>,
+    /// Scans; none in a job without.
+    scans: Vec<ScanOut<'a>>,
     runs: Vec<RunOut<'a>>,
     alternatives: Vec<AlternativeOut<'a>>,
     warnings: Vec<String>,
@@ -76,6 +79,8 @@ struct RunOut<'a> {
     pieces: Vec<PieceOut>,
     joints: Vec<JointOut>,
     saw: Vec<SawOut>,
+    /// Thickness of the wrap round the tube.
+    wrap_mm: f64,
     /// To other runs and to itself; null with nothing near.
     clearance_mm: Option<f64>,
     /// To each body of the scene.
@@ -117,7 +122,30 @@ struct ObstacleOut<'a> {
     /// Room beyond the clearance at the tightest place.
     room_mm: f64,
     piece: usize,
+    /// On the centerline.
     at_mm: [f64; 3],
+    /// On the outside of the run, or of its wrap.
+    on_run_mm: [f64; 3],
+    /// On the obstacle.
+    on_obstacle_mm: [f64; 3],
+}
+
+/// A scan that the runs keep clear of.
+#[derive(Serialize)]
+struct ScanOut<'a> {
+    name: &'a str,
+    file: &'a str,
+    triangles: usize,
+    /// Least and greatest corner, in the job's frame.
+    box_mm: [[f64; 3]; 2],
+    parts: Vec<ScanPartOut<'a>>,
+}
+
+#[derive(Serialize)]
+struct ScanPartOut<'a> {
+    name: &'a str,
+    triangles: usize,
+    clearance_mm: f64,
 }
 
 #[derive(Serialize)]
@@ -278,6 +306,7 @@ impl<'a> PlanFile<'a> {
             ports: ports
                 .map(|(name, port)| (name.as_str(), port.into()))
                 .collect(),
+            scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
             runs: runs.collect(),
             alternatives: alternatives.collect(),
             warnings: plan.warnings.iter().map(|w| w.message.clone()).collect(),
@@ -324,6 +353,7 @@ impl<'a> RunOut<'a> {
                 JointOut::new(number, joint, run.tube().radius())
             }),
             saw: planned.saw.steps.iter().map(SawOut::from).collect(),
+            wrap_mm: mm(task.wrap),
             clearance_mm: planned.clearance.map(mm),
             obstacles: obstacles(planned, task),
             through: passes(run, task),
@@ -419,9 +449,28 @@ fn obstacles<'a>(planned: &PlannedRun, task: &'a Task) -> Vec<ObstacleOut<'a>> {
                 room_mm: mm(standing.nearest.distance),
                 piece: standing.nearest.piece,
                 at_mm: standing.nearest.at.into(),
+                on_run_mm: standing.nearest.on_run.into(),
+                on_obstacle_mm: standing.nearest.on_obstacle.into(),
             }
         })
         .collect()
+}
+
+impl<'a> From<&'a LoadedScan> for ScanOut<'a> {
+    fn from(scan: &'a LoadedScan) -> Self {
+        let part = |(name, triangles, clearance): &'a (String, usize, Length)| ScanPartOut {
+            name,
+            triangles: *triangles,
+            clearance_mm: mm(*clearance),
+        };
+        Self {
+            name: &scan.name,
+            file: &scan.file,
+            triangles: scan.triangles,
+            box_mm: <[_; 2]>::from(scan.bounds).map(|corner| corner.into()),
+            parts: scan.parts.iter().map(part).collect(),
+        }
+    }
 }
 
 fn passes<'a>(run: &Run, task: &'a Task) -> Vec<PassOut<'a>> {

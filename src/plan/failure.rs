@@ -2,7 +2,7 @@
 
 use super::facing::facing_back;
 use crate::job::{JobRun, Problem};
-use crate::route::{Binding, Constraint, NoRoute, Rejection, Relaxation};
+use crate::route::{Binding, Constraint, Narrow, NoRoute, Rejection, Relaxation};
 use crate::units::{Angle, Length, Style};
 
 /// Bindings that are named; the rest follow from them.
@@ -75,7 +75,20 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
         }
         Some(Rejection::Unbuildable(_) | Rejection::Limit(_)) | None => String::new(),
     };
-    nearest + &refused
+    match &reason.narrow {
+        Some(narrow) => blocked(run, narrow, style),
+        None => nearest + &refused,
+    }
+}
+
+/// Says where nothing gets through.
+fn blocked(run: &JobRun, narrow: &Narrow, style: Style) -> String {
+    format!(
+        "; a tube of this size does not get through, however it is bent: where there is most room, '{}' leaves it at least {} too little, about {}",
+        run.task.obstacles[narrow.obstacle].name,
+        style.length(narrow.short_by),
+        style.point(narrow.at.into()),
+    )
 }
 
 fn describe(run: &JobRun, binding: &Binding, style: Style) -> String {

@@ -24,6 +24,9 @@ pub struct Charts(Arc<Mutex<Kept>>);
 
 #[derive(Default)]
 struct Kept {
+    /// That of the task as it was asked: what is asked of a port moved a little can be
+    /// looked up there too.
+    first: Option<Lattice>,
     distances: Vec<(Arc<Surface>, Lattice, Arc<Vec<f32>>)>,
     charts: Vec<(Ground, Arc<Chart>)>,
 }
@@ -43,7 +46,7 @@ impl Charts {
             return Some(chart);
         }
         // Not held while it is made: probes run side by side.
-        let lattice = ground.region();
+        let lattice = self.lattice(&ground);
         let known = ground.obstacles.iter();
         let known: Vec<_> = known
             .map(|obstacle| self.distances(obstacle, &lattice))
@@ -60,6 +63,16 @@ impl Charts {
         }
         kept.charts.push((ground, chart.clone()));
         Some(chart)
+    }
+
+    /// The first lattice, where it will do; else one of the ground's own.
+    fn lattice(&self, ground: &Ground) -> Lattice {
+        let mut kept = self.kept();
+        match &kept.first {
+            Some(first) if ground.is_within(first) => first.clone(),
+            Some(_) => ground.region(),
+            None => kept.first.insert(ground.region()).clone(),
+        }
     }
 
     /// Distances of a lattice's points from a scan; `None` for a solid.

@@ -98,8 +98,10 @@ pub(super) struct Budget {
     /// First guesses of its own for a choice whose given guess fails, beside those while
     /// there is no route yet.
     pub own_seeds: usize,
-    /// Bends that are tried however good fewer are.
+    /// Bends that are tried however good fewer are…
     pub bends: usize,
+    /// …and among scans.
+    pub bends_among_scans: usize,
     /// Choices of making looked at for one number of bends.
     pub choices: usize,
     /// Failures at one number of joints, without a success, after which others with as
@@ -124,6 +126,7 @@ impl Budget {
         own_seeds: 1,
         level_failures: 6,
         bends: 3,
+        bends_among_scans: 4,
         choices: 400,
         promise: 0.9995,
         worth_more: 1.02,
@@ -148,6 +151,7 @@ impl Budget {
         level_failures: 40,
         worth_more: 1.1,
         bends: 5,
+        bends_among_scans: 5,
         choices: 1500,
         ..Self::NORMAL
     };

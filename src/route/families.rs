@@ -26,12 +26,16 @@ impl Solver<'_> {
         }
         let is_free = self.field.ends.iter().any(|end| !end.is_fixed());
         let fewest = if is_free { 0 } else { 2 };
+        let usual = match self.field.chart {
+            Some(_) => self.budget.bends_among_scans,
+            None => self.budget.bends,
+        };
         for base in self.bases() {
-            for bends in fewest..=self.budget.bends.min(task.most_bends) {
+            for bends in fewest..=usual.min(task.most_bends) {
                 self.explore_all(base, bends);
             }
         }
-        for bends in self.budget.bends + 1..=task.most_bends {
+        for bends in usual + 1..=task.most_bends {
             for base in self.bases() {
                 if self.candidates.is_empty() {
                     self.explore_all(base, bends);

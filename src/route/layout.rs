@@ -8,7 +8,7 @@
 use super::choice::{Choice, CutRule, MAX_BENDS, Making};
 use super::field::{Field, Radius};
 use super::limits::MAX_TURN;
-use super::scanned::{BEND_PARTS, LEG_PARTS, PLAIN, exact_margin, nearest_on_map};
+use super::scanned::{BEND_PARTS, LEG_PARTS, PLAIN, exact_margin, near_scan};
 use super::shape::Shape;
 use super::term::{ScanPart, Term};
 use crate::geometry::Vector;
@@ -107,7 +107,7 @@ impl<'a> Layout<'a> {
     }
 
     /// The parts that keep clear of scans.
-    fn scan_parts(&self) -> impl Iterator<Item = &ScanPart> {
+    pub fn scan_parts(&self) -> impl Iterator<Item = &ScanPart> {
         self.terms.iter().filter_map(|term| match term {
             Term::ClearScan(part) => Some(part),
             _ => None,
@@ -126,7 +126,7 @@ impl<'a> Layout<'a> {
         let mut corrections = self.corrections.clone();
         let mut greatest = 0.0_f64;
         for part in self.scan_parts() {
-            let Some(near) = nearest_on_map(self, &shape, part) else {
+            let Some(near) = near_scan(self, &shape, part) else {
                 continue;
             };
             if near.margin > self.plainly_clear() {

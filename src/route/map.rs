@@ -18,6 +18,7 @@ use crate::scan::Lattice;
 use crate::scene::{Body, Obstacle, Side};
 use crate::units::Length;
 use rayon::prelude::*;
+use std::collections::BinaryHeap;
 use std::sync::Arc;
 
 /// Most points of the lattice: what a tenth of a second is enough for.
@@ -28,6 +29,8 @@ const FINEST: f64 = 0.12;
 const ROOM_PER_CHORD: f64 = 0.6;
 /// …and in tube radii.
 const ROOM_PER_RADIUS: f64 = 8.0;
+/// Part of that room that will do where a port has moved a little.
+const ROOM_LEFT: f64 = 0.7;
 /// Half a cell's diagonal, in cells: a tube that fits between points is at most this far
 /// from one of them, so no way that there is looks closed.
 const HALF_DIAGONAL: f64 = 0.866_025_403_784_438_6;
@@ -65,9 +68,12 @@ pub(super) struct Map {
     per_cell: f64,
     /// φ at the lattice's points for each obstacle that is a scan, mm.
     levels: Vec<Option<Vec<f32>>>,
-    /// Room at each point that the least roomy obstacle leaves the tube, mm; where it
-    /// cannot be reached, none.
-    pub room: Vec<f32>,
+    /// Room at each point that the least roomy obstacle leaves the tube, mm.
+    margins: Vec<f32>,
+    /// Whether the tube can get to each point from a port.
+    reached: Vec<bool>,
+    /// The points where the tube leaves each port's exempt stretch.
+    outs: [usize; 2],
     /// Where the ways out of both ports begin; `None` where something covers the port.
     pub mouths: [Option<usize>; 2],
 }
@@ -83,18 +89,59 @@ impl Map {
             .iter()
             .map(|known| Some(level(&lattice, known.as_deref()?, &reached)))
             .collect();
-        let room = margins
-            .iter()
-            .zip(&reached)
-            .map(|(margin, reached)| if *reached { *margin } else { f32::NEG_INFINITY })
-            .collect();
+        let outs = [0, 1].map(|end| lattice.index(lattice.nearest(&ground.out(end))));
         Self {
             per_cell: 1.0 / lattice.cell,
             lattice,
             levels,
-            room,
+            margins,
+            reached,
+            outs,
             mouths,
         }
+    }
+
+    /// Room that the tube has at a point, mm; none at all where it cannot get to.
+    pub fn room(&self, index: usize) -> f32 {
+        if self.reached[index] {
+            self.margins[index]
+        } else {
+            f32::NEG_INFINITY
+        }
+    }
+
+    /// Where the roomiest way of all from port to port is narrowest, and the room there,
+    /// mm, at most: no tube of this size gets through with more, however it is bent.
+    pub fn narrowest(&self) -> (Point, f64) {
+        let [from, to] = self.outs;
+        // Room as an order that a heap keeps: more first.
+        let rank = |index: usize| {
+            let bits = self.margins[index].to_bits();
+            if bits >> 31 == 1 {
+                !bits
+            } else {
+                bits | 1 << 31
+            }
+        };
+        let mut seen = vec![false; self.margins.len()];
+        let mut waiting = BinaryHeap::from([(rank(from), from)]);
+        seen[from] = true;
+        let mut narrowest = from;
+        while let Some((_, index)) = waiting.pop() {
+            if self.margins[index] < self.margins[narrowest] {
+                narrowest = index;
+            }
+            if index == to {
+                break;
+            }
+            for next in beside(&self.lattice, index) {
+                if !std::mem::replace(&mut seen[next], true) {
+                    waiting.push((rank(next), next));
+                }
+            }
+        }
+        let most = f64::from(self.margins[narrowest]) + HALF_DIAGONAL * self.lattice.cell;
+        (self.lattice.point(narrowest), most)
     }
 
     /// φ of an obstacle at `point`, mm; infinite for a solid.
@@ -148,6 +195,17 @@ impl Ground {
         Lattice::filling(&(min - room), &(max + room), MOST_POINTS, FINEST * radius)
     }
 
+    /// Whether a lattice leaves the ports nearly as much room as their own would.
+    pub fn is_within(&self, lattice: &Lattice) -> bool {
+        let own = self.region();
+        let last = |lattice: &Lattice| lattice.at(lattice.count.map(|count| count - 1));
+        let [(start, _), (end, _)] = self.ports;
+        let least = start.inf(&end) - own.origin;
+        let allowed = least * (1.0 - ROOM_LEFT);
+        let inside = |a: Vector| (a + allowed).amin() >= 0.0;
+        inside(own.origin - lattice.origin) && inside(last(lattice) - last(&own))
+    }
+
     /// Distance, mm, from an obstacle's surface that the middle of the tube keeps.
     fn needed(&self, obstacle: &Obstacle) -> f64 {
         (self.radius + obstacle.clearance).mm()
@@ -187,13 +245,19 @@ impl Ground {
         margins
     }
 
+    /// Where a tube leaves a port's exempt stretch.
+    fn out(&self, end: usize) -> Point {
+        let (center, outward) = self.ports[end];
+        center + outward.into_inner() * self.exempt.mm()
+    }
+
     /// Where a tube that leaves a port comes to room first.
     fn mouth(&self, end: usize, lattice: &Lattice, margins: &[f32], least: f32) -> Option<usize> {
-        let (center, outward) = self.ports[end];
+        let (_, outward) = self.ports[end];
         let step = lattice.cell / 2.0;
         let steps = (WAY_OUT * self.radius.mm() / step).ceil() as u32;
         (0..=steps)
-            .map(|i| center + outward.into_inner() * (self.exempt.mm() + f64::from(i) * step))
+            .map(|i| self.out(end) + outward.into_inner() * (f64::from(i) * step))
             .map(|point| lattice.index(lattice.nearest(&point)))
             .find(|index| margins[*index] >= least)
     }
@@ -221,7 +285,7 @@ fn reach(lattice: &Lattice, margins: &[f32], mouths: &[Option<usize>; 2], least:
 }
 
 /// The up to six points beside a point.
-pub(super) fn beside(lattice: &Lattice, index: usize) -> impl Iterator<Item = usize> {
+fn beside(lattice: &Lattice, index: usize) -> impl Iterator<Item = usize> {
     let place = lattice.place(index);
     let count = lattice.count;
     let steps = [1, count[0], count[0] * count[1]];
@@ -285,6 +349,8 @@ fn level(lattice: &Lattice, known: &[f32], reached: &[bool]) -> Vec<f32> {
         }
         *level = level.max(deepest);
     }
+    // Rows are read by fours.
+    level.push(deepest);
     level
 }
 
@@ -329,29 +395,29 @@ impl Stencil {
         stencil
     }
 
-    /// Sum of the values, weighted along each axis.
-    fn sum(&self, lattice: &Lattice, values: &[f32], by: [&[f64; 3]; 3]) -> f64 {
-        let [x, y, _] = lattice.count;
-        let mut sum = 0.0;
-        for (k, wz) in by[2].iter().enumerate() {
-            let plane = self.first + x * y * k;
-            let mut in_plane = 0.0;
-            for (j, wy) in by[1].iter().enumerate() {
-                let row = plane + x * j;
-                let [a, b, c] = values[row..row + 3] else {
+    /// Sum of the values, weighted along y and z, for each of the three places along x;
+    /// the fourth is there so that a machine may do four at once.
+    fn rows(&self, lattice: &Lattice, values: &[f32], y: &[f64; 3], z: &[f64; 3]) -> [f64; 4] {
+        let [across, up, _] = lattice.count;
+        let mut sums = [0.0; 4];
+        for (k, wz) in z.iter().enumerate() {
+            for (j, wy) in y.iter().enumerate() {
+                let row = self.first + across * (j + up * k);
+                let Some(Ok(row)) = values.get(row..row + 4).map(<[f32; 4]>::try_from) else {
                     continue;
                 };
-                let [a, b, c] = [a, b, c].map(f64::from);
-                in_plane += wy * (by[0][0] * a + by[0][1] * b + by[0][2] * c);
+                let weight = wy * wz;
+                for (sum, value) in sums.iter_mut().zip(row) {
+                    *sum += weight * f64::from(value);
+                }
             }
-            sum += wz * in_plane;
         }
-        sum
+        sums
     }
 
     fn value(&self, lattice: &Lattice, values: &[f32]) -> f64 {
         let [x, y, z] = &self.weights;
-        let inside = self.sum(lattice, values, [x, y, z]);
+        let inside = dot(x, self.rows(lattice, values, y, z));
         if self.beyond == Vector::zeros() {
             return inside;
         }
@@ -361,8 +427,11 @@ impl Stencil {
     fn gradient(&self, lattice: &Lattice, values: &[f32]) -> Vector {
         let [x, y, z] = &self.weights;
         let [dx, dy, dz] = self.off.map(|t| [t - 0.5, -2.0 * t, t + 0.5]);
-        let ways = [[&dx, y, z], [x, &dy, z], [x, y, &dz]];
-        let mut away = Vector::from(ways.map(|by| self.sum(lattice, values, by) / lattice.cell));
+        let mut away = Vector::new(
+            dot(&dx, self.rows(lattice, values, y, z)),
+            dot(x, self.rows(lattice, values, &dy, z)),
+            dot(x, self.rows(lattice, values, y, &dz)),
+        ) / lattice.cell;
         let far = self.beyond.norm();
         for axis in 0..3 {
             // Beyond a face nothing changes across it but the fall.
@@ -372,4 +441,8 @@ impl Stencil {
         }
         away
     }
+}
+
+fn dot(weights: &[f64; 3], values: [f64; 4]) -> f64 {
+    weights[0] * values[0] + weights[1] * values[1] + weights[2] * values[2]
 }

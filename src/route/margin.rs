@@ -6,7 +6,7 @@ use super::choice::MAX_BENDS;
 use super::crossing::Crossing;
 use super::layout::Layout;
 use super::nearness::{nearest_edge, nearest_pair};
-use super::scanned::nearest_on_map;
+use super::scanned::near_scan;
 use super::shape::{Shape, Slopes};
 use super::slant::{merged_short, merged_slope};
 use super::term::Term;
@@ -68,7 +68,7 @@ impl Term {
                 obstacle,
             } => nearest_edge(layout, shape, first..last, obstacle)
                 .map_or(NO_MATTER, |near| near.margin),
-            Self::ClearScan(part) => nearest_on_map(layout, shape, &part)
+            Self::ClearScan(part) => near_scan(layout, shape, &part)
                 .map_or(NO_MATTER, |near| near.margin + layout.correction(part.slot)),
             Self::SelfClear => nearest_pair(layout, shape).map_or(NO_MATTER, |pair| pair.margin()),
             Self::PassRoom { leg, pass } => Crossing::new(layout, shape, leg, pass).room,
@@ -136,7 +136,7 @@ impl Term {
                 }
             }
             Self::ClearScan(part) => {
-                if let Some(near) = nearest_on_map(layout, shape, &part) {
+                if let Some(near) = near_scan(layout, shape, &part) {
                     near.add_slopes(layout, shape, weight, slopes);
                 }
             }

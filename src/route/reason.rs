@@ -1,10 +1,12 @@
 //! Why there is no route, and what would make one possible.
 
+use super::field::Field;
 use super::probe::{Hint, find_any};
 use super::solver::Nearest;
 use super::task::Rejection;
 use super::{Constraint, Control, MAX_BENDS, Task};
-use crate::scene::Body;
+use crate::geometry::Point;
+use crate::scene::{Body, Obstacle};
 use crate::units::{Angle, Length};
 use rayon::prelude::*;
 
@@ -141,6 +143,19 @@ pub struct NoRoute {
     pub rejection: Option<Rejection>,
     /// Single changes that would make a route possible.
     pub relaxations: Vec<Relaxation>,
+    /// Where the scans leave no way through, however a tube is bent.
+    pub narrow: Option<Box<Narrow>>,
+}
+
+/// The narrowest place of the roomiest way among scans, where it is too narrow.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Narrow {
+    /// About where, within half a cell of the search's map.
+    pub at: Point,
+    /// Which obstacle leaves the least room there.
+    pub obstacle: usize,
+    /// How much room is missing, at least.
+    pub short_by: Length,
 }
 
 /// Halvings of a relaxation's range: to 1/1024 of it.
@@ -181,12 +196,14 @@ pub(super) fn explain(
         }
     }
     bindings.sort_by(|a, b| b.short_by.mm().total_cmp(&a.short_by.mm()));
+    let narrow = narrow(task);
     NoRoute {
+        narrow: narrow.map(Box::new),
         bends: nearest.map_or(2, |nearest| nearest.bends),
         bindings,
         rejection,
         relaxations: if control.explain {
-            relaxations(task, control)
+            relaxations(task, narrow, control)
         } else {
             Vec::new()
         },
@@ -196,8 +213,34 @@ pub(super) fn explain(
 /// A limit that may give way: from nothing (0) to as much as anybody would (1).
 type Way<'a> = Box<dyn Fn(f64) -> Relaxation + Sync + 'a>;
 
-fn relaxations(task: &Task, control: &Control<'_>) -> Vec<Relaxation> {
-    ways(task)
+/// Where no tube of the task's size gets through between its scans.
+fn narrow(task: &Task) -> Option<Narrow> {
+    let field = Field::new(task);
+    let (at, room) = field.chart.as_ref()?.map.narrowest();
+    let radius = (task.tube.radius() + task.wrap).mm();
+    let margin = |obstacle: &Obstacle| obstacle.margin(&at, &at, radius).distance;
+    let obstacles = task.obstacles.iter().map(margin).enumerate();
+    let (obstacle, _) = obstacles.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    (room < 0.0).then_some(Narrow {
+        at,
+        obstacle,
+        short_by: Length::from_mm(-room),
+    })
+}
+
+fn relaxations(task: &Task, narrow: Option<Narrow>, control: &Control<'_>) -> Vec<Relaxation> {
+    // Where nothing gets through, no way of bending helps.
+    let may_help = |way: &&Way<'_>| {
+        narrow.is_none()
+            || matches!(
+                way(1.0),
+                Relaxation::Clearance(..) | Relaxation::Apart(_) | Relaxation::Back(_)
+            )
+    };
+    let ways = ways(task);
+    ways.iter()
+        .filter(may_help)
+        .collect::<Vec<_>>()
         .par_iter()
         .map(|way| least(task, way, control))
         .collect::<Vec<_>>()

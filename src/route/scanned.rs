@@ -6,6 +6,7 @@
 
 use super::layout::Layout;
 use super::map::Map;
+use super::near_scan::NearScan;
 use super::nearness::{PLENTY, exempt_parts, radius_slope};
 use super::shape::{Shape, Slopes, bend_of_edge};
 use super::term::ScanPart;
@@ -14,27 +15,15 @@ use crate::scan::Drum;
 use crate::scene::{Body, Obstacle};
 
 /// Parts of a leg.
-pub(super) const LEG_PARTS: usize = 8;
+pub(super) const LEG_PARTS: usize = 7;
 /// Most parts of a bend.
 pub(super) const BEND_PARTS: usize = 3;
 /// Places looked at along a part of a leg…
 const LEG_LOOKS: usize = 4;
 /// …and along each edge of a bend.
-const EDGE_LOOKS: usize = 2;
+const EDGE_LOOKS: usize = 3;
 /// Model margins above this, in cells, need no correction.
 pub(super) const PLAIN: f64 = 2.0;
-
-/// Where a part comes nearest to a scan.
-pub(super) struct NearScan {
-    edge: usize,
-    obstacle: usize,
-    /// In units, by the map alone.
-    pub margin: f64,
-    /// Part of the way along the edge…
-    part: f64,
-    /// …and how that changes as the edge grows, a mm.
-    part_by_length: f64,
-}
 
 /// A stretch of an edge that is looked at.
 struct Look {
@@ -51,11 +40,18 @@ struct Look {
 }
 
 /// Where `part` comes nearest to its scan by the map; `None` where ports exempt it all.
-pub(super) fn nearest_on_map(
-    layout: &Layout<'_>,
-    shape: &Shape,
-    part: &ScanPart,
-) -> Option<NearScan> {
+/// All parts are looked at once: values and slopes ask for the same.
+pub(super) fn near_scan(layout: &Layout<'_>, shape: &Shape, part: &ScanPart) -> Option<NearScan> {
+    let all = shape.near_scans.get_or_init(|| {
+        let parts = layout.scan_parts();
+        parts
+            .map(|part| nearest_on_map(layout, shape, part))
+            .collect()
+    });
+    *all.get(part.slot)?
+}
+
+fn nearest_on_map(layout: &Layout<'_>, shape: &Shape, part: &ScanPart) -> Option<NearScan> {
     let field = layout.field();
     let map = &field.chart.as_ref()?.map;
     let rule = &field.task.obstacles[part.obstacle];
@@ -157,22 +153,24 @@ impl Look {
                 (map.distance(part.obstacle, &at(u)) - needed) / unit
             }
         };
-        let mut seen = [0.0; 1 + LEG_LOOKS];
+        // In the middle of as many parts.
+        let place = |i: f64| (i + 0.5) / looks as f64;
+        let mut seen = [0.0; LEG_LOOKS];
         let mut least = 0;
-        for i in 0..=looks {
-            seen[i] = look(i as f64 / looks as f64);
+        for i in 0..looks {
+            seen[i] = look(place(i as f64));
             if seen[i] < seen[least] {
                 least = i;
             }
         }
-        let mut best = (least as f64 / looks as f64, seen[least]);
+        let mut best = (place(least as f64), seen[least]);
         // The bottom of a parabola through the least place and those beside it.
-        let i = least.clamp(1, looks - 1);
+        let i = least.clamp(1, looks - 2);
         let (before, here, after) = (seen[i - 1], seen[i], seen[i + 1]);
         let bend = before - 2.0 * here + after;
         if bend > 0.0 {
-            let bottom = (i as f64 + 0.5 * (before - after) / bend) / looks as f64;
-            if bottom > 0.0 && bottom < 1.0 {
+            let bottom = place(i as f64 + 0.5 * (before - after) / bend);
+            if (0.0..=1.0).contains(&bottom) {
                 let there = look(bottom);
                 if there < best.1 {
                     best = (bottom, there);
@@ -206,17 +204,6 @@ impl Look {
 }
 
 impl NearScan {
-    /// A lower bound that no search comes near.
-    const fn far(part: &ScanPart, margin: f64) -> Self {
-        Self {
-            edge: part.first,
-            obstacle: part.obstacle,
-            margin,
-            part: 0.0,
-            part_by_length: 0.0,
-        }
-    }
-
     pub fn add_slopes(&self, layout: &Layout<'_>, shape: &Shape, weight: f64, slopes: &mut Slopes) {
         let Some(chart) = &layout.field().chart else {
             return;

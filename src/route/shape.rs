@@ -7,7 +7,9 @@
 use super::choice::{ARC_PARTS, MAX_BENDS, Making};
 use super::layout::Layout;
 use super::limits::MAX_TURN;
+use super::near_scan::NearScan;
 use crate::geometry::{Point, Vector};
+use std::cell::OnceCell;
 
 /// Sine of a turn below which an arc's points are taken on its legs.
 const LEAST_SINE: f64 = 1e-7;
@@ -37,6 +39,8 @@ pub(super) struct Shape {
     pub edge_radii: Vec<f64>,
     /// A ball round each bend's vertices.
     pub balls: [Option<Ball>; MAX_BENDS],
+    /// Where its parts come nearest to scans, once that was asked.
+    pub near_scans: OnceCell<Vec<Option<NearScan>>>,
 }
 
 /// A ball that holds the centerline of a bend as it is built.

@@ -151,11 +151,8 @@ impl<'a> Solver<'a> {
     /// something always nearly fits, far from what was meant: what two lack is what the
     /// user can understand.
     pub(super) fn note_nearest(&mut self, layout: &Layout<'_>, found: &Found) {
-        let few = if layout.choice().pass_legs.is_empty() {
-            2
-        } else {
-            4
-        };
+        let is_plain = layout.choice().pass_legs.is_empty() && self.field.chart.is_none();
+        let few = if is_plain { 2 } else { 4 };
         let nearer = layout.bends() <= few
             && self
                 .nearest

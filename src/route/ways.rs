@@ -93,7 +93,7 @@ impl Coarse {
         let plenty = (PLENTY * radius) as f32;
         let cost = |index: usize| {
             let place = lattice.place(index).map(|i| i * STRIDE);
-            let room = map.room[fine.index(place)];
+            let room = map.room(fine.index(place));
             if room == f32::NEG_INFINITY {
                 f32::INFINITY
             } else {
@@ -116,7 +116,7 @@ impl Coarse {
             let out = first + step as f64 * self.lattice.cell;
             let point = center + outward.into_inner() * out;
             let fine = map.lattice.index(map.lattice.nearest(&point));
-            if map.room[fine] == f32::NEG_INFINITY || !self.holds(&point) {
+            if map.room(fine) == f32::NEG_INFINITY || !self.holds(&point) {
                 break;
             }
             let index = self.lattice.index(self.lattice.nearest(&point));
@@ -265,7 +265,7 @@ fn is_open(map: &Map, a: &Point, b: &Point) -> bool {
     (0..=steps as usize).all(|i| {
         let point = a + (b - a) * (i as f64 / steps);
         let index = map.lattice.index(map.lattice.nearest(&point));
-        map.room[index] >= 0.0
+        map.room(index) >= 0.0
     })
 }
 

@@ -14,11 +14,14 @@ use parry3d_f64::shape::Triangle;
 use rayon::prelude::*;
 
 /// Slabs that triangles are told to side by side.
-const SLABS: usize = 8;
+const SLABS: usize = 4;
 /// Triangles larger than this many cells are split before they tell.
 const LARGEST: f64 = 4.0;
 /// Bound on the splitting: each halves a side.
 const MOST_SPLITS: u32 = 12;
+/// A neighbor's nearest place may be this much farther, in cells, than what a point knows
+/// already for the neighbor's triangle to be looked at.
+const SPARE: f64 = 0.0;
 /// No triangle known yet.
 const NONE: u32 = u32::MAX;
 
@@ -27,6 +30,8 @@ const NONE: u32 = u32::MAX;
 struct Known {
     triangle: u32,
     distance: f32,
+    /// The triangle's nearest place.
+    at: [f32; 3],
 }
 
 /// Distances, mm, of a lattice's points from `surface`; those beyond `far` are `far`.
@@ -34,6 +39,7 @@ pub fn distances(surface: &Surface, lattice: &Lattice, far: f64) -> Vec<f32> {
     let none = Known {
         triangle: NONE,
         distance: far as f32,
+        at: [0.0; 3],
     };
     let mut known = vec![none; lattice.len()];
     tell_all(surface, lattice, &mut known);
@@ -62,6 +68,21 @@ fn tell_all(surface: &Surface, lattice: &Lattice, known: &mut [Known]) {
             slab.tell(triangle as u32, &whole, &whole, MOST_SPLITS);
         }
     });
+}
+
+impl Known {
+    /// Takes a triangle if it is nearer to `place`.
+    fn improve(&mut self, triangle: u32, shape: &Triangle, place: Fast) {
+        let at = shape.project_local_point(place, true).point;
+        let distance = at.distance(place) as f32;
+        if distance < self.distance {
+            *self = Self {
+                triangle,
+                distance,
+                at: [at.x as f32, at.y as f32, at.z as f32],
+            };
+        }
+    }
 }
 
 /// Some planes of a lattice.
@@ -103,10 +124,7 @@ impl Slab<'_> {
                 for i in range(0, 0, count[0]) {
                     let index = i + count[0] * (j + count[1] * (k - self.planes.start));
                     let place = fast(self.lattice.at([i, j, k]));
-                    let distance = whole.distance_to_local_point(place, true) as f32;
-                    if distance < self.known[index].distance {
-                        self.known[index] = Known { triangle, distance };
-                    }
+                    self.known[index].improve(triangle, whole, place);
                 }
             }
         }
@@ -198,23 +216,19 @@ impl Sweeper<'_> {
 
     /// Takes a neighbor's triangle where it is nearer.
     fn learn(&self, here: &mut Known, neighbor: Known, place: [usize; 3]) {
-        // A neighbor is at most √2 cells away, and no distance changes by more.
-        let least = f64::from(neighbor.distance) - std::f64::consts::SQRT_2 * self.lattice.cell;
-        if neighbor.triangle == NONE
-            || neighbor.triangle == here.triangle
-            || least >= f64::from(here.distance)
-        {
+        if neighbor.triangle == NONE || neighbor.triangle == here.triangle {
+            return;
+        }
+        let place = fast(self.lattice.at(place));
+        // The neighbor's nearest place, rather than its triangle's, tells nearly as well.
+        let [x, y, z] = neighbor.at.map(f64::from);
+        let least = f64::from(here.distance) + SPARE * self.lattice.cell;
+        if Fast::new(x, y, z).distance_squared(place) >= least * least {
             return;
         }
         let corners = self.surface.mesh().corners(neighbor.triangle as usize);
-        let place = fast(self.lattice.at(place));
-        let distance = Triangle::from(corners.map(fast)).distance_to_local_point(place, true);
-        if (distance as f32) < here.distance {
-            *here = Known {
-                triangle: neighbor.triangle,
-                distance: distance as f32,
-            };
-        }
+        let shape = Triangle::from(corners.map(fast));
+        here.improve(neighbor.triangle, &shape, place);
     }
 }
 
