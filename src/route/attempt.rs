@@ -14,11 +14,15 @@ use crate::units::{Angle, Length};
 const FIRST_OWN_SEEDS: usize = 6;
 
 /// Rounds of correction by exact distances from scans.
-const MOST_CORRECTIONS: usize = 8;
+const MOST_CORRECTIONS: usize = 6;
 /// Violation, in units, that will do for what is corrected and searched again.
 const TO_CORRECT: f64 = 1e-6;
-/// Difference between the map and the scan that is none: within what the check allows.
-const CORRECT: Length = Length::from_mm(5e-4);
+/// Room that may be short by the exact distances: within what the check allows.
+const SHORT: Length = Length::from_mm(5e-4);
+/// Room that may be left over where a scan holds the search back: nothing to a shop.
+const SPARE: Length = Length::from_mm(0.1);
+/// What corrections after the first are on the safe side.
+const RESERVE: Length = Length::from_mm(0.02);
 
 /// What trying a choice came to.
 pub(super) struct Attempt {
@@ -161,14 +165,24 @@ impl Solver<'_> {
         if self.field.chart.is_none() || !found.is_feasible(ROUGH) || !worth_it(&found) {
             return (layout, found);
         }
+        let units = |length: Length| self.field.units(length);
         for round in 0..MOST_CORRECTIONS {
-            // Where parts of a scan take turns, the corrections end on the safe side.
-            let never_more = round >= MOST_CORRECTIONS / 2;
-            let is_correct = layout.correct(&found.x, never_more) <= self.field.units(CORRECT);
-            if is_correct && found.is_feasible(EXACT) {
+            let errors = layout.errors(&found.x);
+            let is_right = errors.short <= units(SHORT) && errors.spare <= units(SPARE);
+            if is_right && found.is_feasible(EXACT) {
                 break;
             }
-            let tolerance = if is_correct { EXACT } else { TO_CORRECT };
+            if !is_right {
+                // The first time as it is; then a little on the safe side, and where
+                // parts of a scan take turns, never back again: so that it ends.
+                let reserve = if round == 0 { Length::ZERO } else { RESERVE };
+                layout.correct(&errors, units(reserve), round >= MOST_CORRECTIONS / 2);
+            }
+            let tolerance = if is_right || round > 0 {
+                EXACT
+            } else {
+                TO_CORRECT
+            };
             found = minimize_again(&layout, found, tolerance);
             if !found.is_feasible(ROUGH) {
                 break;

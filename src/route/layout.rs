@@ -13,6 +13,7 @@ use super::shape::Shape;
 use super::term::{ScanPart, Term};
 use crate::geometry::Vector;
 use crate::scene::Body;
+use crate::units::Length;
 
 /// One family of routes: how each bend is made, and what is to be made least.
 #[derive(Clone, Debug)]
@@ -50,6 +51,17 @@ pub(super) struct Worth {
     pub stock: f64,
 }
 
+/// What exact margins to scans are off those by the map, in units.
+#[derive(Clone, Debug)]
+pub(super) struct Errors {
+    /// What the exact margin of each part is above that by the map, where it counts.
+    exact: Vec<Option<f64>>,
+    /// How much the tightest part is short of its clearance; not negative.
+    pub short: f64,
+    /// How much more room than it seems there is where the search is held back.
+    pub spare: f64,
+}
+
 /// Where variables stand.
 #[derive(Clone, Debug)]
 pub(super) struct Places {
@@ -73,6 +85,9 @@ pub(super) struct Guess {
     /// Variables of each end.
     pub ends: [Vec<f64>; 2],
 }
+
+/// Margins under this hold a search back.
+const ACTIVE: Length = Length::from_mm(0.01);
 
 impl Guess {
     /// Corners alone; the rest at what is usual.
@@ -119,32 +134,44 @@ impl<'a> Layout<'a> {
         self.corrections[slot]
     }
 
-    /// Takes what the exact margins at `x` are off the map's as corrections, or only where
-    /// they are less if `never_more`; returns the greatest change, in units.
-    pub fn correct(&mut self, x: &[f64], never_more: bool) -> f64 {
+    /// What the exact margins at `x` are off those that the search goes by.
+    pub fn errors(&self, x: &[f64]) -> Errors {
         let shape = Shape::new(self, x);
-        let mut corrections = self.corrections.clone();
-        let mut greatest = 0.0_f64;
+        let mut errors = Errors {
+            exact: vec![None; self.corrections.len()],
+            short: 0.0,
+            spare: 0.0,
+        };
         for part in self.scan_parts() {
-            let Some(near) = near_scan(self, &shape, part) else {
+            let near = near_scan(self, &shape, part);
+            let Some(near) = near.filter(|near| near.margin <= self.plainly_clear()) else {
                 continue;
             };
-            if near.margin > self.plainly_clear() {
-                continue;
-            }
             let Some(exact) = exact_margin(self, &shape, part) else {
                 continue;
             };
-            let correction = &mut corrections[part.slot];
-            let new = exact - near.margin;
-            if never_more && new > *correction {
-                continue;
+            let correction = exact - near.margin;
+            let more = correction - self.corrections[part.slot];
+            errors.short = errors.short.max(-exact);
+            if near.margin + self.corrections[part.slot] <= self.field.units(ACTIVE) {
+                errors.spare = errors.spare.max(more);
             }
-            greatest = greatest.max((new - *correction).abs());
-            *correction = new;
+            errors.exact[part.slot] = Some(correction);
         }
-        self.corrections = corrections;
-        greatest
+        errors
+    }
+
+    /// Takes exact margins for those by the map, less `reserve` units; with `never_more`
+    /// only where they are less.
+    pub fn correct(&mut self, errors: &Errors, reserve: f64, never_more: bool) {
+        for (correction, exact) in self.corrections.iter_mut().zip(&errors.exact) {
+            let Some(exact) = exact.map(|exact| exact - reserve) else {
+                continue;
+            };
+            if !never_more || exact < *correction {
+                *correction = exact;
+            }
+        }
     }
 
     /// A margin by the map, in units, above which no correction is called for.
