@@ -18,7 +18,7 @@ const MOST_CORRECTIONS: usize = 6;
 /// Violation, in units, that will do for what is corrected and searched again.
 const TO_CORRECT: f64 = 1e-6;
 /// Room that may be short by the exact distances: within what the check allows.
-const SHORT: Length = Length::from_mm(5e-4);
+const SHORT: Length = Length::from_mm(9e-4);
 /// Room that may be left over where a scan holds the search back: nothing to a shop.
 const SPARE: Length = Length::from_mm(0.1);
 /// What corrections after the first are on the safe side.

@@ -86,6 +86,8 @@ pub(super) struct Guess {
     pub ends: [Vec<f64>; 2],
 }
 
+/// How exactly a search meets scans: half of what the check allows.
+const ROUGH_EDGE: Length = Length::from_mm(5e-4);
 /// Margins under this hold a search back.
 const ACTIVE: Length = Length::from_mm(0.01);
 
@@ -171,6 +173,25 @@ impl<'a> Layout<'a> {
             if !never_more || exact < *correction {
                 *correction = exact;
             }
+        }
+    }
+
+    /// How well a margin keeps its term, see [`Term::kept`]. The edges of a scan, where
+    /// one of its parts takes over from another, are met to within what the check allows.
+    pub fn kept(&self, term: &Term, margin: f64) -> f64 {
+        let kept = term.kept(margin);
+        match term {
+            Term::ClearScan(_) => kept + self.field.units(ROUGH_EDGE),
+            _ => kept,
+        }
+    }
+
+    /// Change of the objective, in units, that is none among such edges.
+    pub fn still(&self) -> f64 {
+        if self.corrections.is_empty() {
+            0.0
+        } else {
+            self.field.units(ROUGH_EDGE)
         }
     }
 

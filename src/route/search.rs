@@ -153,7 +153,7 @@ fn search(
             best = here;
         }
         best.pushes.clone_from(&multipliers);
-        if violation <= tolerance && moved <= tolerance {
+        if violation <= tolerance && moved <= tolerance.max(layout.still()) {
             break;
         }
         let evaluation = layout.evaluate(&x);
@@ -178,7 +178,7 @@ fn search(
 fn found(layout: &Layout<'_>, x: &[f64]) -> Found {
     let evaluation = layout.evaluate(x);
     let terms = layout.terms().iter().zip(evaluation.margins);
-    let kept = terms.map(|(term, margin)| term.kept(margin));
+    let kept = terms.map(|(term, margin)| layout.kept(term, margin));
     Found {
         x: x.to_vec(),
         objective: evaluation.objective,
