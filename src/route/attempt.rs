@@ -16,7 +16,7 @@ const FIRST_OWN_SEEDS: usize = 6;
 /// Rounds of correction by exact distances from scans.
 const MOST_CORRECTIONS: usize = 6;
 /// Violation, in units, that will do for what is corrected and searched again.
-const TO_CORRECT: f64 = 1e-6;
+const TO_CORRECT: f64 = 1e-5;
 /// Room that may be short by the exact distances: within what the check allows.
 const SHORT: Length = Length::from_mm(9e-4);
 /// Room that may be left over where a scan holds the search back: nothing to a shop.
@@ -184,7 +184,7 @@ impl Solver<'_> {
                 TO_CORRECT
             };
             found = minimize_again(&layout, found, tolerance);
-            if !found.is_feasible(ROUGH) {
+            if !found.is_feasible(tolerance.max(TO_CORRECT)) {
                 break;
             }
         }
