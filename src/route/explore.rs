@@ -233,7 +233,12 @@ impl Solver<'_> {
         let count = if goes_round { 2 * count } else { count };
         let layout = Layout::new(self.field, choice.clone(), Aim::default());
         let pool = seeds(&layout, count.max(POOL), scatter, self.control.seed);
-        let starts = pool[..count.min(pool.len())].to_vec();
+        let ways = self
+            .field
+            .chart
+            .as_ref()
+            .map_or(0, |chart| chart.ways.len());
+        let starts = pool[..(ways + count).min(pool.len())].to_vec();
         self.pools.insert(course, pool);
         starts
     }

@@ -129,8 +129,8 @@ fn looks<'a>(
 }
 
 impl Look {
-    /// The nearest of some places along it, and of where it seems to be nearest between
-    /// them.
+    /// The nearest of some places along it. What lies nearer between them the correction
+    /// makes good: places that do not shift along have exact slopes.
     fn nearest(&self, map: &Map, part: &ScanPart, clearance: f64, unit: f64) -> NearScan {
         let along = self.end - self.start;
         let needed = self.radius + clearance;
@@ -163,21 +163,7 @@ impl Look {
                 least = i;
             }
         }
-        let mut best = (place(least as f64), seen[least]);
-        // The bottom of a parabola through the least place and those beside it.
-        let i = least.clamp(1, looks - 2);
-        let (before, here, after) = (seen[i - 1], seen[i], seen[i + 1]);
-        let bend = before - 2.0 * here + after;
-        if bend > 0.0 {
-            let bottom = place(i as f64 + 0.5 * (before - after) / bend);
-            if (0.0..=1.0).contains(&bottom) {
-                let there = look(bottom);
-                if there < best.1 {
-                    best = (bottom, there);
-                }
-            }
-        }
-        self.place(part.obstacle, best)
+        self.place(part.obstacle, (place(least as f64), seen[least]))
     }
 
     fn place(&self, obstacle: usize, (u, margin): (f64, f64)) -> NearScan {

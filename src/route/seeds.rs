@@ -24,21 +24,23 @@ const DISTINCT: f64 = 0.3;
 /// The same among guesses round obstacles, where a little makes a difference.
 const DISTINCT_AMONG_OBSTACLES: f64 = 0.1;
 
-/// The `count` most promising and different guesses for `layout`, best first: from a
-/// grid, and `scatter` more from the numbers of `seed`.
+/// Guesses along the ways among scans, and the `count` most promising and different ones
+/// for `layout`, best first: from a grid, and `scatter` more from the numbers of `seed`.
 ///
 /// All guesses are built in the field's frame, so that moving or turning the job moves
 /// and turns the guesses with it.
 pub(super) fn seeds(layout: &Layout<'_>, count: usize, scatter: usize, seed: u64) -> Vec<Guess> {
     let field = layout.field();
     let mut guesses = grid(field, layout.bends());
-    guesses.extend(round_scans(field, layout.bends()));
     let mut numbers = Numbers::new(seed, layout.bends());
     guesses.extend((0..scatter).map(|_| scattered(field, layout.bends(), &mut numbers)));
     for guess in &mut guesses {
         aim_at_passes(layout, guess, &mut numbers);
     }
-    best_of(layout, &guesses, count)
+    // Ways among scans lead through where ranks do not tell: they all come first.
+    let ways = round_scans(field, layout.bends());
+    let rest = best_of(layout, &guesses, count);
+    ways.into_iter().chain(rest).collect()
 }
 
 /// The `count` most promising and different of `guesses` for `layout`, best first.
