@@ -230,7 +230,13 @@ impl Solver<'_> {
         let is_crowded = !self.field.task.obstacles.is_empty();
         let scatter = if is_crowded { budget.scatter } else { 0 };
         let goes_round = is_crowded || !choice.pass_legs.is_empty();
-        let count = if goes_round { 2 * count } else { count };
+        let count = count
+            * match (goes_round, &self.field.chart) {
+                (false, _) => 1,
+                (true, None) => 2,
+                // Each side of each wall is a basin of its own.
+                (true, Some(_)) => 6,
+            };
         let layout = Layout::new(self.field, choice.clone(), Aim::default());
         let pool = seeds(&layout, count.max(POOL), scatter, self.control.seed);
         let ways = self

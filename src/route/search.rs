@@ -44,6 +44,9 @@ const MAX_CALLS: u32 = 120;
 /// First penalty. Margins and lengths are near 1; a softer start lets the search
 /// leave the basin of its first guess through forbidden ground.
 const FIRST_PENALTY: f64 = 1500.0;
+/// First penalty among scans, whose walls may be thin: a firmer start keeps a leg on the
+/// side that its first guess is on.
+const FIRST_PENALTY_AMONG_SCANS: f64 = 6000.0;
 /// Growth of the penalty when a round brings too little.
 const PENALTY_GROWTH: f64 = 6.0;
 /// Penalty beyond which the quasi-Newton steps lose their digits.
@@ -84,7 +87,7 @@ pub(super) fn minimize_while(
 ) -> Found {
     let begin = Begin {
         multipliers: vec![0.0; layout.terms().len()],
-        penalty: FIRST_PENALTY,
+        penalty: first_penalty(layout),
         slope: FIRST_SLOPE,
         asked: tolerance >= ROUGH,
     };
@@ -95,11 +98,19 @@ pub(super) fn minimize_while(
 pub(super) fn minimize_again(layout: &Layout<'_>, found: Found, tolerance: f64) -> Found {
     let begin = Begin {
         multipliers: found.pushes,
-        penalty: FIRST_PENALTY * PENALTY_GROWTH,
+        penalty: first_penalty(layout) * PENALTY_GROWTH,
         slope: FIRST_SLOPE * SLOPE_STEP,
         asked: true,
     };
     search(layout, found.x, begin, tolerance, |_| true)
+}
+
+const fn first_penalty(layout: &Layout<'_>) -> f64 {
+    if layout.field().chart.is_some() {
+        FIRST_PENALTY_AMONG_SCANS
+    } else {
+        FIRST_PENALTY
+    }
 }
 
 /// What the first round begins with.
