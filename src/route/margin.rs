@@ -254,14 +254,16 @@ mod tests {
     use super::super::field::Field;
     use super::super::layout::{Aim, Layout, Worth};
     use super::super::nearness::{PLENTY, nearest_pair};
-    use super::super::{Pass, Task};
+    use super::super::{Charts, Pass, Task};
     use super::{Shape, Term};
     use crate::geometry::{Direction, Plane, Point, Vector};
     use crate::run::{Freedom, Port, Slide};
+    use crate::scan::{Group, Mesh, Surface};
     use crate::scene::{Body, Obstacle, Side, Solid};
     use crate::tube::{StockBend, Tube};
     use crate::units::{Angle, Length};
     use proptest::prelude::*;
+    use std::sync::{Arc, OnceLock};
 
     /// Step of the central difference that slopes are checked against, in units.
     const STEP: f64 = 1e-6;
@@ -329,6 +331,12 @@ mod tests {
             obstacle(ground, Side::KeepOut),
             obstacle(bay, Side::KeepIn),
         ];
+        let (heap, charts) = heap();
+        task.obstacles.push(Obstacle {
+            body: Body::Scan(heap),
+            ..task.obstacles[0].clone()
+        });
+        task.charts = charts;
         task.passes = vec![
             Pass {
                 name: "hole".to_owned(),
@@ -344,6 +352,37 @@ mod tests {
             },
         ];
         task
+    }
+
+    /// A scan of an open bowl among the ports, and its chart, made once for all cases.
+    fn heap() -> (Arc<Surface>, Charts) {
+        static HEAP: OnceLock<(Arc<Surface>, Charts)> = OnceLock::new();
+        let made = HEAP.get_or_init(|| {
+            let at = |i: u32, j: u32| {
+                let (x, y) = (f64::from(i) * 10.0 - 50.0, f64::from(j) * 10.0 - 50.0);
+                Point::new(x + 150.0, y + 90.0, 100.0 - (x * x + y * y) / 80.0)
+            };
+            let corner = |i: u32, j: u32| i + 11 * j;
+            let mesh = Mesh {
+                points: (0..121).map(|n| at(n % 11, n / 11)).collect(),
+                triangles: (0..100)
+                    .map(|n| (n % 10, n / 10))
+                    .flat_map(|(i, j)| {
+                        let across = [corner(i + 1, j), corner(i, j + 1)];
+                        [
+                            [corner(i, j), across[0], across[1]],
+                            [across[0], corner(i + 1, j + 1), across[1]],
+                        ]
+                    })
+                    .collect(),
+                groups: vec![Group {
+                    name: "bowl".to_owned(),
+                    triangles: 0..200,
+                }],
+            };
+            (Arc::new(Surface::new(mesh)), Charts::default())
+        });
+        made.clone()
     }
 
     fn check(
@@ -391,7 +430,7 @@ mod tests {
                 evaluation.objective + evaluation.margins[i] * weight
             };
             let is_bound = layout.evaluate(&x).margins[i] >= 0.9 * PLENTY
-                && matches!(layout.terms()[i], Term::Clear { .. });
+                && matches!(layout.terms()[i], Term::Clear { .. } | Term::ClearScan(_));
             let crosses = layout.terms()[i] == Term::SelfClear
                 && nearest_pair(&layout, &shape).is_some_and(|pair| pair.distance < 1e-4);
             if is_bound || crosses {
