@@ -4,7 +4,7 @@
 //! Data walks from left to right; each module knows only those to its left:
 //!
 //! ```text
-//! units → geometry → tube, scene → run → route → shop → job → plan → export → cli
+//! units → geometry → tube, scene → run → route → shop → job → plan → clear → export → cli
 //! ```
 //!
 //! Start at [`plan::plan`] for the whole job, [`route::solve`] for the search,
@@ -12,6 +12,7 @@
 
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+pub mod clear;
 pub mod cli;
 pub mod export;
 pub mod geometry;

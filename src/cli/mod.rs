@@ -1,6 +1,9 @@
 //! The command line: reads, calls, shows. Computes nothing.
 
 mod check;
+mod clear;
+mod clear_input;
+mod clear_table;
 mod message;
 mod new;
 mod plan;
@@ -30,6 +33,7 @@ Exit codes: 0 done; 1 the input is wrong or the request cannot be met;
 enum Command {
     Plan(plan::PlanArguments),
     Check(check::CheckArguments),
+    Clear(Box<clear::ClearArguments>),
     New(Box<new::NewArguments>),
     /// Print the job file's JSON Schema, for editors that check as you type.
     ///
@@ -62,6 +66,7 @@ fn dispatch(command: Command) -> Result<(), Failure> {
     match command {
         Command::Plan(arguments) => plan::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
+        Command::Clear(arguments) => clear::run(&arguments),
         Command::New(arguments) => new::run(&arguments),
         Command::Schema => {
             let text = serde_json::to_string_pretty(&crate::job::schema());

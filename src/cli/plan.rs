@@ -114,7 +114,7 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
     write_all(
         &arguments.out,
         &files,
-        Some(&arguments.job),
+        [arguments.job.as_path()],
         arguments.force,
     )
     .map_err(|error| refused(&error))?;
@@ -187,7 +187,7 @@ fn summary(plan: &Plan, planned: &PlannedRun) -> String {
     )
 }
 
-fn refused(error: &WriteError) -> Failure {
+pub(super) fn refused(error: &WriteError) -> Failure {
     let help = match error {
         WriteError::Exists(_) => "choose another folder with -o, or add --force to replace them",
         WriteError::NotAFolder(_) | WriteError::IsAFolder(_) | WriteError::IsInput(_) => {

@@ -4,6 +4,8 @@
 //! format, write one file with an [`Exporter`] and list it in the command that
 //! offers it.
 
+mod clearance_csv;
+mod clearance_ply;
 mod drawing;
 mod patterns;
 mod pieces;
@@ -12,12 +14,15 @@ mod sheet;
 mod stl;
 mod write;
 
+pub use crate::plan::FORMAT;
+pub use clearance_csv::{ClearanceRow, clearance_csv};
+pub use clearance_ply::clearance_ply;
 pub use drawing::Drawing;
 pub use patterns::Patterns;
 pub use pieces::Pieces;
-pub use plan_json::{FORMAT, PlanJson};
+pub use plan_json::PlanJson;
 pub use sheet::Sheet;
-pub use stl::{PieceStls, RunStl};
+pub use stl::{PieceStls, RunStl, envelope_stl};
 pub use write::{WriteError, write_all};
 
 use crate::plan::Plan;

@@ -4,7 +4,7 @@
 use super::{ExportError, Exporter, OutFile};
 use crate::geometry::{Direction, Point};
 use crate::job::LoadedScan;
-use crate::plan::{Plan, PlannedRun};
+use crate::plan::{FORMAT, Plan, PlannedRun};
 use crate::route::{Bend, Candidate, Rates, Reason, Task};
 use crate::run::{Joint, JointKind, Placed, Port, Run};
 use crate::shop::SawStep;
@@ -12,10 +12,6 @@ use crate::tube::{Part, Tube};
 use crate::units::{Angle, Length};
 use serde::Serialize;
 use std::collections::BTreeMap;
-
-/// The format's name and version. Fields may be added within a version; none is
-/// renamed, removed or given another meaning.
-pub const FORMAT: &str = "runwright-plan-1";
 
 const FILE: &str = "plan.json";
 

@@ -1,8 +1,9 @@
-//! `run.stl` and one STL a piece: binary, in millimeters.
+//! `run.stl`, one STL a piece, and `envelope.stl`: binary, in millimeters.
 
 use super::{ExportError, Exporter, OutFile, file_stems};
 use crate::geometry::Vector;
 use crate::plan::Plan;
+use crate::run::Run;
 use crate::tube::{Facets, Mesh};
 use crate::units::Length;
 use stl_io::{Normal, Triangle, Vertex};
@@ -48,6 +49,30 @@ impl Exporter for PieceStls {
         }
         Ok(files)
     }
+}
+
+/// What single precision may take from a coordinate, as a part of it: twice its rounding,
+/// since a flat's corners may all go the wrong way along all three axes.
+const SINGLE_ROUNDING: f64 = 2.0 * f32::EPSILON as f64;
+
+/// `envelope.stl`: the room that runs take up, each grown by the length beside it, with
+/// flats that stand out at most `chord_tolerance` of the true circle. Rounding to single
+/// precision is made up for.
+pub fn envelope_stl(
+    runs: &[(&Run, Length)],
+    chord_tolerance: Length,
+) -> Result<OutFile, ExportError> {
+    let meshes: Vec<Mesh> = runs
+        .iter()
+        .map(|(run, grow)| {
+            let (low, high) = run.bounds();
+            let farthest = low.coords.abs().sup(&high.coords.abs()).max() + grow.mm();
+            let grow = *grow + Length::from_mm(farthest * SINGLE_ROUNDING);
+            let facets = Facets::within(run.tube().radius() + grow, chord_tolerance);
+            run.envelope(grow, facets)
+        })
+        .collect();
+    stl("envelope.stl", meshes.iter())
 }
 
 fn stl<'a>(name: &str, meshes: impl Iterator<Item = &'a Mesh>) -> Result<OutFile, ExportError> {

@@ -38,15 +38,15 @@ pub enum WriteError {
 /// Each file is written beside its place under a temporary name and then moved
 /// there, so that a file is whole or absent at any moment. All files are written
 /// before the first is moved: a full disk leaves the folder as it was. Without
-/// `force`, nothing is written if any name is taken; `input` is never replaced.
-pub fn write_all(
+/// `force`, nothing is written if any name is taken; none of `inputs` is ever replaced.
+pub fn write_all<'a>(
     folder: &Path,
     files: &[OutFile],
-    input: Option<&Path>,
+    inputs: impl IntoIterator<Item = &'a Path>,
     force: bool,
 ) -> Result<(), WriteError> {
     let places: Vec<PathBuf> = files.iter().map(|file| folder.join(&file.name)).collect();
-    check_places(folder, &places, input)?;
+    check_places(folder, &places, inputs)?;
     if !force {
         let taken: Vec<PathBuf> = places
             .iter()
@@ -84,16 +84,26 @@ pub fn write_all(
 }
 
 /// What no `force` overrides.
-fn check_places(folder: &Path, places: &[PathBuf], input: Option<&Path>) -> Result<(), WriteError> {
+fn check_places<'a>(
+    folder: &Path,
+    places: &[PathBuf],
+    inputs: impl IntoIterator<Item = &'a Path>,
+) -> Result<(), WriteError> {
     if folder.exists() && !folder.is_dir() {
         return Err(WriteError::NotAFolder(folder.to_owned()));
     }
-    let input = input.and_then(|path| path.canonicalize().ok());
+    let inputs: Vec<PathBuf> = inputs
+        .into_iter()
+        .filter_map(|path| path.canonicalize().ok())
+        .collect();
     for place in places {
         if place.is_dir() {
             return Err(WriteError::IsAFolder(place.clone()));
         }
-        if input.is_some() && place.canonicalize().ok() == input {
+        if place
+            .canonicalize()
+            .is_ok_and(|place| inputs.contains(&place))
+        {
             return Err(WriteError::IsInput(place.clone()));
         }
     }
@@ -170,7 +180,12 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let input = folder.path().join("plan.json");
         fs::write(&input, "my job").unwrap();
-        let result = write_all(folder.path(), &[file("plan.json", "1")], Some(&input), true);
+        let result = write_all(
+            folder.path(),
+            &[file("plan.json", "1")],
+            Some(input.as_path()),
+            true,
+        );
         assert!(matches!(result, Err(WriteError::IsInput(_))));
         assert_eq!(fs::read_to_string(&input).unwrap(), "my job");
     }

@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 
 /// Distance kept from what is in the way unless the job says otherwise: room for a hand
 /// and for engines that move on their mounts (common practice, no source).
-const DEFAULT_CLEARANCE: Length = Length::from_inches(0.375);
+pub const DEFAULT_CLEARANCE: Length = Length::from_inches(0.375);
 /// Most bodies of each kind, and most passes of a run.
 const MAX_BODIES: usize = 200;
 /// Most passes of one run: legs are shared out among them one by one.

@@ -1,14 +1,14 @@
 //! Strict JSON: bytes to a tree, with repeated keys reported.
 
 use super::Problem;
-use super::path::Path;
+use super::path::{Path, Step};
 use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Number, Value};
 use std::cell::RefCell;
 use std::fmt;
 
 /// Reads one JSON document. Repeated keys keep their first value and are reported.
-pub(super) fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
+pub fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
     let text = std::str::from_utf8(bytes).map_err(|error| {
         Problem::of_file(
             format!("is not UTF-8 text: byte {} is wrong", error.valid_up_to()),
@@ -23,9 +23,8 @@ pub(super) fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
         ));
     }
     let repeated = RefCell::new(Vec::new());
-    let root = Path::root();
     let node = Node {
-        path: &root,
+        trail: None,
         repeated: &repeated,
     };
     let mut deserializer = serde_json::Deserializer::from_str(text);
@@ -40,7 +39,7 @@ fn syntax_problem(error: &serde_json::Error) -> Problem {
     let full = error.to_string();
     let what = full.split(" at line ").next().unwrap_or(&full);
     let help = if what.contains("recursion limit") {
-        "a job is never nested this deep; is this the right file?"
+        "no file of this program is nested this deep; is this the right file?"
     } else if what.contains("number out of range") {
         "numbers must be finite"
     } else {
@@ -52,10 +51,29 @@ fn syntax_problem(error: &serde_json::Error) -> Problem {
     )
 }
 
+/// Longest key, in bytes: so that paths, which name them, stay short.
+const LONGEST_KEY: usize = 1000;
+/// Most repeated keys that are reported.
+const MOST_REPEATED: usize = 200;
+
+/// The way to a value, step by step: a path is made of it only where one is told.
+struct Trail<'a> {
+    before: Option<&'a Trail<'a>>,
+    step: Step,
+}
+
+impl Trail<'_> {
+    fn path(&self) -> Path {
+        let before = self.before.map_or_else(Path::root, Trail::path);
+        before.step(self.step.clone())
+    }
+}
+
 /// A value still to be read, and where it stands.
 #[derive(Clone, Copy)]
 struct Node<'a> {
-    path: &'a Path,
+    /// The way here from the root; `None` at the root.
+    trail: Option<&'a Trail<'a>>,
     repeated: &'a RefCell<Vec<Problem>>,
 }
 
@@ -107,9 +125,12 @@ impl<'de> Visitor<'de> for Node<'_> {
     fn visit_seq<A: SeqAccess<'de>>(self, mut list: A) -> Result<Value, A::Error> {
         let mut values = Vec::new();
         loop {
-            let path = self.path.index(values.len());
+            let trail = Trail {
+                before: self.trail,
+                step: Step::Index(values.len()),
+            };
             let node = Node {
-                path: &path,
+                trail: Some(&trail),
                 ..self
             };
             match list.next_element_seed(node)? {
@@ -122,21 +143,55 @@ impl<'de> Visitor<'de> for Node<'_> {
     fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Value, A::Error> {
         let mut object = Map::new();
         while let Some(key) = map.next_key::<String>()? {
-            let path = self.path.key(&key);
+            if key.len() > LONGEST_KEY {
+                return Err(A::Error::custom("a key is too long"));
+            }
+            let trail = Trail {
+                before: self.trail,
+                step: Step::Key(key),
+            };
             let value = map.next_value_seed(Node {
-                path: &path,
+                trail: Some(&trail),
                 ..self
             })?;
-            if object.contains_key(&key) {
+            let Step::Key(key) = &trail.step else {
+                continue;
+            };
+            if !object.contains_key(key) {
+                object.insert(key.clone(), value);
+            } else if self.repeated.borrow().len() < MOST_REPEATED {
                 self.repeated.borrow_mut().push(Problem::at(
-                    &path,
+                    &trail.path(),
                     "this name is given twice",
                     "keep one of them, or rename one",
                 ));
-            } else {
-                object.insert(key, value);
             }
         }
         Ok(Value::Object(object))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keys_of_any_length_cost_no_more_than_their_bytes() {
+        // Once: the path, key and all, was copied for every value below it.
+        let long = format!("{{\"{}\": 1}}", "k".repeat(LONGEST_KEY + 1));
+        assert!(parse(long.as_bytes()).is_err());
+        let deep = format!("{{\"{}\":", "k".repeat(LONGEST_KEY)).repeat(100);
+        let text = deep + &format!("[{}0]", "0,".repeat(1_000_000)) + &"}".repeat(100);
+        let begun = std::time::Instant::now();
+        assert!(parse(text.as_bytes()).is_ok());
+        assert!(begun.elapsed().as_secs() < 20);
+    }
+
+    #[test]
+    fn repeated_keys_are_told_up_to_a_number() {
+        let text = format!("{{{}\"a\": 0}}", "\"a\": 0,".repeat(5 * MOST_REPEATED));
+        let (_, repeated) = parse(text.as_bytes()).unwrap();
+        assert_eq!(repeated.len(), MOST_REPEATED);
+        assert_eq!(repeated[0].path, "a");
     }
 }

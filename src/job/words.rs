@@ -6,7 +6,7 @@ use serde_json::Value;
 const SIMILAR: f64 = 0.75;
 
 /// A help line that offers the nearest of `known`, or lists them.
-pub(super) fn nearest(word: &str, known: &[String]) -> String {
+pub fn nearest(word: &str, known: &[String]) -> String {
     let word = word.to_lowercase();
     let likeness = |other: &&String| strsim::jaro_winkler(&word, &other.to_lowercase());
     let best = known
@@ -20,7 +20,7 @@ pub(super) fn nearest(word: &str, known: &[String]) -> String {
 }
 
 /// What a value is, in plain words.
-pub(super) fn kind(value: &Value) -> String {
+pub fn kind(value: &Value) -> String {
     match value {
         Value::Null => "empty (null)".to_owned(),
         Value::Bool(value) => format!("{value}"),

@@ -62,4 +62,4 @@ pub use reason::{Binding, Narrow, NoRoute, Relaxation};
 pub use route::Route;
 pub use solve::{Solution, shortest, solve, solve_with};
 pub use solver::Stop;
-pub use task::{Candidate, Rejection, Task};
+pub use task::{Candidate, ROOM_SLACK, Rejection, Task};

@@ -20,7 +20,7 @@ const CUT_SLACK: Angle = Angle::from_degrees(0.005);
 
 /// How far a tube may be nearer than asked to what it keeps clear of: rounding of the
 /// search.
-const ROOM_SLACK: Length = Length::from_mm(1e-3);
+pub const ROOM_SLACK: Length = Length::from_mm(1e-3);
 
 /// Angle by which a run may leave a port off its measured axis: a tenth of what any jig
 /// or flange is true to. The run still meets both faces' centers exactly.

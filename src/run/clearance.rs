@@ -116,26 +116,55 @@ impl Run {
     /// Where each piece comes nearest to breaking the rule of `obstacle`, in order of
     /// flow, but for those that are exempt whole.
     pub fn clearances_to(&self, obstacle: &Obstacle, outside: Outside) -> Vec<Standoff> {
-        let pieces = 1..=self.pieces().len();
         match &obstacle.body {
             Body::Scan(surface) => {
                 let swept = self.swept(outside.wrap, outside.exempt);
-                let of_piece = |piece| {
-                    let stretches = swept.iter().filter(|stretch| stretch.piece == piece);
+                let pieces = swept.chunk_by(|a, b| a.piece == b.piece);
+                let of_piece = |stretches: &[Stretch]| {
                     let clearance = obstacle.clearance;
-                    least(scan_standoffs(stretches, surface, clearance, f64::INFINITY))
+                    least(scan_standoffs(
+                        stretches.iter(),
+                        surface,
+                        clearance,
+                        f64::INFINITY,
+                    ))
                 };
                 pieces.filter_map(of_piece).collect()
             }
             Body::Solid(_) => {
                 let standoffs = self.solid_standoffs(obstacle, outside);
-                let of_piece = |piece| {
-                    let standoffs = standoffs.iter().copied();
-                    least(standoffs.filter(|standoff| standoff.piece == piece))
-                };
+                let pieces = standoffs.chunk_by(|a, b| a.piece == b.piece);
+                let of_piece = |standoffs: &[Standoff]| least(standoffs.iter().copied());
                 pieces.filter_map(of_piece).collect()
             }
         }
+    }
+
+    /// Where the run comes nearest to `obstacle` along the stretches at both ports that
+    /// the obstacle is not asked about; `None` where there is no such stretch.
+    ///
+    /// Exact but inside a body and to one that must be kept within, where the tube counts
+    /// as swept by a ball: see [`Obstacle`]. Where they overlap, no more than that is told:
+    /// the distance is minus the clearance, or minus how deep a scan lies in the tube.
+    pub fn exempt_clearances_to(
+        &self,
+        obstacle: &Obstacle,
+        outside: Outside,
+    ) -> [Option<Standoff>; 2] {
+        let start = self.swept_within(outside.wrap, |_| [Length::ZERO, outside.exempt]);
+        let end = self.swept_within(outside.wrap, |total| [total - outside.exempt, total]);
+        [start, end].map(|stretches| match &obstacle.body {
+            Body::Scan(surface) => {
+                let clearance = obstacle.clearance;
+                least(scan_standoffs(
+                    stretches.iter(),
+                    surface,
+                    clearance,
+                    f64::INFINITY,
+                ))
+            }
+            Body::Solid(_) => least(stretches.iter().map(|stretch| to_solid(stretch, obstacle))),
+        })
     }
 
     /// Candidates for the tightest place; of a scan, only what is `within`, mm, of the
@@ -172,6 +201,33 @@ impl Run {
             })
         });
         standoffs.collect()
+    }
+}
+
+/// How near a stretch comes to a solid.
+fn to_solid(stretch: &Stretch, obstacle: &Obstacle) -> Standoff {
+    let [start, end] = stretch.axis;
+    let segment = Segment { start, end };
+    let radius = stretch.body.ends[0].half[0].norm();
+    match obstacle.gap(&stretch.body) {
+        Some(gap) => Standoff {
+            distance: Length::from_mm(gap.distance) - obstacle.clearance,
+            piece: stretch.piece,
+            at: segment.closest_to(&gap.on_first),
+            on_run: gap.on_first,
+            on_obstacle: gap.on_second,
+        },
+        None => {
+            let near = obstacle.margin(&start, &end, radius);
+            let at = start + (end - start) * near.part;
+            Standoff {
+                distance: Length::from_mm(near.distance),
+                piece: stretch.piece,
+                at,
+                on_run: at - near.away * radius,
+                on_obstacle: at - near.away * (radius + near.distance + obstacle.clearance.mm()),
+            }
+        }
     }
 }
 

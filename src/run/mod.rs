@@ -8,11 +8,13 @@
 mod allowance;
 mod centerline;
 mod clearance;
+mod envelope;
 mod freedom;
 mod joint;
 mod port;
 #[allow(clippy::module_inception)]
 mod run;
+mod skin;
 mod swept;
 
 pub use allowance::Allowance;
@@ -22,4 +24,5 @@ pub use freedom::{Freedom, Slide, across};
 pub use joint::{Joint, JointKind};
 pub use port::{Flange, Port};
 pub use run::{Placed, Run, RunError};
+pub use skin::Skin;
 pub use swept::Stretch;

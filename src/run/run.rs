@@ -16,7 +16,7 @@ use thiserror::Error;
 const CLOSING_TOLERANCE: f64 = 1e-9;
 
 /// Deflections below this, rad, are no joint: 2 µm across a 20 m edge.
-const STRAIGHT_TOLERANCE: f64 = 1e-7;
+pub(super) const STRAIGHT_TOLERANCE: f64 = 1e-7;
 
 /// A run of one tube between two ports.
 #[derive(Clone, Debug, PartialEq)]
@@ -309,7 +309,7 @@ fn added(joint: &Joint, port: Option<&Port>, allowance: Allowance) -> Length {
 }
 
 /// Points of a tube round `axis`, on `plane`.
-fn joint_ring(
+pub(super) fn joint_ring(
     plane: &Plane,
     axis: &Direction,
     mark: &Direction,

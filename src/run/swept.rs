@@ -42,13 +42,23 @@ impl Run {
     /// The run's outside, but for the first and last `exempt` of centerline, with a wrap
     /// of thickness `wrap` all round. In order of flow.
     pub fn swept(&self, wrap: Length, exempt: Length) -> Vec<Stretch> {
+        self.swept_within(wrap, |total| [exempt, total - exempt])
+    }
+
+    /// As [`Run::swept`], but the centerline between two places that `range` tells from
+    /// its whole length.
+    pub(super) fn swept_within(
+        &self,
+        wrap: Length,
+        range: impl FnOnce(Length) -> [Length; 2],
+    ) -> Vec<Stretch> {
         let radius = (self.tube().radius() + wrap).mm();
         let parts: Vec<Part> = (0..self.pieces().len())
             .flat_map(|i| self.parts(i, radius))
             .collect();
         let length = |part: &Part| (part.to.point - part.from.point).norm();
         let total: f64 = parts.iter().map(length).sum();
-        let (first, last) = (exempt.mm(), total - exempt.mm());
+        let [first, last] = range(Length::from_mm(total)).map(Length::mm);
         let mut along = 0.0;
         let mut stretches = Vec::new();
         for part in &parts {
@@ -192,7 +202,7 @@ mod tests {
         let run = elbow();
         let swept = run.swept(Length::ZERO, Length::ZERO);
         // The outside of the miter at (0, 0, 200): κ = 22.5°, r/cos κ from the joint.
-        let out = Vector::new(-1.0, 0.0, 1.0 - 2.0_f64.sqrt()).normalize();
+        let out = Vector::new(-1.0, 0.0, 2.0_f64.sqrt() - 1.0).normalize();
         let reach = swept
             .iter()
             .map(|stretch| (stretch.body.farthest(&out) - Point::new(0.0, 0.0, 200.0)).dot(&out))

@@ -1,9 +1,6 @@
 //! [`Drum`]: the convex hull of two ellipses, which is what a stretch of tube sweeps.
 
-use super::surface::fast;
 use crate::geometry::{Point, Vector};
-use parry3d_f64::math::Vector as Fast;
-use parry3d_f64::shape::SupportMap;
 
 /// A flat ellipse; a point where both half axes are zero.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -70,22 +67,5 @@ impl Drum {
         let half = (b.center - a.center).norm() / 2.0;
         let center = nalgebra::center(&a.center, &b.center);
         (center, half + a.reach().max(b.reach()))
-    }
-
-    /// Least and greatest coordinates.
-    pub(super) fn bounds(&self) -> (Point, Point) {
-        let reach = |axis: usize, sign: f64| {
-            let mut direction = Vector::zeros();
-            direction[axis] = sign;
-            self.farthest(&direction)[axis]
-        };
-        let corner = |sign| Point::new(reach(0, sign), reach(1, sign), reach(2, sign));
-        (corner(-1.0), corner(1.0))
-    }
-}
-
-impl SupportMap for Drum {
-    fn local_support_point(&self, direction: Fast) -> Fast {
-        fast(self.farthest(&Vector::new(direction.x, direction.y, direction.z)))
     }
 }

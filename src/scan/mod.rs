@@ -5,6 +5,7 @@
 //! either way: distances have no sign. This room knows nothing of tubes.
 
 mod border;
+mod convex;
 mod distances;
 mod drum;
 mod freedom;
@@ -20,6 +21,7 @@ mod settled;
 mod side;
 mod surface;
 
+pub use convex::{Convex, Gap, gap};
 pub use distances::distances;
 pub use drum::{Drum, Ellipse};
 pub use freedom::Freedom;

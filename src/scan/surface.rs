@@ -4,7 +4,8 @@
 //! leaves of a bounding volume hierarchy: a quarter of the nodes, for the time of a few
 //! more triangles a query. Building takes n·log n; a query log n for what is near.
 
-use super::{Drum, Mesh};
+use super::convex::Supported;
+use super::{Convex, Mesh};
 use crate::geometry::Point;
 use parry3d_f64::bounding_volume::Aabb;
 use parry3d_f64::math::{Pose, Vector as Fast};
@@ -121,7 +122,7 @@ impl Surface {
     /// Where `body` comes nearest; `None` if nowhere nearer than `within`, mm.
     ///
     /// Distances by GJK (Gilbert, Johnson and Keerthi 1988), to 5e-8 of themselves.
-    pub fn contact(&self, body: &Drum, within: f64) -> Option<Contact> {
+    pub fn contact(&self, body: &impl Convex, within: f64) -> Option<Contact> {
         let (center, reach) = body.ball();
         let (min, max) = body.bounds();
         let bounds = Aabb::new(fast(min), fast(max));
@@ -167,10 +168,11 @@ impl Surface {
 fn contact(
     shape: &Triangle,
     triangle: usize,
-    body: &Drum,
+    body: &impl Convex,
     center: Point,
     within: f64,
 ) -> Option<Contact> {
+    let body = &Supported(body);
     let toward = shape.center() - fast(center);
     let toward = toward.try_normalize().unwrap_or(Fast::X);
     let mut simplex = VoronoiSimplex::new();
@@ -237,6 +239,6 @@ pub(super) fn fast(point: Point) -> Fast {
 }
 
 /// A point of the index.
-fn plain(point: Fast) -> Point {
+pub(super) fn plain(point: Fast) -> Point {
     Point::new(point.x, point.y, point.z)
 }

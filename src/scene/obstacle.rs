@@ -2,7 +2,7 @@
 
 use super::{Near, Solid};
 use crate::geometry::{Point, Vector};
-use crate::scan::{Drum, Surface};
+use crate::scan::{Convex, Drum, Gap, Surface, gap};
 use crate::units::Length;
 use std::sync::Arc;
 
@@ -113,6 +113,42 @@ impl Obstacle {
         }
     }
 
+    /// Where `body` comes nearest to a solid that is kept out of, exactly: distance zero
+    /// where they touch or overlap. `None` for scans ([`Surface::contact`] tells them) and
+    /// for what is kept within.
+    pub fn gap(&self, body: &impl Convex) -> Option<Gap> {
+        let (Body::Solid(solid), Side::KeepOut) = (&self.body, self.side) else {
+            return None;
+        };
+        Some(match solid {
+            Solid::HalfSpace(plane) => {
+                let on_first = body.farthest(&-plane.normal.into_inner());
+                let distance = plane.distance(&on_first).max(0.0);
+                Gap {
+                    distance,
+                    on_first,
+                    on_second: on_first - plane.normal.into_inner() * distance,
+                }
+            }
+            bounded => gap(body, &Bounded(bounded)),
+        })
+    }
+
+    /// How far `point` is from breaking the rule, mm, as a tube without radius: the
+    /// distance from a scan, or the signed distance from a solid, less the clearance.
+    pub fn margin_at(&self, point: &Point) -> f64 {
+        let distance = match &self.body {
+            Body::Scan(surface) => surface
+                .nearest(point, f64::INFINITY)
+                .map_or(f64::INFINITY, |nearest| nearest.distance),
+            Body::Solid(solid) => match self.side {
+                Side::KeepOut => solid.distance(point).0,
+                Side::KeepIn => -solid.distance(point).0,
+            },
+        };
+        distance - self.clearance.mm()
+    }
+
     /// Least distance, mm, of the centerline from the surface.
     fn standoff(&self, radius: f64) -> f64 {
         radius + self.clearance.mm()
@@ -132,6 +168,20 @@ impl Obstacle {
             away: -far.away,
             ..far
         }
+    }
+}
+
+/// A solid that is not a half space.
+struct Bounded<'a>(&'a Solid);
+
+impl Convex for Bounded<'_> {
+    fn farthest(&self, direction: &Vector) -> Point {
+        self.0.farthest(direction)
+    }
+
+    fn ball(&self) -> (Point, f64) {
+        // No half space comes here; to whom one did, it would be a point.
+        self.0.bounds_sphere().unwrap_or((Point::origin(), 0.0))
     }
 }
 

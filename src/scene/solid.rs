@@ -206,6 +206,30 @@ impl Solid {
         }
     }
 
+    /// The place farthest along `direction`; for a half space, which has none, its point.
+    pub fn farthest(&self, direction: &Vector) -> Point {
+        match self {
+            Self::Box { center, axes, half } => {
+                let local = axes.inverse_transform_vector(direction);
+                center + axes * half.zip_map(&local, f64::copysign)
+            }
+            Self::HalfSpace(plane) => plane.point,
+            Self::Cylinder { from, to, radius } => {
+                let end = farther(from, to, direction);
+                let axis = to - from;
+                let along = axis.dot(direction) / axis.norm_squared().max(f64::MIN_POSITIVE);
+                let across = direction - axis * along;
+                end + length_and_direction(&across)
+                    .map_or_else(Vector::zeros, |(_, out)| out * radius.mm())
+            }
+            Self::Capsule { from, to, radius } => {
+                let out = length_and_direction(direction);
+                farther(from, to, direction)
+                    + out.map_or_else(Vector::zeros, |(_, out)| out * radius.mm())
+            }
+        }
+    }
+
     /// Center and radius, mm, of a ball that holds the solid; `None` for a half
     /// space, which none holds.
     pub fn bounds_sphere(&self) -> Option<(Point, f64)> {
@@ -235,6 +259,11 @@ impl Solid {
     fn ends(&self, a: &Point, b: &Point) -> (Near, Near) {
         (self.near_at(a, b, 0.0), self.near_at(a, b, 1.0))
     }
+}
+
+/// The one of two points that is farther along `direction`.
+fn farther(a: &Point, b: &Point, direction: &Vector) -> Point {
+    if (b - a).dot(direction) > 0.0 { *b } else { *a }
 }
 
 /// A cylinder as its distance is computed.

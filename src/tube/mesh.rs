@@ -32,6 +32,14 @@ impl Mesh {
         mesh
     }
 
+    /// The skin over `outer` rings, open at both ends.
+    pub fn open(outer: &[Ring]) -> Self {
+        let mut mesh = Self::default();
+        let outside = mesh.add_rings(outer);
+        mesh.skin(&outside, false);
+        mesh
+    }
+
     /// A full rod through `outer` rings, capped at both ends.
     pub fn solid(outer: &[Ring]) -> Self {
         let mut mesh = Self::default();
@@ -44,6 +52,15 @@ impl Mesh {
             mesh.cap(last, false);
         }
         mesh
+    }
+
+    /// Takes in another mesh beside this one; they share nothing.
+    pub fn append(&mut self, other: Self) {
+        let first = self.vertices.len();
+        self.vertices.extend(other.vertices);
+        let triangles = other.triangles.into_iter();
+        self.triangles
+            .extend(triangles.map(|corners| corners.map(|corner| corner + first)));
     }
 
     /// Enclosed volume in mm³, by the divergence theorem; meaningful when closed.

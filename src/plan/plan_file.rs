@@ -1,0 +1,363 @@
+//! [`PlanFile`]: a plan as its `plan.json` has it, read back.
+//!
+//! What is read is what fixes a run: its polyline, which corners are stock bends, tube,
+//! ends, sockets and allowances. All else in the file follows from these. Keys that are
+//! not known are left alone: the format may grow.
+
+use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
+use crate::job::{Path, Problem, kind, parse_json};
+use crate::run::{Allowance, Centerline, Port, Run};
+use crate::tube::Tube;
+use crate::units::{Angle, Length, LengthUnit};
+use serde_json::Value;
+
+/// The format's name and version. Fields may be added within a version; none is
+/// renamed, removed or given another meaning.
+pub const FORMAT: &str = "runwright-plan-1";
+
+/// Largest plan that is read, in bytes: a job's thousand runs.
+pub const MAX_PLAN_BYTES: u64 = 32 * 1024 * 1024;
+
+/// Farthest coordinate and greatest length, mm: what a job may hold too.
+const FARTHEST: f64 = 1e6;
+/// Most vertices of one run.
+const MOST_VERTICES: usize = 1000;
+/// Most runs: as many as a job may hold.
+const MOST_RUNS: usize = 1000;
+/// Greatest length of all runs, in radii of their tubes: as much as a thousand common
+/// runs, or 3 km of 63.5 mm tube. So that whoever divides a run by its radius comes to
+/// an end.
+const MOST_RADII: f64 = 100_000.0;
+/// How far an end or a bend's corner may be off its vertex, mm: digits that another
+/// program left out.
+const OFF: f64 = 1e-6;
+/// How far an end's direction may be off its edge.
+const OFF_AXIS: Angle = Angle::from_degrees(1e-4);
+/// Problems after which no more are looked for.
+const MOST_PROBLEMS: usize = 200;
+
+const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
+
+/// A plan that was read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanFile {
+    /// What the job is called.
+    pub job: String,
+    /// The job's unit, which people read.
+    pub unit: LengthUnit,
+    /// Runs in the file's order, at least one.
+    pub runs: Vec<FileRun>,
+}
+
+/// A run that was read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FileRun {
+    /// Its name.
+    pub name: String,
+    /// Pieces and joints.
+    pub run: Run,
+}
+
+/// Reads a plan's bytes, or everything that is wrong with it.
+pub fn read_plan(bytes: &[u8]) -> Result<PlanFile, Vec<Problem>> {
+    let one = |message: String, help: &str| vec![Problem::of_file(message, help)];
+    if bytes.len() as u64 > MAX_PLAN_BYTES {
+        let message = format!("has more than {MAX_PLAN_BYTES} bytes: too large for a plan");
+        return Err(one(message, "is this the right file?"));
+    }
+    if bytes.trim_ascii().is_empty() {
+        return Err(one("is empty".to_owned(), AGAIN));
+    }
+    let (value, repeated) = parse_json(bytes).map_err(|problem| vec![problem])?;
+    let mut reader = Reader { problems: repeated };
+    let root = Node {
+        value: &value,
+        path: Path::root(),
+    };
+    match reader.plan(&root) {
+        Some(plan) if reader.problems.is_empty() => Ok(plan),
+        _ => Err(reader.problems),
+    }
+}
+
+/// A value and where it stands.
+struct Node<'a> {
+    value: &'a Value,
+    path: Path,
+}
+
+/// Takes values and gathers what is wrong.
+struct Reader {
+    problems: Vec<Problem>,
+}
+
+impl Reader {
+    fn fail<T>(&mut self, path: &Path, message: impl Into<String>, help: &str) -> Option<T> {
+        if self.problems.len() < MOST_PROBLEMS {
+            self.problems.push(Problem::at(path, message, help));
+        }
+        None
+    }
+
+    fn plan(&mut self, root: &Node<'_>) -> Option<PlanFile> {
+        if !root.value.is_object() {
+            let message = format!("holds {}, not a plan", kind(root.value));
+            return self.fail(&root.path, message, AGAIN);
+        }
+        let format = self.child(root, "format")?;
+        if format.value != FORMAT {
+            let message = format!("is {}, but must be \"{FORMAT}\"", kind(format.value));
+            let help = "give the plan.json that `runwright plan` wrote, not the job";
+            return self.fail(&format.path, message, help);
+        }
+        let job = self.text(root, "job");
+        let unit = self.unit(root);
+        let ports = self.child(root, "ports");
+        let runs = self.list(root, "runs")?;
+        if runs.is_empty() || runs.len() > MOST_RUNS {
+            let message = format!("holds {} runs, but must hold 1 to {MOST_RUNS}", runs.len());
+            return self.fail(&root.path.key("runs"), message, AGAIN);
+        }
+        let ports = ports?;
+        let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports)).collect();
+        let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
+        self.check_runs(&runs, &root.path.key("runs"))?;
+        Some(PlanFile {
+            job: job?,
+            unit: unit?,
+            runs,
+        })
+    }
+
+    /// Names that differ, and a sane length.
+    fn check_runs(&mut self, runs: &[FileRun], path: &Path) -> Option<()> {
+        let mut names: Vec<&str> = runs.iter().map(|run| run.name.as_str()).collect();
+        names.sort_unstable();
+        if let Some(pair) = names.windows(2).find(|pair| pair[0] == pair[1]) {
+            let message = format!("holds two runs named {:?}", pair[0]);
+            return self.fail(path, message, "rename one of them");
+        }
+        let radii = runs.iter().map(|file| {
+            let run = &file.run;
+            run.centerline().length() / run.tube().radius()
+        });
+        if radii.sum::<f64>() > MOST_RADII {
+            let message = format!("are longer than {MOST_RADII} times the radius of their tube");
+            return self.fail(path, message, "are these the right lengths and tube?");
+        }
+        Some(())
+    }
+
+    fn unit(&mut self, root: &Node<'_>) -> Option<LengthUnit> {
+        let symbol = self.text(root, "units")?;
+        LengthUnit::from_symbol(&symbol).or_else(|| {
+            let message = format!("is {symbol:?}, which is no unit");
+            let help = "write one of in, mm, cm, m and ft";
+            self.fail(&root.path.key("units"), message, help)
+        })
+    }
+
+    fn run(&mut self, node: &Node<'_>, ports: &Node<'_>) -> Option<FileRun> {
+        let name = self.text(node, "name");
+        let tube = self.tube(node);
+        let allowance = self.allowance(node);
+        let polyline = self.polyline(node);
+        let ends = self.ends(node, ports);
+        let (polyline, tube, [mut start, mut end]) = (polyline?, tube?, ends?);
+        for (i, port) in [&mut start, &mut end].into_iter().enumerate() {
+            self.meet(port, polyline.ends()[i], &node.path.key("ends").index(i))?;
+        }
+        let centerline = self.centerline(node, polyline, &tube)?;
+        match Run::new(&tube, &start, &end, centerline, allowance?) {
+            Ok(run) => Some(FileRun { name: name?, run }),
+            Err(error) => {
+                let message = format!("cannot be made: {error}");
+                self.fail(&node.path, message, AGAIN)
+            }
+        }
+    }
+
+    fn tube(&mut self, node: &Node<'_>) -> Option<Tube> {
+        let node = self.child(node, "tube")?;
+        let (od, wall) = (self.length(&node, "od_mm"), self.length(&node, "wall_mm"));
+        let material = self.text(&node, "material")?;
+        Tube::new(od?, wall?, &material)
+            .map_err(|error| self.fail::<()>(&node.path, error.to_string(), AGAIN))
+            .ok()
+    }
+
+    fn allowance(&mut self, node: &Node<'_>) -> Option<Allowance> {
+        let node = self.child(node, "allowance")?;
+        let gap = self.length(&node, "gap_mm");
+        let shrinkage = self.length(&node, "shrinkage_mm");
+        Some(Allowance {
+            gap: gap?,
+            shrinkage: shrinkage?,
+        })
+    }
+
+    fn polyline(&mut self, node: &Node<'_>) -> Option<Polyline> {
+        let path = node.path.key("vertices_mm");
+        let vertices = self.list(node, "vertices_mm")?;
+        if !(2..=MOST_VERTICES).contains(&vertices.len()) {
+            let message = format!(
+                "holds {} points, but must hold 2 to {MOST_VERTICES}",
+                vertices.len()
+            );
+            return self.fail(&path, message, AGAIN);
+        }
+        let points: Vec<Option<Point>> = vertices.iter().map(|node| self.point(node)).collect();
+        let points = points.into_iter().collect::<Option<Vec<Point>>>()?;
+        Polyline::new(points)
+            .or_else(|| self.fail(&path, "holds the same point twice in a row", AGAIN))
+    }
+
+    /// Both ports as the run meets them, with their sockets.
+    fn ends(&mut self, node: &Node<'_>, ports: &Node<'_>) -> Option<[Port; 2]> {
+        let ends = self.list(node, "ends")?;
+        let [start, end] = ends.as_slice() else {
+            let message = format!("holds {} ends, but must hold two", ends.len());
+            return self.fail(&node.path.key("ends"), message, AGAIN);
+        };
+        let [start, end] = [self.end(start, ports), self.end(end, ports)];
+        Some([start?, end?])
+    }
+
+    fn end(&mut self, node: &Node<'_>, ports: &Node<'_>) -> Option<Port> {
+        let name = self.text(node, "port");
+        let center = self.child(node, "center_mm");
+        let center = center.and_then(|node| self.point(&node));
+        let outward = self.child(node, "outward")?;
+        let outward = self.point(&outward).and_then(|point| {
+            Direction::try_new(point.coords, OFF).or_else(|| {
+                let message = "is no direction: it has no length";
+                self.fail(&outward.path, message, AGAIN)
+            })
+        });
+        let name = name?;
+        let port = self.child(ports, &name)?;
+        Some(Port {
+            socket: self.length(&port, "socket_mm")?,
+            ..Port::new(&name, center?, outward?)
+        })
+    }
+
+    /// Puts `port` where the polyline ends, if it is there but for rounding.
+    fn meet(
+        &mut self,
+        port: &mut Port,
+        (point, outward): (Point, Direction),
+        path: &Path,
+    ) -> Option<()> {
+        let apart = (port.center - point).norm();
+        let lean = angle_between(&port.outward, &outward);
+        if apart > OFF || lean > OFF_AXIS {
+            let message = format!(
+                "is not where the run's vertices end: {apart:.6} mm and {:.6}° off",
+                lean.degrees()
+            );
+            return self.fail(path, message, AGAIN);
+        }
+        (port.center, port.outward) = (point, outward);
+        Some(())
+    }
+
+    /// The polyline with its stock bends.
+    fn centerline(
+        &mut self,
+        node: &Node<'_>,
+        polyline: Polyline,
+        tube: &Tube,
+    ) -> Option<Centerline> {
+        let mut clrs = vec![None; polyline.points().len()];
+        for bend in self.list(node, "bends")? {
+            let clr = self.length(&bend, "clr_mm");
+            let corner = self.child(&bend, "corner_mm")?;
+            let (at, clr) = (self.point(&corner)?, clr?);
+            let points = polyline.points().iter();
+            let Some(vertex) = points.map(|p| (p - at).norm()).position(|off| off <= OFF) else {
+                return self.fail(&corner.path, "is none of the run's vertices", AGAIN);
+            };
+            if clr <= tube.radius() {
+                let message = "is not more than the tube's radius";
+                return self.fail(&bend.path.key("clr_mm"), message, AGAIN);
+            }
+            clrs[vertex] = Some(clr);
+        }
+        let message = "do not fit between the run's vertices";
+        Centerline::new(polyline, clrs)
+            .or_else(|| self.fail(&node.path.key("bends"), message, AGAIN))
+    }
+
+    fn child<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Node<'a>> {
+        let path = node.path.key(key);
+        let Some(object) = node.value.as_object() else {
+            let message = format!("is {}, but must be an object", kind(node.value));
+            return self.fail(&node.path, message, AGAIN);
+        };
+        match object.get(key) {
+            Some(value) => Some(Node { value, path }),
+            None => self.fail(&path, "is missing", AGAIN),
+        }
+    }
+
+    fn list<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Vec<Node<'a>>> {
+        let node = self.child(node, key)?;
+        let Some(values) = node.value.as_array() else {
+            let message = format!("is {}, but must be a list", kind(node.value));
+            return self.fail(&node.path, message, AGAIN);
+        };
+        // Whoever asks refuses longer lists; no need to name all their places.
+        let values = values.iter().take(MOST_VERTICES + 1).enumerate();
+        let nodes = values.map(|(i, value)| Node {
+            value,
+            path: node.path.index(i),
+        });
+        Some(nodes.collect())
+    }
+
+    fn text(&mut self, node: &Node<'_>, key: &str) -> Option<String> {
+        let node = self.child(node, key)?;
+        match node.value.as_str() {
+            Some(text) if !text.chars().any(char::is_control) => Some(text.to_owned()),
+            Some(_) => self.fail(&node.path, "holds a control character", AGAIN),
+            None => {
+                let message = format!("is {}, but must be text", kind(node.value));
+                self.fail(&node.path, message, AGAIN)
+            }
+        }
+    }
+
+    fn length(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
+        let node = self.child(node, key)?;
+        self.number(&node).map(Length::from_mm)
+    }
+
+    fn point(&mut self, node: &Node<'_>) -> Option<Point> {
+        let Some([x, y, z]) = node.value.as_array().map(Vec::as_slice) else {
+            let message = format!("is {}, but must be [x, y, z]", kind(node.value));
+            return self.fail(&node.path, message, AGAIN);
+        };
+        let [x, y, z] = [(x, 0), (y, 1), (z, 2)].map(|(value, i)| {
+            self.number(&Node {
+                value,
+                path: node.path.index(i),
+            })
+        });
+        Some(Point::from(Vector::new(x?, y?, z?)))
+    }
+
+    fn number(&mut self, node: &Node<'_>) -> Option<f64> {
+        match node.value.as_f64() {
+            Some(number) if number.abs() <= FARTHEST => Some(number),
+            Some(number) => {
+                let message = format!("is {number:e}, more than {FARTHEST} mm");
+                self.fail(&node.path, message, AGAIN)
+            }
+            None => {
+                let message = format!("is {}, but must be a number", kind(node.value));
+                self.fail(&node.path, message, AGAIN)
+            }
+        }
+    }
+}
