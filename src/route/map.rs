@@ -182,6 +182,13 @@ impl Map {
 }
 
 impl Ground {
+    /// How far from the ports runs are looked for, along each axis.
+    pub fn reach(&self) -> Length {
+        let [(start, _), (end, _)] = self.ports;
+        let chord = Length::from_mm((end - start).norm());
+        chord * ROOM_PER_CHORD + self.radius * ROOM_PER_RADIUS
+    }
+
     /// The part of the job that runs are looked for in.
     pub fn region(&self) -> Lattice {
         let radius = self.radius.mm();
@@ -190,8 +197,7 @@ impl Ground {
         for point in &self.passes {
             (min, max) = (min.inf(point), max.sup(point));
         }
-        let room = ROOM_PER_CHORD * (end - start).norm() + ROOM_PER_RADIUS * radius;
-        let room = Vector::repeat(room);
+        let room = Vector::repeat(self.reach().mm());
         Lattice::filling(&(min - room), &(max + room), MOST_POINTS, FINEST * radius)
     }
 

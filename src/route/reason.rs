@@ -143,7 +143,7 @@ pub struct NoRoute {
     pub rejection: Option<Rejection>,
     /// Single changes that would make a route possible.
     pub relaxations: Vec<Relaxation>,
-    /// Where the scans leave no way through, however a tube is bent.
+    /// Where the scans leave no way through near the ports, however a tube is bent.
     pub narrow: Option<Box<Narrow>>,
 }
 
@@ -156,6 +156,8 @@ pub struct Narrow {
     pub obstacle: usize,
     /// How much room is missing, at least.
     pub short_by: Length,
+    /// How far from the ports that was looked into.
+    pub within: Length,
 }
 
 /// Halvings of a relaxation's range: to 1/1024 of it.
@@ -225,6 +227,7 @@ fn narrow(task: &Task) -> Option<Narrow> {
         at,
         obstacle,
         short_by: Length::from_mm(-room),
+        within: task.ground().reach(),
     })
 }
 
