@@ -12,6 +12,8 @@ use crate::units::{Angle, Length};
 
 /// First guesses of its own for a choice while no route has been found at all.
 const FIRST_OWN_SEEDS: usize = 6;
+/// The same among scans.
+const FIRST_OWN_SEEDS_AMONG_SCANS: usize = 2;
 
 /// Rounds of correction by exact distances from scans.
 const MOST_CORRECTIONS: usize = 6;
@@ -100,12 +102,18 @@ impl Solver<'_> {
             return attempt;
         }
         let many = none_yet && layout.bends() > 2;
-        let least = if many { FIRST_OWN_SEEDS } else { 1 };
+        let count = match (&self.field.chart, many) {
+            // Another guess is hardly ever on the right side of every wall.
+            (Some(_), false) => 0,
+            (Some(_), true) => FIRST_OWN_SEEDS_AMONG_SCANS,
+            (None, true) => FIRST_OWN_SEEDS.max(self.budget.own_seeds),
+            (None, false) => self.budget.own_seeds.max(1),
+        };
         let pool = self
             .pools
             .get(&waiting.choice.course())
             .map_or(&[][..], Vec::as_slice);
-        for guess in best_of(&layout, pool, least.max(self.budget.own_seeds)) {
+        for guess in best_of(&layout, pool, count) {
             let mut next = self.attempt_from(&layout, &guess, &worth_it);
             next.searches += attempt.searches;
             let says_more = !matches!(next.outcome, Outcome::Failed(None));
