@@ -57,8 +57,7 @@ fn run() -> Result<(), String> {
     let (file, wanted, time) = arguments()?;
     let begun = Instant::now();
     let source = File::open(&file).map_err(|error| format!("{file}: {error}"))?;
-    let reading =
-        read_mesh(&file, source, &wanted).map_err(|error| format!("{file}: {error}"))?;
+    let reading = read_mesh(&file, source, &wanted).map_err(|error| format!("{file}: {error}"))?;
     if let Some(pattern) = reading.unused_patterns.first() {
         return Err(format!("{file}: no group fits `{pattern}`"));
     }

@@ -7,6 +7,7 @@
 mod border;
 mod distances;
 mod drum;
+mod feeler;
 mod freedom;
 mod icp;
 mod landmark;
@@ -18,6 +19,7 @@ mod read;
 mod rim;
 mod settled;
 mod side;
+mod stitch;
 mod surface;
 
 pub use distances::distances;

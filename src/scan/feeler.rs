@@ -1,0 +1,113 @@
+//! [`Feeler`]: says cheaply how far away from a body something is at least.
+//!
+//! From a place in the body toward the middle of the thing, a plane square to the way
+//! there is pushed out as far as the body reaches: what the thing keeps ahead of it, it
+//! keeps from the body. From the body's place nearest to the thing this is the distance,
+//! nearly; a few steps of Frank and Wolfe (1956) come near that place.
+
+use super::Drum;
+use super::surface::{box_distance, fast};
+use parry3d_f64::bounding_volume::Aabb;
+use parry3d_f64::math::Vector as Fast;
+use parry3d_f64::shape::{SupportMap, Triangle};
+
+/// Planes tried; more cost more than they save.
+const STEPS: u32 = 3;
+/// Progress, in parts of the way there, below which a step is the last.
+const LEAST_PROGRESS: f64 = 0.01;
+
+/// A body and what is known of it.
+pub(super) struct Feeler<'a> {
+    body: &'a Drum,
+    start: Fast,
+    along: Fast,
+    /// One through the square of the length along; zero where that is zero.
+    inverse_square: f64,
+    /// Greatest distance of its places from the segment between its ends' middles.
+    radius: f64,
+    bounds: Aabb,
+}
+
+impl<'a> Feeler<'a> {
+    pub(super) fn of(body: &'a Drum) -> Self {
+        let [start, end] = body.ends.map(|end| fast(end.center));
+        let square = (end - start).length_squared();
+        let (min, max) = body.bounds();
+        Self {
+            body,
+            start,
+            along: end - start,
+            inverse_square: if square > 0.0 { square.recip() } else { 0.0 },
+            radius: body.ends[0].reach().max(body.ends[1].reach()),
+            bounds: Aabb::new(fast(min), fast(max)),
+        }
+    }
+
+    /// The body's middle.
+    pub(super) fn middle(&self) -> Fast {
+        self.start + self.along * 0.5
+    }
+
+    /// No more than the distance from the body to anything in a box; looks no closer than
+    /// to know that it is `enough`. Where it may be zero, less than zero tells how deep
+    /// the box lies: whoever looks there first soon finds where they cross.
+    pub(super) fn to_box(&self, aabb: &Aabb, enough: f64) -> f64 {
+        let by_boxes = box_distance(aabb, &self.bounds);
+        if by_boxes >= enough {
+            return by_boxes;
+        }
+        let (middle, half) = (aabb.center(), aabb.half_extents());
+        let ahead = self.ahead(middle, half.min_element(), enough, |away| {
+            away.abs().dot(half)
+        });
+        if by_boxes > 0.0 {
+            ahead.max(by_boxes)
+        } else {
+            ahead
+        }
+    }
+
+    /// No more than the distance from the body to a triangle, in the same way.
+    pub(super) fn to_triangle(&self, triangle: &Triangle, enough: f64) -> f64 {
+        let middle = triangle.center();
+        let [a, b, c] = [triangle.a, triangle.b, triangle.c].map(|corner| middle - corner);
+        self.ahead(middle, 0.0, enough, |away| {
+            a.dot(away).max(b.dot(away)).max(c.dot(away))
+        })
+    }
+
+    /// How far something stays ahead of the body, by the best plane found: `lag` tells how
+    /// far behind its `middle` its hindmost place is, times the length of a direction;
+    /// `thin` is the least that can be.
+    fn ahead(&self, middle: Fast, thin: f64, enough: f64, lag: impl Fn(Fast) -> f64) -> f64 {
+        let part = self.along.dot(middle - self.start) * self.inverse_square;
+        let mut from = self.start + self.along * part.clamp(0.0, 1.0);
+        let away = middle - from;
+        let distance = away.length();
+        if distance <= 0.0 {
+            return f64::NEG_INFINITY;
+        }
+        let mut best = distance - lag(away) / distance - self.radius;
+        // The body's axis is in it: no plane finds more than the way from there.
+        if best >= enough || self.radius <= 0.0 || distance - thin < enough {
+            return best;
+        }
+        for _ in 0..STEPS {
+            let away = middle - from;
+            let square = away.length_squared();
+            if square <= 0.0 {
+                break;
+            }
+            let tip = self.body.local_support_point(away);
+            let ahead = ((middle - tip).dot(away) - lag(away)) / square.sqrt();
+            best = best.max(ahead);
+            let step = tip - from;
+            let progress = step.dot(away);
+            if best >= enough || progress <= LEAST_PROGRESS * square {
+                break;
+            }
+            from += step * (progress / step.length_squared()).min(1.0);
+        }
+        best
+    }
+}
