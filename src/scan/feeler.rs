@@ -111,3 +111,62 @@ impl<'a> Feeler<'a> {
         best
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::{Point, Vector};
+    use crate::scan::Ellipse;
+    use parry3d_f64::query::PointQuery;
+    use proptest::prelude::*;
+
+    fn vector() -> impl Strategy<Value = Vector> {
+        prop::array::uniform3(-4.0..4.0).prop_map(Vector::from)
+    }
+
+    fn ellipse() -> impl Strategy<Value = Ellipse> {
+        let thin = prop_oneof![Just(Vector::zeros()), vector()];
+        (vector(), thin, vector(), 0.0..1.0).prop_map(|(center, a, b, size)| Ellipse {
+            center: Point::from(center * 3.0),
+            half: [a * size, b * size],
+        })
+    }
+
+    /// Places of an ellipse's rim; with those of the other one's they span the body.
+    fn rim(ellipse: &Ellipse) -> impl Iterator<Item = Fast> {
+        (0..16).map(|i| {
+            let (sin, cos) = (f64::from(i) * std::f64::consts::TAU / 16.0).sin_cos();
+            fast(ellipse.center + ellipse.half[0] * cos + ellipse.half[1] * sin)
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn nothing_is_nearer_than_said(
+            ends in prop::array::uniform2(ellipse()),
+            corner in vector(),
+            size in vector(),
+            enough in 0.0..30.0,
+        ) {
+            let body = Drum { ends };
+            let feeler = Feeler::of(&body);
+            let (low, high) = (corner * 4.0, corner * 4.0 + size.abs());
+            let aabb = Aabb::new(fast(low.into()), fast(high.into()));
+            let whole = aabb.mins.with_z(aabb.maxs.z);
+            let triangle = Triangle::new(aabb.mins, aabb.maxs, whole);
+            let (to_box, to_triangle) =
+                (feeler.to_box(&aabb, enough), feeler.to_triangle(&triangle, enough));
+            for p in rim(&ends[0]) {
+                for q in rim(&ends[1]) {
+                    for k in 0..=8 {
+                        let place = p.lerp(q, f64::from(k) / 8.0);
+                        let near = aabb.distance_to_local_point(place, true);
+                        prop_assert!(to_box <= near + 1e-9, "{to_box} {near}");
+                        let near = triangle.distance_to_local_point(place, true);
+                        prop_assert!(to_triangle <= near + 1e-9, "{to_triangle} {near}");
+                    }
+                }
+            }
+        }
+    }
+}

@@ -64,3 +64,54 @@ fn nearest(first: [Fast; 2], second: [Fast; 2]) -> [Fast; 2] {
     s = part(b * t - c, a);
     [first[0] + along * s, second[0] + beside * t]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn place() -> impl Strategy<Value = Fast> {
+        // Whole numbers make parallel, touching and flat cases common.
+        prop::array::uniform3((-3_i8..=3).prop_map(f64::from)).prop_map(Fast::from)
+    }
+
+    fn on_triangle(triangle: &Triangle, i: u32, j: u32) -> Fast {
+        let (v, w) = (f64::from(i) / 12.0, f64::from(j) / 12.0);
+        triangle.a * (1.0 - v - w) + triangle.b * v + triangle.c * w
+    }
+
+    #[test]
+    fn a_needle_goes_through() {
+        let triangle = Triangle::new(Fast::ZERO, Fast::X * 4.0, Fast::Y * 4.0);
+        let needle = [Fast::new(1.0, 1.0, -2.0), Fast::new(1.0, 1.0, 6.0)];
+        assert_eq!(stitch(&triangle, needle), [Fast::new(1.0, 1.0, 0.0); 2]);
+        let above = needle.map(|end| end + Fast::Z * 3.0);
+        let [on, off] = stitch(&triangle, above);
+        assert_eq!(off - on, Fast::Z);
+    }
+
+    proptest! {
+        #[test]
+        fn no_sampled_pair_is_nearer(
+            corners in prop::array::uniform3(place()),
+            segment in prop::array::uniform2(place()),
+        ) {
+            let triangle = Triangle::from(corners);
+            let [on, off] = stitch(&triangle, segment);
+            let found = on.distance(off);
+            let here = triangle.distance_to_local_point(on, true);
+            prop_assert!(here < 1e-9, "{on} is {here} off the triangle");
+            let part = (off - segment[0]).length() / (segment[1] - segment[0]).length().max(1e-9);
+            prop_assert!((segment[0].lerp(segment[1], part) - off).length() < 1e-9);
+            for k in 0..=24 {
+                let beside = segment[0].lerp(segment[1], f64::from(k) / 24.0);
+                for i in 0..=12 {
+                    for j in 0..=12 - i {
+                        let sampled = on_triangle(&triangle, i, j).distance(beside);
+                        prop_assert!(found <= sampled + 1e-9, "{found} {sampled}");
+                    }
+                }
+            }
+        }
+    }
+}
