@@ -17,8 +17,8 @@
 //! ```
 //!
 //! Each answer is the distance and the nearest place on the mesh and on the body, seven
-//! numbers, such that they read back as the same doubles. Where they cross, the distance is 0 and the
-//! places are only near. With `--time`, a line of JSON on the standard error tells how
+//! numbers that read back as the same doubles. Where they cross, the distance is 0 and
+//! the places are only near. With `--time`, a line of JSON on the standard error tells how
 //! long reading, indexing and each kind of question took on one core (reading questions
 //! and writing answers not counted).
 
@@ -42,6 +42,8 @@ enum Question {
 
 /// The distance and where it is: on the mesh, on the body.
 type Answer = (f64, [Point; 2]);
+/// For each kind of question how many there were and how long they took.
+type Times = BTreeMap<String, (usize, Duration)>;
 
 fn main() -> ExitCode {
     match run() {
@@ -148,12 +150,9 @@ fn outside(job: &str) -> Option<Vec<Drum>> {
     Some(stretches.map(|stretch| stretch.body).collect())
 }
 
-/// The answers, and for each kind of question how many there were and how long they took.
-fn answer_all(
-    surface: &Surface,
-    questions: &[(String, Question)],
-) -> (Vec<Option<Answer>>, BTreeMap<String, (usize, Duration)>) {
-    let mut times: BTreeMap<String, (usize, Duration)> = BTreeMap::new();
+/// The answers, and what they took.
+fn answer_all(surface: &Surface, questions: &[(String, Question)]) -> (Vec<Option<Answer>>, Times) {
+    let mut times = Times::new();
     let mut answers = Vec::with_capacity(questions.len());
     // Questions of a kind that come one after the other are timed together: looking at
     // the clock takes as long as a tenth of an answer.
@@ -205,12 +204,7 @@ fn write(answers: &[Option<Answer>]) -> io::Result<()> {
     out.flush()
 }
 
-fn report(
-    surface: &Surface,
-    load: Duration,
-    index: Duration,
-    times: &BTreeMap<String, (usize, Duration)>,
-) -> serde_json::Value {
+fn report(surface: &Surface, load: Duration, index: Duration, times: &Times) -> serde_json::Value {
     let questions = times.iter().map(|(kind, (count, time))| {
         let per_second = *count as f64 / time.as_secs_f64();
         (kind.clone(), serde_json::Value::from(per_second))
