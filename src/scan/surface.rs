@@ -116,7 +116,7 @@ impl Surface {
         let place = fast(*point);
         let found = self.tree.find_best(
             within,
-            |node, _| point_distance(&node.aabb(), place),
+            |node, _| node.aabb().distance_to_local_point(place, true),
             |leaf, best| {
                 self.best_in_leaf(leaf, best, |shape, triangle, _| {
                     let at = shape.project_local_point(place, true).point;
@@ -197,12 +197,6 @@ fn touch(shape: &Triangle, body: &Drum, middle: Fast, within: f64) -> Option<[Fa
 /// Least distance between two boxes along the axes.
 pub(super) fn box_distance(a: &Aabb, b: &Aabb) -> f64 {
     let apart = (a.mins - b.maxs).max(b.mins - a.maxs).max(Fast::ZERO);
-    apart.length()
-}
-
-/// Distance from a box to a place, without the branches that tell where it is inside.
-fn point_distance(aabb: &Aabb, place: Fast) -> f64 {
-    let apart = (aabb.mins - place).max(place - aabb.maxs).max(Fast::ZERO);
     apart.length()
 }
 
