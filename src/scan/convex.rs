@@ -15,6 +15,17 @@ pub trait Convex {
     /// Center and radius, mm, of a ball that holds it.
     fn ball(&self) -> (Point, f64);
 
+    /// A segment within it, and the greatest distance, mm, of its places from there.
+    fn spine(&self) -> ([Point; 2], f64) {
+        let (middle, reach) = self.ball();
+        ([middle; 2], reach)
+    }
+
+    /// Its ends if it is a segment: those are measured in closed form.
+    fn as_segment(&self) -> Option<[Point; 2]> {
+        None
+    }
+
     /// Least and greatest coordinates.
     fn bounds(&self) -> (Point, Point) {
         let reach = |axis: usize, sign: f64| {
@@ -34,6 +45,14 @@ impl Convex for Drum {
 
     fn ball(&self) -> (Point, f64) {
         Self::ball(self)
+    }
+
+    fn spine(&self) -> ([Point; 2], f64) {
+        Self::spine(self)
+    }
+
+    fn as_segment(&self) -> Option<[Point; 2]> {
+        Self::as_segment(self)
     }
 }
 

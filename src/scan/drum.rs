@@ -33,7 +33,7 @@ impl Ellipse {
     fn farthest(&self, direction: &Vector) -> Point {
         let [a, b] = self.half;
         let (along_a, along_b) = (a.dot(direction), b.dot(direction));
-        let reach = along_a.hypot(along_b);
+        let reach = (along_a * along_a + along_b * along_b).sqrt();
         if reach > 0.0 {
             self.center + a * (along_a / reach) + b * (along_b / reach)
         } else {
@@ -41,9 +41,12 @@ impl Ellipse {
         }
     }
 
-    /// Greatest distance of the edge from the middle, or a little more.
-    fn reach(&self) -> f64 {
-        self.half[0].norm().hypot(self.half[1].norm())
+    /// Greatest distance of the edge from the middle: the longer half axis. Its square
+    /// is the greater eigenvalue of [a·a a·b; a·b b·b].
+    pub(super) fn reach(&self) -> f64 {
+        let [a, b] = self.half;
+        let (aa, bb) = (a.norm_squared(), b.norm_squared());
+        ((aa + bb + (aa - bb).hypot(2.0 * a.dot(&b))) / 2.0).sqrt()
     }
 }
 
@@ -61,11 +64,22 @@ impl Drum {
         if (b - a).dot(direction) > 0.0 { b } else { a }
     }
 
+    /// Its ends if it is a segment.
+    pub(super) fn as_segment(&self) -> Option<[Point; 2]> {
+        let points = self.ends.map(|end| end.half == [Vector::zeros(); 2]);
+        (points == [true; 2]).then(|| self.ends.map(|end| end.center))
+    }
+
     /// Center and radius, mm, of a ball that holds it.
     pub(super) fn ball(&self) -> (Point, f64) {
+        let ([a, b], radius) = self.spine();
+        (nalgebra::center(&a, &b), (b - a).norm() / 2.0 + radius)
+    }
+
+    /// The segment between its ends' middles, and the greatest distance of its places
+    /// from there, mm.
+    pub(super) fn spine(&self) -> ([Point; 2], f64) {
         let [a, b] = &self.ends;
-        let half = (b.center - a.center).norm() / 2.0;
-        let center = nalgebra::center(&a.center, &b.center);
-        (center, half + a.reach().max(b.reach()))
+        ([a.center, b.center], a.reach().max(b.reach()))
     }
 }

@@ -8,6 +8,7 @@ mod border;
 mod convex;
 mod distances;
 mod drum;
+mod feeler;
 mod freedom;
 mod icp;
 mod landmark;
@@ -19,6 +20,7 @@ mod read;
 mod rim;
 mod settled;
 mod side;
+mod stitch;
 mod surface;
 
 pub use convex::{Convex, Gap, gap};

@@ -5,6 +5,8 @@
 //! more triangles a query. Building takes n·log n; a query log n for what is near.
 
 use super::convex::Supported;
+use super::feeler::Feeler;
+use super::stitch::stitch;
 use super::{Convex, Mesh};
 use crate::geometry::Point;
 use parry3d_f64::bounding_volume::Aabb;
@@ -66,6 +68,17 @@ impl BvhLeafCost for Contact {
     }
 }
 
+impl Contact {
+    fn between([on_surface, on_body]: [Fast; 2], triangle: usize) -> Self {
+        Self {
+            distance: on_surface.distance(on_body),
+            on_surface: plain(on_surface),
+            on_body: plain(on_body),
+            triangle,
+        }
+    }
+}
+
 impl Surface {
     /// Indexes `mesh`.
     pub fn new(mesh: Mesh) -> Self {
@@ -121,24 +134,22 @@ impl Surface {
 
     /// Where `body` comes nearest; `None` if nowhere nearer than `within`, mm.
     ///
-    /// Distances by GJK (Gilbert, Johnson and Keerthi 1988), to 5e-8 of themselves.
+    /// Segments in closed form; others by GJK (Gilbert, Johnson and Keerthi 1988), to
+    /// 5e-8 of their distance.
     pub fn contact(&self, body: &impl Convex, within: f64) -> Option<Contact> {
-        let (center, reach) = body.ball();
-        let (min, max) = body.bounds();
-        let bounds = Aabb::new(fast(min), fast(max));
-        let middle = fast(center);
-        let least = |node: &BvhNode, _: f64| {
-            let aabb = node.aabb();
-            let by_ball = aabb.distance_to_local_point(middle, true) - reach;
-            box_distance(&aabb, &bounds).max(by_ball).max(0.0)
-        };
+        let feeler = Feeler::of(body);
+        let least = |node: &BvhNode, best: f64| feeler.to_box(&node.aabb(), best);
+        let segment = body.as_segment();
         let found = self.tree.find_best(within, least, |leaf, best| {
             self.best_in_leaf(leaf, best, |shape, triangle, best| {
-                let far = shape.distance_to_local_point(middle, true) - reach;
-                if far >= best {
+                if feeler.to_triangle(shape, best) >= best {
                     return None;
                 }
-                contact(shape, triangle, body, center, best)
+                let places = match segment {
+                    Some(segment) => stitch(shape, segment.map(fast)),
+                    None => touch(shape, body, feeler.middle(), best)?,
+                };
+                Some(Contact::between(places, triangle))
             })
         });
         found.map(|(_, contact)| contact)
@@ -164,42 +175,29 @@ impl Surface {
     }
 }
 
-/// Where a triangle and a body come nearest, if nearer than `within`.
-fn contact(
-    shape: &Triangle,
-    triangle: usize,
-    body: &impl Convex,
-    center: Point,
-    within: f64,
-) -> Option<Contact> {
+/// Where a triangle and a body come nearest, if nearer than `within`: on each of them.
+fn touch(shape: &Triangle, body: &impl Convex, middle: Fast, within: f64) -> Option<[Fast; 2]> {
     let body = &Supported(body);
-    let toward = shape.center() - fast(center);
-    let toward = toward.try_normalize().unwrap_or(Fast::X);
+    let toward = (shape.center() - middle).try_normalize();
+    let toward = toward.unwrap_or(Fast::X);
     let mut simplex = VoronoiSimplex::new();
     let first = CsoPoint::new(
         shape.local_support_point(-toward),
         body.local_support_point(toward),
     );
     simplex.reset(first);
-    let (on_surface, on_body) =
-        match gjk::closest_points(&Pose::IDENTITY, shape, body, within, true, &mut simplex) {
-            GJKResult::ClosestPoints(on_surface, on_body, _) => (on_surface, on_body),
-            GJKResult::Intersection => {
-                let place = shape.project_local_point(fast(center), true).point;
-                (place, place)
-            }
-            GJKResult::Proximity(_) | GJKResult::NoIntersection(_) => return None,
-        };
-    Some(Contact {
-        distance: on_surface.distance(on_body),
-        on_surface: plain(on_surface),
-        on_body: plain(on_body),
-        triangle,
-    })
+    match gjk::closest_points(&Pose::IDENTITY, shape, body, within, true, &mut simplex) {
+        GJKResult::ClosestPoints(on_surface, on_body, _) => Some([on_surface, on_body]),
+        GJKResult::Intersection => {
+            let place = shape.project_local_point(middle, true).point;
+            Some([place, place])
+        }
+        GJKResult::Proximity(_) | GJKResult::NoIntersection(_) => None,
+    }
 }
 
 /// Least distance between two boxes along the axes.
-fn box_distance(a: &Aabb, b: &Aabb) -> f64 {
+pub(super) fn box_distance(a: &Aabb, b: &Aabb) -> f64 {
     let apart = (a.mins - b.maxs).max(b.mins - a.maxs).max(Fast::ZERO);
     apart.length()
 }
