@@ -19,6 +19,8 @@ const FIRST_OWN_SEEDS_AMONG_SCANS: usize = 2;
 const MOST_CORRECTIONS: usize = 6;
 /// Violation, in units, that will do for what is corrected and searched again.
 const TO_CORRECT: f64 = 1e-5;
+/// How far, in cells, the map may be off: what it refuses by less may do.
+const NEARLY: f64 = 0.1;
 /// Room that may be short by the exact distances: within what the check allows.
 const SHORT: Length = Length::from_mm(9e-4);
 /// Room that may be left over where a scan holds the search back: nothing to a shop.
@@ -170,7 +172,11 @@ impl Solver<'_> {
     ) -> (Layout<'a>, Found) {
         let mut layout = layout.clone();
         let mut found = found;
-        if self.field.chart.is_none() || !found.is_feasible(ROUGH) || !worth_it(&found) {
+        let Some(chart) = &self.field.chart else {
+            return (layout, found);
+        };
+        let nearly = NEARLY * chart.map.lattice.cell / self.field.unit;
+        if !found.is_feasible(ROUGH.max(nearly)) || !worth_it(&found) {
             return (layout, found);
         }
         let units = |length: Length| self.field.units(length);

@@ -56,8 +56,14 @@ impl Hint {
     }
 }
 
-/// Whether any route exists for `task`: how it is made, to begin with next time.
-pub(super) fn find_any(task: &Task, hint: Option<&Hint>, control: &Control<'_>) -> Option<Hint> {
+/// Whether any route exists for `task`: how it is made, to begin with next time. Looks
+/// `probes` times as long as usual.
+pub(super) fn find_any(
+    task: &Task,
+    hint: Option<&Hint>,
+    control: &Control<'_>,
+    probes: u32,
+) -> Option<Hint> {
     let ordered = ordered(task);
     let field = Field::new(&ordered);
     let quiet = Control {
@@ -66,6 +72,7 @@ pub(super) fn find_any(task: &Task, hint: Option<&Hint>, control: &Control<'_>) 
     };
     let mut solver = Solver::new(&field, &quiet);
     solver.first_only = true;
+    solver.budget.probes *= probes;
     if let Some(hint) = hint.filter(|hint| hint.fits(&field)) {
         solver.try_hint(&hint.choice, &hint.guess);
     }

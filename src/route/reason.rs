@@ -102,7 +102,13 @@ impl Relaxation {
     }
 
     fn route(&self, task: &Task, hint: Option<&Hint>, control: &Control<'_>) -> Option<Hint> {
-        find_any(&self.apply(task), hint, control)
+        // What scans leave room for is hard to find: where it is they that are in the way,
+        // looking harder pays.
+        let probes = match self {
+            Self::Clearance(i, _) if matches!(task.obstacles[*i].body, Body::Scan(_)) => 4,
+            _ => 1,
+        };
+        find_any(&self.apply(task), hint, control, probes)
     }
 
     /// The change rounded to a multiple of `length` or `angle`, to the side that gives
@@ -272,8 +278,13 @@ fn ways(task: &Task) -> Vec<Way<'_>> {
         task.pies && limits.clr_min > tightest,
         Box::new(move |part| Relaxation::SmallerClr(between(limits.clr_min, tightest, part))),
     );
+    // Among scans, where looking takes long, what hardly ever helps is left out.
+    let is_open = !task
+        .obstacles
+        .iter()
+        .any(|obstacle| matches!(obstacle.body, Body::Scan(_)));
     add(
-        task.pies && limits.clr_max < widest,
+        is_open && task.pies && limits.clr_max < widest,
         Box::new(move |part| Relaxation::LargerClr(between(limits.clr_max, widest, part))),
     );
     add(
@@ -285,7 +296,7 @@ fn ways(task: &Task) -> Vec<Way<'_>> {
         Box::new(move |part| Relaxation::EndStraight(end * (1.0 - part))),
     );
     add(
-        task.pies && limits.min_short_side > Length::ZERO,
+        is_open && task.pies && limits.min_short_side > Length::ZERO,
         Box::new(move |part| Relaxation::ShortSide(limits.min_short_side * (1.0 - part))),
     );
     add(
@@ -295,7 +306,7 @@ fn ways(task: &Task) -> Vec<Way<'_>> {
         }),
     );
     add(
-        limits.min_between > Length::ZERO,
+        is_open && limits.min_between > Length::ZERO,
         Box::new(move |part| Relaxation::Between(limits.min_between * (1.0 - part))),
     );
     add(true, Box::new(move |part| Relaxation::Apart(reach * part)));
