@@ -5,6 +5,7 @@ use super::read;
 use crate::job::{Job, LoadedScan};
 use crate::route::Task;
 use crate::run::Port;
+use crate::scan::Dropped;
 use crate::scene::Side;
 use crate::units::{Angle, Length, Style, counted};
 use clap::Args;
@@ -115,12 +116,14 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
 fn describe_scan(out: &mut String, scan: &LoadedScan, style: Style) -> std::fmt::Result {
     writeln!(
         out,
-        "scan '{}': {} in {}, {}",
+        "scan '{}': {} in {}",
         scan.name,
         counted(scan.triangles, "triangle"),
         counted(scan.groups, "group"),
-        scan.dropped,
     )?;
+    if scan.dropped != Dropped::default() {
+        writeln!(out, "  left out: {}", scan.dropped)?;
+    }
     writeln!(
         out,
         "  reaches from {} to {}",

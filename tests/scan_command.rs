@@ -1,0 +1,156 @@
+//! Jobs with scans, as a user meets them: exit code and messages.
+
+use serde_json::Value;
+use std::fs;
+use std::process::{Command, Output};
+use tempfile::TempDir;
+
+/// A plate beside the way of the run below, in meters.
+const PLATE: &str = "\
+g plate\nv 0.03 -0.05 0.1\nv 0.03 0.05 0.1\nv 0.03 0.05 0.3\nv 0.03 -0.05 0.3\nf 1 2 3 4
+g bracket\nv 0.2 0 0.1\nv 0.2 0.05 0.1\nv 0.2 0.05 0.3\nf 5 6 7
+";
+
+/// A folder with a job that asks for `scan`, and `bay.obj`.
+fn shop(scan: &str) -> TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let job = format!(
+        r#"{{ "units": "mm", "tube": {{ "od": 40, "wall": 1.5 }},
+          "ports": {{ "a": {{ "center": [0, 0, 0], "outward": [0, 0, 1] }},
+                      "b": {{ "center": [0, 0, 400], "outward": [0, 0, -1] }} }},
+          "scene": {{ "clearance": 5, "scans": [ {scan} ] }},
+          "runs": [ {{ "name": "duct", "from": "a", "to": "b" }} ] }}"#
+    );
+    fs::write(folder.path().join("job.json"), job).expect("a job");
+    fs::write(folder.path().join("bay.obj"), PLATE).expect("a scan");
+    folder
+}
+
+fn run(folder: &TempDir, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_runwright"))
+        .args(arguments)
+        .current_dir(folder.path())
+        .output()
+        .expect("the program starts")
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+/// What `check` says of a job that it refuses.
+#[track_caller]
+fn refused(folder: &TempDir) -> String {
+    let checked = run(folder, &["check", "job.json"]);
+    let messages = text(&checked.stderr);
+    assert_eq!(checked.status.code(), Some(1), "{messages}");
+    assert!(checked.stdout.is_empty());
+    messages
+}
+
+#[track_caller]
+fn says(messages: &str, expected: &str) {
+    assert!(messages.contains(expected), "{expected:?} in:\n{messages}");
+}
+
+#[test]
+fn a_scan_is_kept_clear_of_and_told_in_the_plan() {
+    let folder = shop(r#"{ "name": "bay", "file": "bay.obj", "units": "m" }"#);
+    let checked = run(&folder, &["check", "job.json"]);
+    let shown = text(&checked.stdout);
+    says(&shown, "scan 'bay': 3 triangles in 2 groups");
+    says(
+        &shown,
+        "reaches from (30.0, -50.0, 100.0) mm to (200.0, 50.0, 300.0) mm",
+    );
+    says(
+        &shown,
+        "keeps out of 'bay' by 5.0 mm, but for 25.0 mm of centerline",
+    );
+    let planned = run(&folder, &["plan", "job.json", "-o", "out"]);
+    assert_eq!(planned.status.code(), Some(0), "{}", text(&planned.stderr));
+    let plan = fs::read(folder.path().join("out/plan.json")).expect("a plan");
+    let plan: Value = serde_json::from_slice(&plan).expect("JSON");
+    assert_eq!(plan["scans"][0]["triangles"], 3);
+    let near = &plan["runs"][0]["obstacles"][0];
+    assert!(near["room_mm"].as_f64().is_some_and(|room| room >= -1.1e-3));
+    let place = |key: &str, axis: usize| near[key][axis].as_f64().expect("a number");
+    let square =
+        (0..3).map(|axis| (place("on_run_mm", axis) - place("on_obstacle_mm", axis)).powi(2));
+    let apart = square.sum::<f64>().sqrt();
+    let room = near["room_mm"].as_f64().expect("a number");
+    assert!((apart - 5.0 - room).abs() < 1e-6);
+}
+
+#[test]
+fn everything_wrong_with_scans_is_said_at_once() {
+    let folder = shop(
+        r#"{ "name": "one", "file": "bay.obj" },
+           { "name": "two", "file": "bay.obj", "units": "furlong", "zones": [ { "name": "z", "clearance": 3 } ] },
+           { "name": "three", "file": "bay.obj", "units": "m", "rims": [ { "near": [0, 0, 0], "port": "c" } ] },
+           { "name": "four", "fiel": "bay.obj", "units": "m", "landmarks": [ { "scan": [0, 0], "job": [0, 0, 0] } ] }"#,
+    );
+    let messages = refused(&folder);
+    says(&messages, "scene.scans[0].units: is missing");
+    says(&messages, "scene.scans[1].units: is no unit");
+    says(&messages, "scene.scans[1].zones[0]: holds nothing");
+    says(
+        &messages,
+        "scene.scans[2].rims[0].port: there is no port 'c'",
+    );
+    says(&messages, "scene.scans[3].fiel: is not a known key");
+    says(&messages, "scene.scans[3].landmarks[0].scan: has 2 entries");
+}
+
+#[test]
+fn files_that_hold_no_scan_are_refused_with_what_to_do() {
+    let scan = |file: &str| format!(r#"{{ "name": "bay", "file": "{file}", "units": "m" }}"#);
+    let cases: [(&str, Option<&[u8]>, &str); 4] = [
+        ("gone.stl", None, "'gone.stl': No such file"),
+        ("empty.stl", Some(b""), "'empty.stl' is empty"),
+        ("cut.stl", Some(&[0; 84]), "'cut.stl'"),
+        ("note.txt", Some(b"a shopping list"), "'note.txt'"),
+    ];
+    for (file, bytes, expected) in cases {
+        let folder = shop(&scan(file));
+        if let Some(bytes) = bytes {
+            fs::write(folder.path().join(file), bytes).expect("a file");
+        }
+        let messages = refused(&folder);
+        says(
+            &messages,
+            &format!("job.json: scene.scans[0].file: {expected}"),
+        );
+        says(&messages, "help: ");
+    }
+}
+
+#[test]
+fn a_binary_stl_that_claims_more_than_it_holds_is_refused() {
+    let folder = shop(r#"{ "name": "bay", "file": "lie.stl", "units": "mm" }"#);
+    let mut bytes = vec![0; 84 + 50];
+    bytes[80..84].copy_from_slice(&4_000_000_000_u32.to_le_bytes());
+    fs::write(folder.path().join("lie.stl"), bytes).expect("a file");
+    let messages = refused(&folder);
+    says(&messages, "'lie.stl'");
+}
+
+#[test]
+fn patterns_and_zones_that_hold_nothing_are_warned_of() {
+    let folder = shop(
+        r#"{ "name": "bay", "file": "bay.obj", "units": "m", "drop": ["hose*"],
+             "zones": [ { "name": "tank", "box": { "min": [900, 900, 900], "max": [950, 950, 950] }, "clearance": 9 } ] }"#,
+    );
+    let checked = run(&folder, &["check", "job.json"]);
+    assert_eq!(checked.status.code(), Some(0));
+    let messages = text(&checked.stderr);
+    says(&messages, "no group of 'bay.obj' is named \"hose*\"");
+    says(&messages, "it has plate, bracket");
+    says(&messages, "'tank' holds nothing of 'bay'");
+}
+
+#[test]
+fn dropping_every_group_is_refused() {
+    let folder = shop(r#"{ "name": "bay", "file": "bay.obj", "units": "m", "drop": ["*"] }"#);
+    says(&refused(&folder), "scene.scans[0].file: 'bay.obj'");
+}
