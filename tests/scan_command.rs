@@ -150,6 +150,18 @@ fn patterns_and_zones_that_hold_nothing_are_warned_of() {
 }
 
 #[test]
+fn a_scan_is_never_overwritten() {
+    let folder = shop(r#"{ "name": "bay", "file": "out/run.stl", "units": "mm" }"#);
+    let scan = "solid bay\nfacet normal 0 0 1\nouter loop\nvertex 30 0 100\nvertex 30 9 100\nvertex 30 0 300\nendloop\nendfacet\nendsolid\n";
+    fs::create_dir(folder.path().join("out")).expect("a folder");
+    fs::write(folder.path().join("out/run.stl"), scan).expect("a scan");
+    let planned = run(&folder, &["plan", "job.json", "-o", "out", "--force"]);
+    assert_eq!(planned.status.code(), Some(1), "{}", text(&planned.stderr));
+    let kept = fs::read_to_string(folder.path().join("out/run.stl")).expect("the scan");
+    assert_eq!(kept, scan);
+}
+
+#[test]
 fn dropping_every_group_is_refused() {
     let folder = shop(r#"{ "name": "bay", "file": "bay.obj", "units": "m", "drop": ["*"] }"#);
     says(&refused(&folder), "scene.scans[0].file: 'bay.obj'");

@@ -179,6 +179,48 @@ fn a_wall_that_a_run_passes_is_a_collision_though_the_mesh_is_open() {
 }
 
 #[test]
+fn a_wall_is_a_collision_with_no_clearance_asked_and_with_less_than_none() {
+    let free = solved(&facing());
+    let mut mesh = Mesh::default();
+    wall(
+        &mut mesh,
+        [-400.0, -400.0, 250.0],
+        [[700.0, 0.0, 0.0], [0.0, 900.0, 0.0]],
+        [1, 1],
+        |_, _| false,
+    );
+    for clearance in [0.0, -5.0] {
+        let mut task = facing();
+        task.obstacles = vec![scan(mesh.clone(), clearance)];
+        assert!(task.candidate(free.route.clone()).is_err(), "{clearance}");
+    }
+}
+
+#[test]
+fn what_only_scratches_a_miter_s_tip_is_a_collision() {
+    let run = solved(&facing()).run;
+    // A small flake through the outside of the first miter, beyond the tube's radius.
+    let joint = &run.joints()[1];
+    let (before, after) = (&run.pieces()[0].axis, &run.pieces()[1].axis);
+    let out = (before.into_inner() - after.into_inner()).normalize();
+    let tip = joint.plane.point + out * (30.0 / joint.cut().cos() - 1e-3);
+    let side = before.cross(after).normalize() * 0.1;
+    let mesh = Mesh {
+        points: vec![tip + out * 5.0, tip - side, tip + side],
+        triangles: vec![[0, 1, 2]],
+        groups: Vec::new(),
+    };
+    let obstacle = scan(mesh, 0.0);
+    let near = run.clearance_to(&obstacle, Outside::default());
+    assert!(
+        near.is_some_and(|near| near.distance.mm() <= 0.0),
+        "{near:?}"
+    );
+    let pieces = run.clearances_to(&obstacle, Outside::default());
+    assert!(pieces.iter().any(|near| near.distance.mm() <= 0.0));
+}
+
+#[test]
 fn a_run_goes_through_a_hole_that_it_fits() {
     let mut task = facing();
     // 160 mm, for a tube of 60 with 10 to keep.

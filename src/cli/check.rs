@@ -240,7 +240,7 @@ fn wishes(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
     if task.wrap > Length::ZERO {
         writeln!(
             out,
-            "  wrapped {} thick: what is in the way keeps off the wrap",
+            "  wrapped {} thick: the wrap keeps clear of what is in the way",
             style.length(task.wrap)
         )?;
     }

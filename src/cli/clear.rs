@@ -16,7 +16,7 @@ use crate::scan::Mesh;
 use crate::scene::Obstacle;
 use crate::units::{Length, LengthUnit, Style, counted, parse_length};
 use clap::{ArgGroup, Args};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 /// Check a planned run, or any mesh, against what is in the way.
 ///
@@ -289,10 +289,4 @@ fn group_of(mesh: &Mesh, number: usize) -> &str {
 
 fn most(arguments: &ClearArguments) -> usize {
     if arguments.all { usize::MAX } else { LISTED }
-}
-
-/// The name of a file without its folders and endings.
-pub(super) fn stem(path: &Path) -> String {
-    let stem = path.file_stem().unwrap_or(path.as_os_str());
-    stem.to_string_lossy().replace(char::is_control, "?")
 }

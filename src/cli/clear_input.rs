@@ -1,6 +1,5 @@
 //! What `runwright clear` reads.
 
-use super::clear::stem;
 use super::message::Failure;
 use super::read;
 use crate::clear::Rule;
@@ -244,4 +243,10 @@ fn mesh(path: &Path, source: impl Read, wanted: &Wanted) -> Result<Reading, Fail
     let name = path.to_string_lossy();
     read_mesh(&name, source, wanted)
         .map_err(|error| Failure::one(path.display().to_string(), &error, error.help()))
+}
+
+/// The name of a file without its folders and endings.
+fn stem(path: &Path) -> String {
+    let stem = path.file_stem().unwrap_or(path.as_os_str());
+    stem.to_string_lossy().replace(char::is_control, "?")
 }

@@ -111,10 +111,11 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
     warn(&file, &plan.warnings);
     let files = files(&plan, arguments)
         .map_err(|error| Failure::unexpected(error, "please report this with the job file"))?;
+    let sources = read::sources(&arguments.job, &job);
     write_all(
         &arguments.out,
         &files,
-        [arguments.job.as_path()],
+        sources.iter().map(PathBuf::as_path),
         arguments.force,
     )
     .map_err(|error| refused(&error))?;

@@ -4,7 +4,7 @@ use super::message::{Failure, warn};
 use crate::job::{Job, MAX_JOB_BYTES, read_job};
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// The job in the file at `path`; warnings are shown, problems returned.
 pub(super) fn job(path: &Path) -> Result<Job, Failure> {
@@ -25,12 +25,23 @@ pub(super) fn job(path: &Path) -> Result<Job, Failure> {
     let Some(mut job) = checked.job else {
         return Err(Failure::of(file, checked.errors));
     };
-    let folder = path.parent().unwrap_or_else(|| Path::new(""));
-    match job.load_scans(|name| File::open(folder.join(name))) {
+    match job.load_scans(|name| File::open(beside(path, name))) {
         Ok(warnings) => {
             warn(&file, &warnings);
             Ok(job)
         }
         Err(errors) => Err(Failure::of(file, errors)),
     }
+}
+
+/// A file that the job at `path` names.
+fn beside(path: &Path, name: &str) -> PathBuf {
+    let folder = path.parent().unwrap_or_else(|| Path::new(""));
+    folder.join(name)
+}
+
+/// The files that `job` was read from: itself, at `path`, and its scans.
+pub(super) fn sources(path: &Path, job: &Job) -> Vec<PathBuf> {
+    let scans = job.loaded.iter().map(|scan| beside(path, &scan.file));
+    std::iter::once(path.to_path_buf()).chain(scans).collect()
 }

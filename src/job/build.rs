@@ -2,8 +2,9 @@
 //! fabricator would choose, and collects all problems.
 
 use super::Problem;
-use super::file::{ClrFile, JobFile, Quantity, RatesFile, RunFile, ShopFile, Text, TubeFile};
-use super::load::LoadedScan;
+use super::file::{ClrFile, JobFile, RatesFile, RunFile, ShopFile, TubeFile};
+use super::file_values::{Quantity, Text};
+use super::loaded::LoadedScan;
 use super::path::Path;
 use super::scan::ScanOrder;
 use super::stock::Shelf;
@@ -417,7 +418,15 @@ impl Reader<'_> {
                 "list them under shop.bends, with the run's outside diameter",
             );
         }
-        let rooms = ports.values().flatten().filter_map(Port::wrench_room);
+        let own = [&start.name, &end.name];
+        let rooms = ports.values().flatten().filter_map(|port| {
+            let mut room = port.wrench_room()?;
+            if !own.contains(&&port.name) {
+                // No tube of this run stands in it.
+                room.reach = Length::ZERO;
+            }
+            Some(room)
+        });
         let obstacles = shop.obstacles.iter().cloned().chain(rooms).collect();
         Some(JobRun {
             name: name?,

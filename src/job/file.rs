@@ -3,6 +3,7 @@
 //! Every field may be absent here; `build` says what is missing. Quantities hold
 //! whatever was written, so that one wrong value does not hide the next.
 
+use super::file_values::{BoxFile, Quantity, Text};
 use super::scan_file::ScanFile;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize};
@@ -117,7 +118,8 @@ pub(super) struct FlangeFile {
     /// Radius that holds the flange and the wrench on its bolts.
     #[schemars(required, with = "Quantity")]
     pub radius: Option<Quantity>,
-    /// How far out of the face bolts and wrench need room.
+    /// How far out of the face bolts and wrench need room; the port's tube stays straight
+    /// so far.
     #[schemars(required, with = "Quantity")]
     pub wrench: Option<Quantity>,
 }
@@ -424,18 +426,6 @@ pub(super) struct BodyFile {
     pub cylinder: Option<CylinderFile>,
 }
 
-/// A box along the axes.
-#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
-#[schemars(deny_unknown_fields)]
-pub(super) struct BoxFile {
-    /// One corner: x, y, z.
-    #[schemars(required, with = "[Quantity; 3]")]
-    pub min: Option<Vec<Quantity>>,
-    /// The corner across.
-    #[schemars(required, with = "[Quantity; 3]")]
-    pub max: Option<Vec<Quantity>>,
-}
-
 /// Everything behind a plane.
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
@@ -501,30 +491,6 @@ pub(super) struct StockFile {
     #[schemars(with = "Option<u32>")]
     pub count: Option<Quantity>,
 }
-
-/// A number in the job's units (degrees for angles), or text with its own unit.
-/// Holds any JSON value; whether it is a quantity is checked where its kind is known.
-#[derive(Clone, Debug, PartialEq, Deserialize, Serialize)]
-#[serde(transparent)]
-pub(super) struct Quantity(pub Value);
-
-impl JsonSchema for Quantity {
-    fn schema_name() -> Cow<'static, str> {
-        "Quantity".into()
-    }
-
-    fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        json_schema!({
-            "description": "A number in the job's units (degrees for angles), or text with its own unit such as \"1 3/8 in\", \"35 mm\" or \"9 deg\".",
-            "type": ["number", "string"],
-        })
-    }
-}
-
-/// A text; holds any JSON value until it is checked.
-#[derive(Clone, Debug, PartialEq, Deserialize, Serialize)]
-#[serde(transparent)]
-pub(super) struct Text(pub Value);
 
 /// The job file's JSON Schema, made from the types.
 pub fn schema() -> Value {

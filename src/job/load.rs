@@ -1,11 +1,11 @@
 //! Reading a job's scans, putting them in its frame, and in its runs' way.
 
 use super::scan::ScanOrder;
-use super::{Job, Problem};
+use super::{Job, LoadedScan, Problem};
 use crate::geometry::Point;
 use crate::scan::{
-    Dropped, IcpLimits, Mesh, Placed, Placement, Reading, Settled, Surface, fits, place, read_mesh,
-    settle_on_touches,
+    IcpLimits, IcpWarning, Mesh, PlaceError, Placed, Placement, Reading, Settled, Surface, fits,
+    place, read_mesh, settle_on_touches,
 };
 use crate::scene::{Body, Obstacle, Side};
 use crate::units::{Length, LengthUnit, Style, counted};
@@ -19,29 +19,6 @@ const FAR_TOO_SMALL: f64 = 0.05;
 const FAR_TOO_LARGE: f64 = 200.0;
 /// A scan that is farther from the ports than so many times its own size likely too.
 const FAR_AWAY: f64 = 2.0;
-
-/// A scan in the job's frame.
-#[derive(Clone, Debug, PartialEq)]
-pub struct LoadedScan {
-    /// What the user calls it.
-    pub name: String,
-    /// The file as the job has it.
-    pub file: String,
-    /// Groups that the file names.
-    pub groups: usize,
-    /// Triangles that were kept.
-    pub triangles: usize,
-    /// Triangles that were not.
-    pub dropped: Dropped,
-    /// Least and greatest coordinates, in the job's frame.
-    pub bounds: (Point, Point),
-    /// How landmarks and rims agree.
-    pub placed: Option<Placed>,
-    /// How touched points agree.
-    pub settled: Option<Settled>,
-    /// Its parts: name, triangles and the distance to keep.
-    pub parts: Vec<(String, usize, Length)>,
-}
 
 impl Job {
     /// Reads the scans that the job asks for, once, and puts them in every run's way.
@@ -152,7 +129,7 @@ impl Job {
         let Some((ports, wide)) = around(&centers) else {
             return;
         };
-        if is_plausible(bounds, ports, wide) {
+        if wide <= 0.0 || is_plausible(bounds, ports, wide) {
             return;
         }
         let is_free = order.landmarks.is_empty() && order.rims.is_empty();
@@ -179,7 +156,7 @@ impl Job {
     }
 }
 
-/// The middle of points and how far they spread.
+/// Least and greatest coordinates of points, and how far these are apart.
 fn around(points: &[Point]) -> Option<((Point, Point), f64)> {
     let first = *points.first()?;
     let bounds = points
@@ -206,7 +183,15 @@ fn put(
     let mut placed = None;
     if !order.landmarks.is_empty() || !order.rims.is_empty() {
         let found = place(&mesh, &order.landmarks, &order.rims).map_err(|error| {
-            let help = "measure landmarks that lie apart, or name a rim's port";
+            let help = match error {
+                PlaceError::Rim { .. } => {
+                    "give 'near' about the middle of an open end, in the scan's own axes and units"
+                }
+                PlaceError::SameRim { .. } => "give each port the rim that is its own",
+                PlaceError::TooFew { .. } | PlaceError::Fit(_) => {
+                    "measure landmarks that lie apart, or name a rim's port"
+                }
+            };
             Problem::at(&order.path, error.to_string(), help)
         })?;
         for warning in &found.warnings {
@@ -226,7 +211,15 @@ fn put(
                 Problem::at(&path, error.to_string(), help)
             })?;
         for warning in &found.warnings {
-            let help = "touch more places, on faces that look different ways";
+            let help = match warning {
+                IcpWarning::Free(_) => "touch more places, on faces that look different ways",
+                IcpWarning::Off { .. } | IcpWarning::Beside { .. } => {
+                    "check its three numbers, and touch a place that the scan has"
+                }
+                IcpWarning::Far { .. } | IcpWarning::Unsettled { .. } => {
+                    "place the scan by landmarks or rims first, then settle it"
+                }
+            };
             warnings.push(Problem::at(&path, warning.to_string(), help));
         }
         placement = found.placement;

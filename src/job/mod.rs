@@ -6,7 +6,9 @@
 
 mod build;
 mod file;
+mod file_values;
 mod load;
+mod loaded;
 mod parse;
 mod path;
 mod ports;
@@ -22,7 +24,7 @@ mod words;
 
 pub use build::{Job, JobRun};
 pub use file::schema;
-pub use load::LoadedScan;
+pub use loaded::LoadedScan;
 pub use parse::{Checked, MAX_JOB_BYTES, read_job};
 pub use path::Path;
 pub use problem::Problem;

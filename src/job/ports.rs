@@ -2,7 +2,8 @@
 
 use super::Problem;
 use super::build::JobRun;
-use super::file::{FlangeFile, JobFile, PortFile, Quantity};
+use super::file::{FlangeFile, JobFile, PortFile};
+use super::file_values::Quantity;
 use super::path::Path;
 use super::values::{Reader, Sign};
 use crate::run::{Flange, Port};

@@ -1,6 +1,6 @@
 //! [`ScanOrder`]: a scan that the job asks for, checked but not read yet.
 
-use super::file::Text;
+use super::file_values::Text;
 use super::path::Path;
 use super::scan_file::{LandmarkFile, RimFile, ScanFile, ZoneFile};
 use super::values::{Reader, Sign};
@@ -13,7 +13,9 @@ use std::collections::BTreeMap;
 
 /// Most scans of a job.
 const MAX_SCANS: usize = 20;
-/// Most zones, landmarks, rims and touched points of a scan, each.
+/// Most zones of a scan.
+const MAX_ZONES: usize = 20;
+/// Most landmarks, rims, touched points and names of a scan, each.
 const MAX_MARKS: usize = 1000;
 /// Longest path to a file.
 const LONGEST_PATH: usize = 4096;
@@ -98,7 +100,9 @@ impl Reader<'_> {
             None => clearance,
         };
         let zones = file.zones.as_deref().unwrap_or_default();
-        let zones = self.marks(zones, &path.key("zones"), Self::zone);
+        let zones = self
+            .at_most(zones, &path.key("zones"), MAX_ZONES, "zones")
+            .and_then(|zones| self.each(zones, &path.key("zones"), Self::zone));
         let unit_known = unit.unwrap_or(LengthUnit::Mm);
         let landmarks = file.landmarks.as_deref().unwrap_or_default();
         let landmarks = self.marks(landmarks, &path.key("landmarks"), |reader, mark, path| {

@@ -1,7 +1,7 @@
 //! The file's scans: where a surface is, in what unit, and how it comes into the job's
 //! frame.
 
-use super::file::{BoxFile, Quantity, Text};
+use super::file_values::{BoxFile, Quantity, Text};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -16,8 +16,8 @@ pub(super) struct ScanFile {
     /// where.
     #[schemars(required, with = "String")]
     pub file: Option<Text>,
-    /// What one in the file is: "mm", "cm", "m", "in" or "ft". Numbers of this scan's
-    /// own points below are in it too.
+    /// What one in the file is: "mm", "cm", "m", "in" or "ft". Numbers under 'scan' and
+    /// 'near' below are in it too.
     #[schemars(required, with = "String")]
     pub units: Option<Text>,
     /// Names of the groups to keep; * stands for any letters. Default: all.
@@ -44,8 +44,8 @@ pub(super) struct ScanFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<RimFile>>")]
     pub rims: Option<Vec<RimFile>>,
-    /// Points touched on the surface, measured in the job, that the scan is settled on
-    /// last: x, y, z of each.
+    /// Points touched on the surface, measured in the job and in its units, that the scan
+    /// is settled on last: x, y, z of each.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<[Quantity; 3]>>")]
     pub touch: Option<Vec<Vec<Quantity>>>,

@@ -1,6 +1,7 @@
 //! What is in the way and what to go through: the file's bodies and passes, checked.
 
-use super::file::{BodyFile, BoxFile, PassFile, Quantity, SceneFile, SlideFile};
+use super::file::{BodyFile, PassFile, SceneFile, SlideFile};
+use super::file_values::{BoxFile, Quantity};
 use super::path::Path;
 use super::scan::ScanOrder;
 use super::values::{Reader, Sign};

@@ -1,6 +1,7 @@
 //! [`Starter`]: a first job file, to be filled in with measurements.
 
-use super::file::{JobFile, PortFile, Quantity, RunFile, Text, TubeFile};
+use super::file::{JobFile, PortFile, RunFile, TubeFile};
+use super::file_values::{Quantity, Text};
 use serde_json::{Number, Value};
 use std::collections::BTreeMap;
 

@@ -1,6 +1,7 @@
 //! Stock bends and saw angles: what the shop has, checked.
 
-use super::file::{Quantity, StockFile};
+use super::file::StockFile;
+use super::file_values::Quantity;
 use super::path::Path;
 use super::values::{Reader, Sign};
 use crate::tube::{ElbowPattern, StockBend, Tube};

@@ -1,7 +1,7 @@
 //! [`Reader`]: takes values out of a job file and notes what is wrong with them.
 
 use super::Problem;
-use super::file::{Quantity, Text};
+use super::file_values::{Quantity, Text};
 use super::path::Path;
 use super::words::kind;
 use crate::geometry::{Direction, Point, Vector};

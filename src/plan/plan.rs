@@ -238,9 +238,10 @@ fn check_clearances(job: &Job, runs: &mut [PlannedRun]) -> Vec<Problem> {
             if known(i) && known(j) {
                 continue;
             }
-            let Some(clearance) = clearance_between(runs[i].run(), runs[j].run()) else {
+            let Some(mut clearance) = clearance_between(runs[i].run(), runs[j].run()) else {
                 continue;
             };
+            clearance.distance -= job.runs[i].task.wrap + job.runs[j].task.wrap;
             for k in [i, j] {
                 let known = runs[k].clearance.unwrap_or(clearance.distance);
                 runs[k].clearance = Some(known.min(clearance.distance));

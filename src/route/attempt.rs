@@ -2,6 +2,7 @@
 
 use super::bounds::least_cost;
 use super::choice::Choice;
+use super::correction::Errors;
 use super::layout::{Aim, Guess, Layout, Worth};
 use super::search::{EXACT, Found, ROUGH, minimize, minimize_again, minimize_while};
 use super::seeds::best_of;
@@ -143,9 +144,10 @@ impl Solver<'_> {
             EXACT
         };
         let found = minimize_while(layout, layout.pack(guess), tolerance, worth_it);
-        let (corrected, found) = self.corrected(layout, found, worth_it);
+        let (corrected, found, searches) = self.corrected(layout, found, worth_it);
         let layout = &corrected;
         let mut attempt = self.outcome(layout, &found, worth_it);
+        attempt.searches += searches;
         if matches!(
             attempt.outcome,
             Outcome::Failed(Some(Rejection::Collides(_)))
@@ -157,31 +159,32 @@ impl Solver<'_> {
             if matches!(again.outcome, Outcome::Built(_)) {
                 attempt = again;
             }
-            attempt.searches = 2;
+            attempt.searches += 1;
         }
         attempt
     }
 
     /// What was found among scans by the map, searched again with what the map is off
-    /// there, until it is off no more.
+    /// there, until it is off no more; and how many searches that took.
     fn corrected<'a>(
         &self,
         layout: &Layout<'a>,
         found: Found,
         worth_it: &dyn Fn(&Found) -> bool,
-    ) -> (Layout<'a>, Found) {
+    ) -> (Layout<'a>, Found, u32) {
         let mut layout = layout.clone();
         let mut found = found;
+        let mut searches = 0;
         let Some(chart) = &self.field.chart else {
-            return (layout, found);
+            return (layout, found, searches);
         };
         let nearly = NEARLY * chart.map.lattice.cell / self.field.unit;
         if !found.is_feasible(ROUGH.max(nearly)) || !worth_it(&found) {
-            return (layout, found);
+            return (layout, found, searches);
         }
         let units = |length: Length| self.field.units(length);
         for round in 0..MOST_CORRECTIONS {
-            let errors = layout.errors(&found.x);
+            let errors = Errors::of(&layout, &found.x);
             let is_right = errors.short <= units(SHORT) && errors.spare <= units(SPARE);
             if is_right && found.is_feasible(EXACT) {
                 break;
@@ -190,7 +193,7 @@ impl Solver<'_> {
                 // The first time as it is; then a little on the safe side, and where
                 // parts of a scan take turns, never back again: so that it ends.
                 let reserve = if round == 0 { Length::ZERO } else { RESERVE };
-                layout.correct(&errors, units(reserve), round >= MOST_CORRECTIONS / 2);
+                errors.correct(&mut layout, units(reserve), round >= MOST_CORRECTIONS / 2);
             }
             let tolerance = if is_right || round > 0 {
                 EXACT
@@ -198,11 +201,12 @@ impl Solver<'_> {
                 TO_CORRECT
             };
             found = minimize_again(&layout, found, tolerance);
+            searches += 1;
             if !found.is_feasible(tolerance.max(TO_CORRECT)) {
                 break;
             }
         }
-        (layout, found)
+        (layout, found, searches)
     }
 
     fn outcome(

@@ -8,7 +8,9 @@ use crate::scene::{Body, Obstacle};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Charts that are kept for tasks that differ in what they ask alone.
-const MOST_CHARTS: usize = 24;
+const MOST_CHARTS: usize = 16;
+/// Scans on lattices that are kept: those of a few charts with many scans each.
+const MOST_DISTANCES: usize = 400;
 
 /// The room among scans, and ways through it.
 #[derive(Debug)]
@@ -95,6 +97,9 @@ impl Charts {
         let mut kept = self.kept();
         if let Some(distances) = find(&kept) {
             return Some(distances);
+        }
+        if kept.distances.len() >= MOST_DISTANCES {
+            kept.distances.remove(0);
         }
         kept.distances
             .push((surface.clone(), lattice.clone(), made.clone()));

@@ -8,8 +8,6 @@
 use super::choice::{Choice, CutRule, MAX_BENDS, Making};
 use super::field::{Field, Radius};
 use super::limits::MAX_TURN;
-use super::scanned::{BEND_PARTS, LEG_PARTS, PLAIN, exact_margin, near_scan};
-use super::shape::Shape;
 use super::term::{ScanPart, Term};
 use crate::geometry::Vector;
 use crate::scene::Body;
@@ -51,17 +49,6 @@ pub(super) struct Worth {
     pub stock: f64,
 }
 
-/// What exact margins to scans are off those by the map, in units.
-#[derive(Clone, Debug)]
-pub(super) struct Errors {
-    /// What the exact margin of each part is above that by the map, where it counts.
-    exact: Vec<Option<f64>>,
-    /// How much the tightest part is short of its clearance; not negative.
-    pub short: f64,
-    /// How much more room than it seems there is where the search is held back.
-    pub spare: f64,
-}
-
 /// Where variables stand.
 #[derive(Clone, Debug)]
 pub(super) struct Places {
@@ -86,10 +73,12 @@ pub(super) struct Guess {
     pub ends: [Vec<f64>; 2],
 }
 
+/// Parts of a leg that keep clear of a scan each for itself.
+const LEG_PARTS: usize = 7;
+/// Most such parts of a bend.
+const BEND_PARTS: usize = 3;
 /// How exactly a search meets scans: half of what the check allows.
 const ROUGH_EDGE: Length = Length::from_mm(5e-4);
-/// Margins under this hold a search back.
-const ACTIVE: Length = Length::from_mm(0.01);
 
 impl Guess {
     /// Corners alone; the rest at what is usual.
@@ -136,44 +125,9 @@ impl<'a> Layout<'a> {
         self.corrections[slot]
     }
 
-    /// What the exact margins at `x` are off those that the search goes by.
-    pub fn errors(&self, x: &[f64]) -> Errors {
-        let shape = Shape::new(self, x);
-        let mut errors = Errors {
-            exact: vec![None; self.corrections.len()],
-            short: 0.0,
-            spare: 0.0,
-        };
-        for part in self.scan_parts() {
-            let near = near_scan(self, &shape, part);
-            let Some(near) = near.filter(|near| near.margin <= self.plainly_clear()) else {
-                continue;
-            };
-            let Some(exact) = exact_margin(self, &shape, part) else {
-                continue;
-            };
-            let correction = exact - near.margin;
-            let more = correction - self.corrections[part.slot];
-            errors.short = errors.short.max(-exact);
-            if near.margin + self.corrections[part.slot] <= self.field.units(ACTIVE) {
-                errors.spare = errors.spare.max(more);
-            }
-            errors.exact[part.slot] = Some(correction);
-        }
-        errors
-    }
-
-    /// Takes exact margins for those by the map, less `reserve` units; with `never_more`
-    /// only where they are less.
-    pub fn correct(&mut self, errors: &Errors, reserve: f64, never_more: bool) {
-        for (correction, exact) in self.corrections.iter_mut().zip(&errors.exact) {
-            let Some(exact) = exact.map(|exact| exact - reserve) else {
-                continue;
-            };
-            if !never_more || exact < *correction {
-                *correction = exact;
-            }
-        }
+    /// Takes `correction` for a part.
+    pub fn set_correction(&mut self, slot: usize, correction: f64) {
+        self.corrections[slot] = correction;
     }
 
     /// How well a margin keeps its term, see [`Term::kept`]. The edges of a scan, where
@@ -193,12 +147,6 @@ impl<'a> Layout<'a> {
         } else {
             self.field.units(ROUGH_EDGE)
         }
-    }
-
-    /// A margin by the map, in units, above which no correction is called for.
-    fn plainly_clear(&self) -> f64 {
-        let map = self.field.chart.as_ref().map(|chart| &chart.map);
-        map.map_or(0.0, |map| PLAIN * map.lattice.cell / self.field.unit)
     }
 
     /// The same layout, kept clear of itself as well.

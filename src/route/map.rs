@@ -6,8 +6,8 @@
 //! surface and F the places that can be reached,
 //!
 //! - φ(x) = d(x) where x is reached, or hidden from what is by less than a cell;
-//! - φ(x) = max over f in F of d(f) − |x − f| elsewhere: the greatest function that no
-//!   distance from the surface contradicts, falling the deeper x lies.
+//! - φ(x) = max over f in F of d(f) − |x − f| elsewhere, falling the deeper x lies; with
+//!   |x − f| counted along steps between neighbors, up to a tenth too long.
 //!
 //! φ is known at the points of a lattice and smooth between them (quadratic B-splines);
 //! it is off by about an eighth of a cell's square over the distance. What is built is
@@ -21,8 +21,11 @@ use rayon::prelude::*;
 use std::collections::BinaryHeap;
 use std::sync::Arc;
 
-/// Most points of the lattice: what a tenth of a second is enough for.
+/// Most points of the lattice: some tenths of a second.
 const MOST_POINTS: usize = 700_000;
+/// Scans, or parts of them, for which there may be as many; more share them, so that
+/// memory stays bounded.
+const FULL_PARTS: usize = 4;
 /// Finest cell, in tube radii: finer shows nothing that a tube could use.
 const FINEST: f64 = 0.12;
 /// Room round the ports and passes, in parts of the distance between the ports…
@@ -72,8 +75,10 @@ pub(super) struct Map {
     margins: Vec<f32>,
     /// Whether the tube can get to each point from a port.
     reached: Vec<bool>,
-    /// The points where the tube leaves each port's exempt stretch.
-    outs: [usize; 2],
+    /// Centers of the ports, and how far from them, mm, a tube is within its exempt
+    /// stretch at the most.
+    ports: [Point; 2],
+    exempt: f64,
     /// Where the ways out of both ports begin; `None` where something covers the port.
     pub mouths: [Option<usize>; 2],
 }
@@ -89,14 +94,14 @@ impl Map {
             .iter()
             .map(|known| Some(level(&lattice, known.as_deref()?, &reached)))
             .collect();
-        let outs = [0, 1].map(|end| lattice.index(lattice.nearest(&ground.out(end))));
         Self {
             per_cell: 1.0 / lattice.cell,
             lattice,
             levels,
             margins,
             reached,
-            outs,
+            ports: ground.ports.map(|(center, _)| center),
+            exempt: ground.exempt.mm(),
             mouths,
         }
     }
@@ -111,27 +116,38 @@ impl Map {
     }
 
     /// Where the roomiest way of all from port to port is narrowest, and the room there,
-    /// mm, at most: no tube of this size gets through with more, however it is bent.
+    /// mm, at most: no tube of this size gets through on the lattice with more, however it
+    /// is bent. Near a port, where nothing is asked about, there is room in plenty.
     pub fn narrowest(&self) -> (Point, f64) {
-        let [from, to] = self.outs;
+        let near = |port: &Point, index: usize| {
+            (self.lattice.point(index) - port).norm() <= self.exempt + self.lattice.cell
+        };
+        let room = |index: usize| {
+            if self.ports.iter().any(|port| near(port, index)) {
+                f32::INFINITY
+            } else {
+                self.margins[index]
+            }
+        };
         // Room as an order that a heap keeps: more first.
         let rank = |index: usize| {
-            let bits = self.margins[index].to_bits();
+            let bits = room(index).to_bits();
             if bits >> 31 == 1 {
                 !bits
             } else {
                 bits | 1 << 31
             }
         };
+        let from = self.lattice.index(self.lattice.nearest(&self.ports[0]));
         let mut seen = vec![false; self.margins.len()];
         let mut waiting = BinaryHeap::from([(rank(from), from)]);
         seen[from] = true;
         let mut narrowest = from;
         while let Some((_, index)) = waiting.pop() {
-            if self.margins[index] < self.margins[narrowest] {
+            if room(index) < room(narrowest) {
                 narrowest = index;
             }
-            if index == to {
+            if near(&self.ports[1], index) {
                 break;
             }
             for next in beside(&self.lattice, index) {
@@ -140,7 +156,7 @@ impl Map {
                 }
             }
         }
-        let most = f64::from(self.margins[narrowest]) + HALF_DIAGONAL * self.lattice.cell;
+        let most = f64::from(room(narrowest)) + HALF_DIAGONAL * self.lattice.cell;
         (self.lattice.point(narrowest), most)
     }
 
@@ -198,7 +214,10 @@ impl Ground {
             (min, max) = (min.inf(point), max.sup(point));
         }
         let room = Vector::repeat(self.reach().mm());
-        Lattice::filling(&(min - room), &(max + room), MOST_POINTS, FINEST * radius)
+        let is_scan = |obstacle: &&Obstacle| matches!(obstacle.body, Body::Scan(_));
+        let parts = self.obstacles.iter().filter(is_scan).count();
+        let most = MOST_POINTS * FULL_PARTS / parts.max(FULL_PARTS);
+        Lattice::filling(&(min - room), &(max + room), most, FINEST * radius)
     }
 
     /// Whether a lattice leaves the ports nearly as much room as their own would.

@@ -6,6 +6,7 @@ use super::solver::Nearest;
 use super::task::Rejection;
 use super::{Constraint, Control, MAX_BENDS, Task};
 use crate::geometry::Point;
+use crate::run::{Freedom, Port};
 use crate::scene::{Body, Obstacle};
 use crate::units::{Angle, Length};
 use rayon::prelude::*;
@@ -149,7 +150,8 @@ pub struct NoRoute {
     pub rejection: Option<Rejection>,
     /// Single changes that would make a route possible.
     pub relaxations: Vec<Relaxation>,
-    /// Where the scans leave no way through near the ports, however a tube is bent.
+    /// Where scans, and solids beside them, leave no way through near the ports, however
+    /// a tube is bent.
     pub narrow: Option<Box<Narrow>>,
 }
 
@@ -222,7 +224,13 @@ pub(super) fn explain(
 type Way<'a> = Box<dyn Fn(f64) -> Relaxation + Sync + 'a>;
 
 /// Where no tube of the task's size gets through between its scans.
+///
+/// Nothing is proven where a port may move or lean.
 fn narrow(task: &Task) -> Option<Narrow> {
+    let is_free = |port: &Port| port.freedom != Freedom::default();
+    if is_free(&task.start) || is_free(&task.end) {
+        return None;
+    }
     let field = Field::new(task);
     let (at, room) = field.chart.as_ref()?.map.narrowest();
     let radius = (task.tube.radius() + task.wrap).mm();
@@ -333,7 +341,7 @@ fn ways(task: &Task) -> Vec<Way<'_>> {
                 .bounds_sphere()
                 .map_or(reach.mm(), |(_, radius)| 2.0 * radius),
             // A surface that may cut into the tube as deep as its middle is not there.
-            Body::Scan(_) => obstacle.clearance.mm(),
+            Body::Scan(_) => (obstacle.clearance + task.wrap - task.tube.radius()).mm(),
         };
         let (asked, most) = (obstacle.clearance, Length::from_mm(size) + task.tube.od());
         add(

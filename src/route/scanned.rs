@@ -14,10 +14,6 @@ use crate::geometry::Point;
 use crate::scan::Drum;
 use crate::scene::{Body, Obstacle};
 
-/// Parts of a leg.
-pub(super) const LEG_PARTS: usize = 7;
-/// Most parts of a bend.
-pub(super) const BEND_PARTS: usize = 3;
 /// Places looked at along a part of a leg…
 const LEG_LOOKS: usize = 4;
 /// …and along each edge of a bend.
@@ -184,7 +180,7 @@ impl Look {
             obstacle,
             margin,
             part: self.from + (self.to - self.from) * u,
-            part_by_length: ((1.0 - u) * at_start + u * at_end) / length,
+            part_by_length: ((1.0 - u) * at_start + u * at_end) / length.max(f64::MIN_POSITIVE),
         }
     }
 }
@@ -197,7 +193,9 @@ impl NearScan {
         let start = shape.vertices[self.edge].at;
         let edge = shape.vertices[self.edge + 1].at - start;
         let pull = chart.map.away(self.obstacle, &(start + edge * self.part)) * weight;
-        let stretch = edge * (edge.dot(&pull) * self.part_by_length / edge.norm());
+        // An edge without length, at a bend that does not turn, has no direction.
+        let along = self.part_by_length / edge.norm().max(f64::MIN_POSITIVE);
+        let stretch = edge * (edge.dot(&pull) * along);
         slopes.vertices[self.edge] += pull * (1.0 - self.part) - stretch;
         slopes.vertices[self.edge + 1] += pull * self.part + stretch;
         radius_slope(layout, shape, self.edge, -weight, slopes);

@@ -24,8 +24,6 @@ const TIGHT: f32 = 1.0;
 const PLENTY: f64 = 1.0;
 /// Parts of a first port's axis from each of which a way begins, as ends of them in radii.
 const STARTS: [f64; 3] = [3.0, 8.0, 40.0];
-/// Places looked at in a cell when a way is pulled tight.
-const LOOKS: f64 = 1.0;
 
 /// A way from port to port.
 #[derive(Clone, Debug, PartialEq)]
@@ -261,7 +259,7 @@ fn pull(map: &Map, coarse: &Coarse, ports: &[(Point, Direction); 2], path: &Path
 
 /// Whether there is room all along a segment.
 fn is_open(map: &Map, a: &Point, b: &Point) -> bool {
-    let steps = ((b - a).norm() / map.lattice.cell * LOOKS).ceil().max(1.0);
+    let steps = ((b - a).norm() / map.lattice.cell).ceil().max(1.0);
     (0..=steps as usize).all(|i| {
         let point = a + (b - a) * (i as f64 / steps);
         let index = map.lattice.index(map.lattice.nearest(&point));

@@ -109,7 +109,7 @@ impl Run {
         outside: Outside,
         enough: Length,
     ) -> Option<Standoff> {
-        let within = (obstacle.clearance + enough).max(Length::ZERO).mm();
+        let within = (obstacle.clearance + enough).max(TOUCHING).mm();
         least(self.standoffs(obstacle, outside, within)).filter(|near| near.distance < enough)
     }
 
@@ -120,15 +120,8 @@ impl Run {
             Body::Scan(surface) => {
                 let swept = self.swept(outside.wrap, outside.exempt);
                 let pieces = swept.chunk_by(|a, b| a.piece == b.piece);
-                let of_piece = |stretches: &[Stretch]| {
-                    let clearance = obstacle.clearance;
-                    least(scan_standoffs(
-                        stretches.iter(),
-                        surface,
-                        clearance,
-                        f64::INFINITY,
-                    ))
-                };
+                let of_piece =
+                    |stretches: &[Stretch]| to_scan(stretches, surface, obstacle.clearance);
                 pieces.filter_map(of_piece).collect()
             }
             Body::Solid(_) => {
@@ -154,15 +147,7 @@ impl Run {
         let start = self.swept_within(outside.wrap, |_| [Length::ZERO, outside.exempt]);
         let end = self.swept_within(outside.wrap, |total| [total - outside.exempt, total]);
         [start, end].map(|stretches| match &obstacle.body {
-            Body::Scan(surface) => {
-                let clearance = obstacle.clearance;
-                least(scan_standoffs(
-                    stretches.iter(),
-                    surface,
-                    clearance,
-                    f64::INFINITY,
-                ))
-            }
+            Body::Scan(surface) => to_scan(&stretches, surface, obstacle.clearance),
             Body::Solid(_) => least(stretches.iter().map(|stretch| to_solid(stretch, obstacle))),
         })
     }
@@ -174,7 +159,7 @@ impl Run {
             Body::Solid(_) => self.solid_standoffs(obstacle, outside),
             Body::Scan(surface) => {
                 let swept = self.swept(outside.wrap, outside.exempt);
-                scan_standoffs(swept.iter(), surface, obstacle.clearance, within)
+                scan_standoffs(&swept, surface, obstacle.clearance, within)
             }
         }
     }
@@ -208,7 +193,7 @@ impl Run {
 fn to_solid(stretch: &Stretch, obstacle: &Obstacle) -> Standoff {
     let [start, end] = stretch.axis;
     let segment = Segment { start, end };
-    let radius = stretch.body.ends[0].half[0].norm();
+    let radius = stretch.radius;
     match obstacle.gap(&stretch.body) {
         Some(gap) => Standoff {
             distance: Length::from_mm(gap.distance) - obstacle.clearance,
@@ -231,15 +216,20 @@ fn to_solid(stretch: &Stretch, obstacle: &Obstacle) -> Standoff {
     }
 }
 
+/// Where stretches come nearest to a scan.
+fn to_scan(stretches: &[Stretch], surface: &Surface, clearance: Length) -> Option<Standoff> {
+    least(scan_standoffs(stretches, surface, clearance, f64::INFINITY))
+}
+
 /// Stretches that come nearer to `surface` than any before them, and than `within`.
-fn scan_standoffs<'a>(
-    stretches: impl Iterator<Item = &'a Stretch>,
+fn scan_standoffs(
+    stretches: &[Stretch],
     surface: &Surface,
     clearance: Length,
     within: f64,
 ) -> Vec<Standoff> {
     let mut within = within;
-    let mut deepest = 0.0_f64;
+    let mut deepest = f64::INFINITY;
     let mut found = Vec::new();
     for stretch in stretches {
         let Some(contact) = surface.contact(&stretch.body, within) else {
@@ -251,13 +241,12 @@ fn scan_standoffs<'a>(
             (contact.distance, contact.on_surface, contact.on_body);
         if distance <= 0.0 {
             // They cross: what counts is how near the surface comes to the centerline.
-            within = f64::MIN_POSITIVE;
-            let radius = stretch.body.ends[0].half[0].norm();
+            within = TOUCHING.mm();
             let Some(inner) = surface.contact(&Drum::segment(start, end), f64::INFINITY) else {
                 continue;
             };
-            distance = (inner.distance - radius).min(0.0);
-            if distance >= deepest && !found.is_empty() {
+            distance = (inner.distance - stretch.radius).min(0.0);
+            if distance >= deepest {
                 continue;
             }
             deepest = distance;
@@ -281,6 +270,8 @@ fn least(standoffs: impl IntoIterator<Item = Standoff>) -> Option<Standoff> {
         .min_by(|a, b| a.distance.mm().total_cmp(&b.distance.mm()))
 }
 
+/// Surfaces nearer than this touch: looking no farther finds what crosses.
+const TOUCHING: Length = Length::from_mm(1e-9);
 /// Ends nearer than this, mm, are at one port.
 const SAME_PORT: f64 = 0.1;
 

@@ -28,6 +28,8 @@ pub struct Stretch {
     pub axis: [Point; 2],
     /// Its outside.
     pub body: Drum,
+    /// Radius of the outside, mm, square to the centerline.
+    pub radius: f64,
 }
 
 /// A straight part of the centerline and the planes that the tube is cut by there.
@@ -154,6 +156,7 @@ impl Part {
                     piece: self.piece,
                     axis: ends.map(|end| end.center),
                     body: Drum { ends },
+                    radius: self.radius,
                 }
             })
             .collect()

@@ -1,7 +1,7 @@
 //! [`Convex`]: a convex body as distances need it: its farthest place in any direction.
 
 use super::Drum;
-use super::surface::{fast, plain};
+use super::fast::{fast, plain};
 use crate::geometry::{Point, Vector};
 use parry3d_f64::math::{Pose, Vector as Fast};
 use parry3d_f64::query::gjk::{self, CsoPoint, GJKResult, VoronoiSimplex};

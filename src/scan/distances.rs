@@ -6,7 +6,7 @@
 //! so never less than true; a neighbor may know none of the nearest, which makes some a
 //! little more. Time grows with the triangles and with the points.
 
-use super::surface::fast;
+use super::fast::fast;
 use super::{Lattice, Surface};
 use parry3d_f64::math::Vector as Fast;
 use parry3d_f64::query::PointQuery;
@@ -19,9 +19,6 @@ const SLABS: usize = 4;
 const LARGEST: f64 = 4.0;
 /// Bound on the splitting: each halves a side.
 const MOST_SPLITS: u32 = 12;
-/// A neighbor's nearest place may be this much farther, in cells, than what a point knows
-/// already for the neighbor's triangle to be looked at.
-const SPARE: f64 = 0.0;
 /// No triangle known yet.
 const NONE: u32 = u32::MAX;
 
@@ -222,7 +219,7 @@ impl Sweeper<'_> {
         let place = fast(self.lattice.at(place));
         // The neighbor's nearest place, rather than its triangle's, tells nearly as well.
         let [x, y, z] = neighbor.at.map(f64::from);
-        let least = f64::from(here.distance) + SPARE * self.lattice.cell;
+        let least = f64::from(here.distance);
         if Fast::new(x, y, z).distance_squared(place) >= least * least {
             return;
         }

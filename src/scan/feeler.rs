@@ -7,7 +7,7 @@
 
 use super::Convex;
 use super::convex::Supported;
-use super::surface::{box_distance, fast};
+use super::fast::{box_distance, fast};
 use parry3d_f64::bounding_volume::Aabb;
 use parry3d_f64::math::Vector as Fast;
 use parry3d_f64::shape::{SupportMap, Triangle};

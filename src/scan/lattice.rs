@@ -9,7 +9,8 @@ pub struct Lattice {
     pub origin: Point,
     /// Distance between neighbors along an axis, mm.
     pub cell: f64,
-    /// Number of points along each axis, at least [`Lattice::LEAST`].
+    /// Number of points along each axis; at least [`Lattice::LEAST`] of one that fills a
+    /// box.
     pub count: [usize; 3],
 }
 

@@ -8,6 +8,7 @@ mod border;
 mod convex;
 mod distances;
 mod drum;
+mod fast;
 mod feeler;
 mod freedom;
 mod icp;
@@ -18,6 +19,7 @@ mod placed;
 mod placement;
 mod read;
 mod rim;
+mod settle;
 mod settled;
 mod side;
 mod stitch;
@@ -37,8 +39,7 @@ pub use read::{
     fits, read_mesh,
 };
 pub use rim::{Rim, RimError, nearest_rim, pick_rim, rims};
-pub use settled::{
-    IcpError, IcpLimits, IcpWarning, Settled, Stop, settle_on_scan, settle_on_touches,
-};
+pub use settle::{settle_on_scan, settle_on_touches};
+pub use settled::{IcpError, IcpLimits, IcpWarning, Settled, Stop};
 pub use side::Side;
 pub use surface::{Contact, Nearest, Surface};

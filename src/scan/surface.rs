@@ -5,6 +5,7 @@
 //! more triangles a query. Building takes n·log n; a query log n for what is near.
 
 use super::convex::Supported;
+use super::fast::{fast, plain};
 use super::feeler::Feeler;
 use super::stitch::stitch;
 use super::{Convex, Mesh};
@@ -196,12 +197,6 @@ fn touch(shape: &Triangle, body: &impl Convex, middle: Fast, within: f64) -> Opt
     }
 }
 
-/// Least distance between two boxes along the axes.
-pub(super) fn box_distance(a: &Aabb, b: &Aabb) -> f64 {
-    let apart = (a.mins - b.maxs).max(b.mins - a.maxs).max(Fast::ZERO);
-    apart.length()
-}
-
 /// Triangles in the order of a Z-shaped curve through their middles (Morton 1966).
 fn order(mesh: &Mesh) -> Vec<u32> {
     let (min, max) = mesh.bounds().unwrap_or_default();
@@ -229,14 +224,4 @@ const fn spread(bits: u64) -> u64 {
     let x = (x | x << 8) & 0x100f_00f0_0f00_f00f;
     let x = (x | x << 4) & 0x10c3_0c30_c30c_30c3;
     (x | x << 2) & 0x1249_2492_4924_9249
-}
-
-/// A point as the index has it.
-pub(super) fn fast(point: Point) -> Fast {
-    Fast::new(point.x, point.y, point.z)
-}
-
-/// A point of the index.
-pub(super) fn plain(point: Fast) -> Point {
-    Point::new(point.x, point.y, point.z)
 }
