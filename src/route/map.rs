@@ -22,7 +22,7 @@ use std::collections::BinaryHeap;
 use std::sync::Arc;
 
 /// Most points of the lattice: some tenths of a second.
-const MOST_POINTS: usize = 700_000;
+const MOST_POINTS: usize = 500_000;
 /// Scans, or parts of them, for which there may be as many; more share them, so that
 /// memory stays bounded.
 const FULL_PARTS: usize = 4;
