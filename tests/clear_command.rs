@@ -1,5 +1,9 @@
 //! `runwright clear` as a user meets it: exit code, both streams, files.
 
+#[path = "support/program.rs"]
+mod program;
+
+use program::{runwright, says, stderr, stdout};
 use runwright::plan::{PlanFile, read_plan};
 use runwright::scan::{Wanted, read_mesh};
 use runwright::units::Length;
@@ -58,26 +62,6 @@ impl Shop {
         arguments.extend(words.iter().map(String::as_str));
         runwright(&arguments)
     }
-}
-
-fn runwright(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_runwright"))
-        .args(arguments)
-        .output()
-        .expect("the program starts")
-}
-
-fn stderr(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
-
-fn stdout(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-#[track_caller]
-fn says(text: &str, expected: &str) {
-    assert!(text.contains(expected), "{expected:?} is not in:\n{text}");
 }
 
 /// A wall across the way at this height: one square of two triangles, open.

@@ -1,27 +1,15 @@
 //! The program as a user meets it: exit code and both streams.
 
+#[path = "support/program.rs"]
+mod program;
+
+use program::{runwright, says, stderr, stdout};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use tempfile::TempDir;
 
 const SMALLEST: &str = include_str!("../examples/stack.json");
-
-fn runwright(arguments: &[&str]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_runwright"));
-    command
-        .args(arguments)
-        .output()
-        .expect("the program starts")
-}
-
-fn stderr(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
-
-fn stdout(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
 
 /// A folder with a job file in it.
 struct Shop {
@@ -74,14 +62,6 @@ fn refused(job: impl AsRef<[u8]>) -> String {
 fn with(old: &str, new: &str) -> String {
     assert!(SMALLEST.contains(old), "{old}");
     SMALLEST.replace(old, new)
-}
-
-#[track_caller]
-fn says(messages: &str, expected: &str) {
-    assert!(
-        messages.contains(expected),
-        "{expected:?} is not in:\n{messages}"
-    );
 }
 
 // --- plan ---

@@ -1,8 +1,11 @@
 //! Jobs with scans, as a user meets them: exit code and messages.
 
+#[path = "support/program.rs"]
+mod program;
+
+use program::{run_in, says, stderr, stdout};
 use serde_json::Value;
 use std::fs;
-use std::process::{Command, Output};
 use tempfile::TempDir;
 
 /// A plate beside the way of the run below, in meters.
@@ -26,38 +29,21 @@ fn shop(scan: &str) -> TempDir {
     folder
 }
 
-fn run(folder: &TempDir, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_runwright"))
-        .args(arguments)
-        .current_dir(folder.path())
-        .output()
-        .expect("the program starts")
-}
-
-fn text(bytes: &[u8]) -> String {
-    String::from_utf8_lossy(bytes).into_owned()
-}
-
 /// What `check` says of a job that it refuses.
 #[track_caller]
 fn refused(folder: &TempDir) -> String {
-    let checked = run(folder, &["check", "job.json"]);
-    let messages = text(&checked.stderr);
+    let checked = run_in(folder.path(), &["check", "job.json"]);
+    let messages = stderr(&checked);
     assert_eq!(checked.status.code(), Some(1), "{messages}");
     assert!(checked.stdout.is_empty());
     messages
 }
 
-#[track_caller]
-fn says(messages: &str, expected: &str) {
-    assert!(messages.contains(expected), "{expected:?} in:\n{messages}");
-}
-
 #[test]
 fn a_scan_is_kept_clear_of_and_told_in_the_plan() {
     let folder = shop(r#"{ "name": "bay", "file": "bay.obj", "units": "m" }"#);
-    let checked = run(&folder, &["check", "job.json"]);
-    let shown = text(&checked.stdout);
+    let checked = run_in(folder.path(), &["check", "job.json"]);
+    let shown = stdout(&checked);
     says(&shown, "scan 'bay': 3 triangles in 2 groups");
     says(
         &shown,
@@ -67,8 +53,8 @@ fn a_scan_is_kept_clear_of_and_told_in_the_plan() {
         &shown,
         "keeps out of 'bay' by 5.0 mm, but for 25.0 mm of centerline",
     );
-    let planned = run(&folder, &["plan", "job.json", "-o", "out"]);
-    assert_eq!(planned.status.code(), Some(0), "{}", text(&planned.stderr));
+    let planned = run_in(folder.path(), &["plan", "job.json", "-o", "out"]);
+    assert_eq!(planned.status.code(), Some(0), "{}", stderr(&planned));
     let plan = fs::read(folder.path().join("out/plan.json")).expect("a plan");
     let plan: Value = serde_json::from_slice(&plan).expect("JSON");
     assert_eq!(plan["scans"][0]["triangles"], 3);
@@ -141,9 +127,9 @@ fn patterns_and_zones_that_hold_nothing_are_warned_of() {
         r#"{ "name": "bay", "file": "bay.obj", "units": "m", "drop": ["hose*"],
              "zones": [ { "name": "tank", "box": { "min": [900, 900, 900], "max": [950, 950, 950] }, "clearance": 9 } ] }"#,
     );
-    let checked = run(&folder, &["check", "job.json"]);
+    let checked = run_in(folder.path(), &["check", "job.json"]);
     assert_eq!(checked.status.code(), Some(0));
-    let messages = text(&checked.stderr);
+    let messages = stderr(&checked);
     says(&messages, "no group of 'bay.obj' is named \"hose*\"");
     says(&messages, "it has plate, bracket");
     says(&messages, "'tank' holds nothing of 'bay'");
@@ -155,9 +141,33 @@ fn a_scan_is_never_overwritten() {
     let scan = "solid bay\nfacet normal 0 0 1\nouter loop\nvertex 30 0 100\nvertex 30 9 100\nvertex 30 0 300\nendloop\nendfacet\nendsolid\n";
     fs::create_dir(folder.path().join("out")).expect("a folder");
     fs::write(folder.path().join("out/run.stl"), scan).expect("a scan");
-    let planned = run(&folder, &["plan", "job.json", "-o", "out", "--force"]);
-    assert_eq!(planned.status.code(), Some(1), "{}", text(&planned.stderr));
-    let kept = fs::read_to_string(folder.path().join("out/run.stl")).expect("the scan");
+    let planned = run_in(folder.path(), &["plan", "job.json", "-o", "out", "--force"]);
+    assert_eq!(planned.status.code(), Some(1), "{}", stderr(&planned));
+    let kept = || fs::read_to_string(folder.path().join("out/run.stl")).expect("the scan");
+    assert_eq!(kept(), scan);
+    let planned = run_in(folder.path(), &["plan", "job.json", "-o", "plan"]);
+    assert_eq!(planned.status.code(), Some(0), "{}", stderr(&planned));
+    // The scan by the name of a file that `clear` writes.
+    let job = fs::read_to_string(folder.path().join("job.json")).expect("the job");
+    fs::write(
+        folder.path().join("job.json"),
+        job.replace("run.stl", "envelope.stl"),
+    )
+    .expect("a job");
+    fs::write(folder.path().join("out/envelope.stl"), scan).expect("a scan");
+    let words = [
+        "clear",
+        "plan/plan.json",
+        "--job",
+        "job.json",
+        "-o",
+        "out",
+        "--force",
+    ];
+    let cleared = run_in(folder.path(), &words);
+    assert_eq!(cleared.status.code(), Some(1), "{}", stderr(&cleared));
+    says(&stderr(&cleared), "is the file that was read");
+    let kept = fs::read_to_string(folder.path().join("out/envelope.stl")).expect("the scan");
     assert_eq!(kept, scan);
 }
 

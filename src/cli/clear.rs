@@ -120,12 +120,8 @@ pub(super) fn run(arguments: &ClearArguments) -> Result<(), Failure> {
     };
     let report = report.map_err(|error| Failure::unexpected(error, "please report this"))?;
     if let Some(out) = &arguments.out {
-        let inputs = [
-            Some(&arguments.made),
-            arguments.job.as_ref(),
-            arguments.scan.as_ref(),
-        ];
-        let inputs = inputs.into_iter().flatten().map(PathBuf::as_path);
+        let inputs = std::iter::once(&arguments.made).chain(&way.sources);
+        let inputs = inputs.map(PathBuf::as_path);
         write_all(out, &report.files, inputs, arguments.force).map_err(|e| refused(&e))?;
     }
     print(&report.text)?;

@@ -11,7 +11,7 @@ use crate::scene::{Body, Obstacle, Side};
 use crate::units::{Length, LengthUnit, Style};
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Bytes of a file that are looked at to tell a plan from a mesh.
@@ -51,6 +51,8 @@ pub(super) struct InTheWay {
     /// How the job writes numbers.
     pub style: Option<Style>,
     pub warnings: Vec<Problem>,
+    /// The files that it was read from.
+    pub sources: Vec<PathBuf>,
 }
 
 /// Reads a plan or a mesh, whichever it is.
@@ -147,6 +149,7 @@ pub(super) fn read_way(way: &Way<'_>, made: &Made, ask: &Ask<'_>) -> Result<InTh
                 rules,
                 style: Some(job.style),
                 warnings: Vec::new(),
+                sources: read::sources(path, &job),
             })
         }
         Way::Scan(path) => scan(path, made, ask),
@@ -236,6 +239,7 @@ fn scan(path: &Path, made: &Made, ask: &Ask<'_>) -> Result<InTheWay, Failure> {
         rules,
         style: None,
         warnings,
+        sources: vec![path.to_path_buf()],
     })
 }
 
