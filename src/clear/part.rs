@@ -21,8 +21,9 @@ pub const APART: Length = Length::from_mm(25.0);
 /// Most places that are told of one obstacle.
 pub const MOST_PLACES: usize = 2000;
 
-/// Where `mesh` comes nearest to each obstacle, the tightest first: every place without
-/// room, and with them at least the `enough` tightest, as far as there are so many.
+/// Where `mesh` comes nearest to each obstacle, the tightest first: places without room,
+/// and with them at least the `enough` tightest, as far as there are so many; one a
+/// triangle, and no more than [`MOST_PLACES`] an obstacle.
 ///
 /// To a scan and to a solid that is kept out of, exact to 5e-8 of the distance as long as
 /// they are apart. Where they cross, a scan has distance zero, and a solid minus the

@@ -15,7 +15,7 @@
 
 use crate::geometry::{Direction, Point, Vector};
 use crate::scan::Lattice;
-use crate::scene::{Body, Obstacle, Side};
+use crate::scene::{Body, Obstacle};
 use crate::units::Length;
 use rayon::prelude::*;
 use std::collections::BinaryHeap;
@@ -245,26 +245,18 @@ impl Ground {
             let pairs = margins.par_iter_mut().zip(known.par_iter());
             pairs.for_each(|(margin, distance)| *margin = margin.min(distance - needed));
         }
-        let solids = self.obstacles.iter().filter_map(|obstacle| {
-            let Body::Solid(solid) = &obstacle.body else {
-                return None;
-            };
-            Some((solid, obstacle.side, self.needed(obstacle)))
-        });
-        let solids: Vec<_> = solids.take(MOST_SOLIDS).collect();
+        let is_solid = |obstacle: &&Obstacle| matches!(obstacle.body, Body::Solid(_));
+        let solids = self.obstacles.iter().filter(is_solid);
+        let solids: Vec<&Obstacle> = solids.take(MOST_SOLIDS).collect();
         if solids.is_empty() {
             return margins;
         }
+        let radius = self.radius.mm();
         let points = margins.par_iter_mut().enumerate();
         points.for_each(|(index, margin)| {
             let point = lattice.point(index);
-            for (solid, side, needed) in &solids {
-                let distance = solid.distance(&point).0;
-                let outside = match side {
-                    Side::KeepOut => distance,
-                    Side::KeepIn => -distance,
-                };
-                *margin = margin.min((outside - needed) as f32);
+            for solid in &solids {
+                *margin = margin.min((solid.margin_at(&point) - radius) as f32);
             }
         });
         margins

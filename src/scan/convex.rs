@@ -87,23 +87,15 @@ pub struct Gap {
 /// Where two bodies come nearest, to 5e-8 of their distance, by GJK.
 pub fn gap(first: &impl Convex, second: &impl Convex) -> Gap {
     let (here, there) = (first.ball().0, second.ball().0);
-    let toward = (fast(there) - fast(here)).try_normalize();
-    let toward = toward.unwrap_or(Fast::X);
-    let (first, second) = (Supported(first), Supported(second));
-    let mut simplex = VoronoiSimplex::new();
-    simplex.reset(CsoPoint::new(
-        first.local_support_point(toward),
-        second.local_support_point(-toward),
-    ));
-    let far = f64::INFINITY;
-    match gjk::closest_points(&Pose::IDENTITY, &first, &second, far, true, &mut simplex) {
-        GJKResult::ClosestPoints(a, b, _) => Gap {
+    let toward = fast(there) - fast(here);
+    match closest(&Supported(first), &Supported(second), toward, f64::INFINITY) {
+        Closest::Apart([a, b]) => Gap {
             distance: a.distance(b),
             on_first: plain(a),
             on_second: plain(b),
         },
         // Nothing is too far for it.
-        GJKResult::Intersection | GJKResult::Proximity(_) | GJKResult::NoIntersection(_) => {
+        Closest::Crossing | Closest::Far => {
             let middle = nalgebra::center(&here, &there);
             Gap {
                 distance: 0.0,
@@ -111,6 +103,37 @@ pub fn gap(first: &impl Convex, second: &impl Convex) -> Gap {
                 on_second: middle,
             }
         }
+    }
+}
+
+/// How two bodies lie to each other.
+pub(super) enum Closest {
+    /// Apart or touching, nearest at these places.
+    Apart([Fast; 2]),
+    /// One in the other.
+    Crossing,
+    /// Farther than was asked.
+    Far,
+}
+
+/// Where two bodies come nearest, if nearer than `within`; `toward` leads about from the
+/// first to the second.
+pub(super) fn closest(
+    first: &impl SupportMap,
+    second: &impl SupportMap,
+    toward: Fast,
+    within: f64,
+) -> Closest {
+    let toward = toward.try_normalize().unwrap_or(Fast::X);
+    let mut simplex = VoronoiSimplex::new();
+    simplex.reset(CsoPoint::new(
+        first.local_support_point(toward),
+        second.local_support_point(-toward),
+    ));
+    match gjk::closest_points(&Pose::IDENTITY, first, second, within, true, &mut simplex) {
+        GJKResult::ClosestPoints(a, b, _) => Closest::Apart([a, b]),
+        GJKResult::Intersection => Closest::Crossing,
+        GJKResult::Proximity(_) | GJKResult::NoIntersection(_) => Closest::Far,
     }
 }
 

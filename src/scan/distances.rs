@@ -1,4 +1,4 @@
-//! [`Distances`]: how far the points of a lattice are from a surface.
+//! [`distances`]: how far the points of a lattice are from a surface.
 //!
 //! First every triangle tells the points round the cells it crosses how near it is;
 //! then points tell their neighbors which triangle is theirs, in sweeps to and fro

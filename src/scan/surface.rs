@@ -4,18 +4,17 @@
 //! leaves of a bounding volume hierarchy: a quarter of the nodes, for the time of a few
 //! more triangles a query. Building takes n·log n; a query log n for what is near.
 
-use super::convex::Supported;
+use super::convex::{Closest, Supported, closest};
 use super::fast::{fast, plain};
 use super::feeler::Feeler;
 use super::stitch::stitch;
 use super::{Convex, Mesh};
 use crate::geometry::Point;
 use parry3d_f64::bounding_volume::Aabb;
-use parry3d_f64::math::{Pose, Vector as Fast};
+use parry3d_f64::math::Vector as Fast;
 use parry3d_f64::partitioning::{Bvh, BvhBuildStrategy, BvhLeafCost, BvhNode};
 use parry3d_f64::query::PointQuery;
-use parry3d_f64::query::gjk::{self, CsoPoint, GJKResult, VoronoiSimplex};
-use parry3d_f64::shape::{SupportMap, Triangle};
+use parry3d_f64::shape::Triangle;
 use rayon::prelude::*;
 
 /// Triangles to a leaf: a trade of memory and building against queries.
@@ -178,22 +177,14 @@ impl Surface {
 
 /// Where a triangle and a body come nearest, if nearer than `within`: on each of them.
 fn touch(shape: &Triangle, body: &impl Convex, middle: Fast, within: f64) -> Option<[Fast; 2]> {
-    let body = &Supported(body);
-    let toward = (shape.center() - middle).try_normalize();
-    let toward = toward.unwrap_or(Fast::X);
-    let mut simplex = VoronoiSimplex::new();
-    let first = CsoPoint::new(
-        shape.local_support_point(-toward),
-        body.local_support_point(toward),
-    );
-    simplex.reset(first);
-    match gjk::closest_points(&Pose::IDENTITY, shape, body, within, true, &mut simplex) {
-        GJKResult::ClosestPoints(on_surface, on_body, _) => Some([on_surface, on_body]),
-        GJKResult::Intersection => {
+    let toward = middle - shape.center();
+    match closest(shape, &Supported(body), toward, within) {
+        Closest::Apart(places) => Some(places),
+        Closest::Crossing => {
             let place = shape.project_local_point(middle, true).point;
             Some([place, place])
         }
-        GJKResult::Proximity(_) | GJKResult::NoIntersection(_) => None,
+        Closest::Far => None,
     }
 }
 
