@@ -1,4 +1,5 @@
-//! Directions, clocks, planes, polylines, distances and fits, in plain millimeters.
+//! Directions, clocks, planes, polylines, distances, fits and scatters, in plain
+//! millimeters.
 //!
 //! Points and vectors are `nalgebra` types in one right-handed frame, the
 //! job's. This room knows nothing of tubes.
@@ -8,6 +9,7 @@ mod ellipse;
 mod fit;
 mod plane;
 mod polyline;
+mod scatter;
 mod segment;
 mod turn;
 
@@ -16,6 +18,7 @@ pub use ellipse::{complete_elliptic_e, ellipse_perimeter};
 pub use fit::{CircleFit, FitError, PlaneFit, RigidFit};
 pub use plane::Plane;
 pub use polyline::Polyline;
+pub use scatter::Scatter;
 pub use segment::{ClosestPoints, Segment};
 pub use turn::least_turn;
 

@@ -6,6 +6,7 @@ use super::file::{FlangeFile, JobFile, PortFile};
 use super::file_values::Quantity;
 use super::path::Path;
 use super::values::{Reader, Sign};
+use crate::geometry::Scatter;
 use crate::run::{Flange, Port};
 use crate::units::Length;
 use std::collections::BTreeMap;
@@ -90,6 +91,7 @@ impl Reader<'_> {
             straight,
             freedom: freedom?,
             flange,
+            scatter: Scatter::none(),
         })
     }
 

@@ -1,7 +1,7 @@
 //! [`Port`]: where a run begins or ends.
 
 use super::Freedom;
-use crate::geometry::{Direction, Point};
+use crate::geometry::{Direction, Point, Scatter};
 use crate::scene::{Body, Obstacle, Side, Solid};
 use crate::units::Length;
 
@@ -26,6 +26,8 @@ pub struct Port {
     pub freedom: Freedom,
     /// The flange about it.
     pub flange: Option<Flange>,
+    /// How well its center and direction are known.
+    pub scatter: Scatter,
 }
 
 /// A flange about a port, and the room that its bolts and a wrench need.
@@ -55,7 +57,7 @@ impl Port {
         })
     }
 
-    /// A bare port: no socket, no straight asked for.
+    /// A bare port, exactly known: no socket, no straight asked for.
     pub fn new(name: &str, center: Point, outward: Direction) -> Self {
         Self {
             name: name.to_owned(),
@@ -65,6 +67,7 @@ impl Port {
             straight: Length::ZERO,
             freedom: Freedom::default(),
             flange: None,
+            scatter: Scatter::none(),
         }
     }
 }
