@@ -23,5 +23,6 @@ pub mod run;
 pub mod scan;
 pub mod scene;
 pub mod shop;
+pub mod survey;
 pub mod tube;
 pub mod units;
