@@ -1,6 +1,26 @@
 //! Shop measurements turned into ports that can be trusted: readings of tape, square,
 //! level and rim points, fitted all at once, with what is left over at each, how well
 //! the port is held, which reading is off, and what to measure next.
+//!
+//! ```text
+//! reading → guess → stance (unknowns, rows) → adjust → surveyed → left, judge, weak, next
+//! ```
 
-#[allow(dead_code, reason = "its users follow")]
 mod adjust;
+mod guess;
+mod judge;
+mod left;
+mod measuring;
+mod next;
+mod reading;
+mod stance;
+mod surveyed;
+mod weak;
+
+pub use judge::Suspicion;
+pub use left::{Amount, LeftOver};
+pub use measuring::Measuring;
+pub use next::{Next, Wanted};
+pub use reading::{Observed, Pin, Reading, Readings};
+pub use surveyed::{MOST_READINGS, Poor, SurveyError, Surveyed, survey};
+pub use weak::Cause;

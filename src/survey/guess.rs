@@ -1,0 +1,310 @@
+//! First guesses of a stance: from each kind of reading alone, and every way to put them
+//! together.
+
+use super::reading::{Observed, Readings};
+use super::stance::Stance;
+use crate::geometry::{CircleFit, Direction, PlaneFit, Point, Vector, perpendicular};
+use nalgebra::{Matrix3, SymmetricEigen};
+use std::f64::consts::TAU;
+
+/// Guesses that nothing calls for: round a circle on which a place must lie, and round
+/// a cone on which a direction must lie.
+const ROUND: u32 = 8;
+/// Extent of pins across, in parts of that along, below which they are in a line or a
+/// plane for a first guess.
+const THIN: f64 = 1e-3;
+/// Bound on the iterations of an eigenvalue decomposition of 3 × 3.
+const EIGEN_STEPS: usize = 1000;
+/// How far the tip may be when nothing else says so, mm.
+const USUAL_TIP: f64 = 250.0;
+/// Directions this near, by their cosine, are one guess.
+const ALIKE: f64 = 0.999;
+/// Places this near, mm, are one guess.
+const SAME_PLACE: f64 = 1.0;
+
+/// Stances to begin from; at least one.
+pub(super) fn guesses(readings: &Readings) -> Vec<Stance> {
+    let mut found = Vec::new();
+    let tips = places(readings, |what| match what {
+        Observed::ToTip { pin, distance, .. } => Some((*pin, distance.mm())),
+        _ => None,
+    });
+    for center in centers(readings) {
+        for outward in directions(readings, &center, &tips) {
+            found.push(stance(readings, center, outward));
+        }
+    }
+    found
+}
+
+/// All unknowns from a center and a direction.
+fn stance(readings: &Readings, center: Point, outward: Direction) -> Stance {
+    let mean = |pick: &dyn Fn(&Observed) -> Option<f64>| {
+        let values: Vec<f64> = readings.list.iter().filter_map(|r| pick(&r.what)).collect();
+        (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+    };
+    let off_axis = |at: &Point| outward.cross(&(at - center)).norm();
+    let pins: Vec<Point> = readings.pins.iter().map(|pin| pin.at).collect();
+    let laid: Vec<Point> = points(readings, |what| matches!(what, Observed::OnLaidRod { .. }));
+    let tip_out = mean(&|what| match what {
+        Observed::TipOut { out, .. } => Some(out.mm()),
+        _ => None,
+    });
+    let tip_by_tape = mean(&|what| match what {
+        Observed::ToTip { pin, distance, .. } => {
+            // The farther of the two places on the axis at that distance.
+            let arm = pins.get(*pin)? - center;
+            let along = outward.dot(&arm);
+            let rest = distance.mm().powi(2) - arm.norm_squared() + along * along;
+            Some(along + rest.max(0.0).sqrt())
+        }
+        _ => None,
+    });
+    Stance {
+        rim: mean(&|what| match what {
+            Observed::OnRim { at, .. } => Some(off_axis(at)),
+            _ => None,
+        })
+        .unwrap_or(0.0),
+        bolts: mean(&|what| match what {
+            Observed::OnBoltCircle { at, .. } => Some(off_axis(at)),
+            _ => None,
+        })
+        .unwrap_or(0.0),
+        tip: tip_out.or(tip_by_tape).unwrap_or(USUAL_TIP),
+        laid: middle(&laid).unwrap_or(center),
+        pins,
+        center,
+        outward,
+    }
+}
+
+/// Where the center may be.
+fn centers(readings: &Readings) -> Vec<Point> {
+    let mut found: Vec<Point> = Vec::new();
+    found.extend(readings.near);
+    for circle in [
+        points(readings, |what| matches!(what, Observed::OnRim { .. })),
+        points(readings, |what| {
+            matches!(what, Observed::OnBoltCircle { .. })
+        }),
+    ] {
+        found.extend(CircleFit::new(&circle).ok().map(|fit| fit.center));
+        found.extend(middle(&circle));
+    }
+    found.extend(places(readings, |what| match what {
+        Observed::ToCenter { pin, distance, .. } => Some((*pin, distance.mm())),
+        _ => None,
+    }));
+    found.extend(on_rod(readings));
+    let touched: Vec<Point> = readings
+        .list
+        .iter()
+        .filter_map(|r| r.what.point())
+        .collect();
+    if found.is_empty() {
+        found.extend(middle(&touched));
+    }
+    if found.is_empty() {
+        let pins: Vec<Point> = readings.pins.iter().map(|pin| pin.at).collect();
+        found.push(middle(&pins).unwrap_or_default());
+    }
+    for center in &mut found {
+        for reading in &readings.list {
+            if let Observed::Coordinate { axis, at, .. } = reading.what {
+                center[axis] = at.mm();
+            }
+        }
+    }
+    distinct(found, |a, b| (a - b).norm() < SAME_PLACE)
+}
+
+/// Where the rod meets the face, if a point on it says how far out it is.
+fn on_rod(readings: &Readings) -> Vec<Point> {
+    let rod = rod_points(readings);
+    let known = rod.iter().filter_map(|(at, out)| Some((*at, (*out)?)));
+    let mut found = Vec::new();
+    for (at, out) in known {
+        found.push(at);
+        if let Some(line) = line(&rod) {
+            found.extend([at + line * out, at - line * out]);
+        }
+    }
+    found
+}
+
+/// Which way the port may point, with its center at `center`.
+fn directions(readings: &Readings, center: &Point, tips: &[Point]) -> Vec<Direction> {
+    let mut found: Vec<Direction> = Vec::new();
+    let mut both = |line: Option<Vector>| {
+        if let Some(line) = line.and_then(|line| Direction::try_new(line, f64::MIN_POSITIVE)) {
+            found.extend([line, -line]);
+        }
+    };
+    let face: Vec<Point> = readings
+        .list
+        .iter()
+        .filter_map(|r| r.what.face_point())
+        .collect();
+    both(
+        PlaneFit::new(&face)
+            .ok()
+            .map(|fit| fit.plane.normal.into_inner()),
+    );
+    both(line(&rod_points(readings)));
+    let laid = points(readings, |what| matches!(what, Observed::OnLaidRod { .. }));
+    let laid: Vec<(Point, Option<f64>)> = laid.into_iter().map(|at| (at, None)).collect();
+    both(line(&laid));
+    found.extend(
+        tips.iter()
+            .filter_map(|tip| Direction::try_new(tip - center, 1.0)),
+    );
+    let one_rod_point = rod_points(readings);
+    for (at, _) in &one_rod_point {
+        if let Some(line) = Direction::try_new(at - center, 1.0) {
+            found.extend([line, -line]);
+        }
+    }
+    for reading in &readings.list {
+        match &reading.what {
+            Observed::Outward { direction, .. } => found.push(*direction),
+            Observed::Elevation { up, angle, .. } => {
+                let side = perpendicular(up);
+                let other = up.cross(&side);
+                let (rise, run) = angle.sin_cos();
+                found.extend((0..ROUND).map(|i| {
+                    let (sin, cos) = (f64::from(i) * TAU / f64::from(ROUND)).sin_cos();
+                    let level = side.into_inner() * cos + other * sin;
+                    Direction::new_normalize(level * run + up.into_inner() * rise)
+                }));
+            }
+            Observed::Heading {
+                up, ahead, angle, ..
+            } => {
+                let (sin, cos) = angle.sin_cos();
+                let level = ahead.into_inner() * cos + ahead.cross(up) * sin;
+                found.push(Direction::new_normalize(level));
+            }
+            _ => {}
+        }
+    }
+    found.extend(readings.toward);
+    if found.is_empty() {
+        let axes = [Vector::x_axis(), Vector::y_axis(), Vector::z_axis()];
+        found.extend(axes.into_iter().flat_map(|axis| [axis, -axis]));
+    }
+    distinct(found, |a, b| a.dot(b) > ALIKE)
+}
+
+/// Where a place at given distances from pins may be: both sides of the pins' plane, or
+/// round the line that they lie on.
+///
+/// |x − pᵢ|² = dᵢ² less its mean over the pins is linear in x: solved in the directions
+/// that the pins spread in, and what is left of the distances in the others.
+fn places(readings: &Readings, pick: impl Fn(&Observed) -> Option<(usize, f64)>) -> Vec<Point> {
+    let taped = readings.list.iter().filter_map(|r| pick(&r.what));
+    let taped: Vec<(Point, f64)> = taped
+        .filter_map(|(pin, distance)| Some((readings.pins.get(pin)?.at, distance)))
+        .collect();
+    let pins: Vec<Point> = taped.iter().map(|(at, _)| *at).collect();
+    let Some(mean) = middle(&pins) else {
+        return Vec::new();
+    };
+    let arms: Vec<Vector> = pins.iter().map(|at| at - mean).collect();
+    let scatter: Matrix3<f64> = arms.iter().map(|arm| arm * arm.transpose()).sum();
+    let Some(own) = SymmetricEigen::try_new(scatter, f64::EPSILON, EIGEN_STEPS) else {
+        return Vec::new();
+    };
+    let largest = own.eigenvalues.amax();
+    let count = taped.len() as f64;
+    let power = |i: usize| arms[i].norm_squared() - taped[i].1 * taped[i].1;
+    let mean_power = (0..taped.len()).map(power).sum::<f64>() / count;
+    let mut offset = Vector::zeros();
+    let mut thin: Vec<Vector> = Vec::new();
+    for (axis, &spread) in own.eigenvectors.column_iter().zip(own.eigenvalues.iter()) {
+        if spread <= THIN * THIN * largest || largest <= 0.0 {
+            thin.push(axis.into_owned());
+            continue;
+        }
+        let sum: f64 = (0..taped.len())
+            .map(|i| arms[i].dot(&axis) * power(i))
+            .sum();
+        offset += axis * (sum / (2.0 * spread));
+    }
+    // Mean of |x − pᵢ|² is |x − mean|² + mean |arm|².
+    let height = (-mean_power - offset.norm_squared()).max(0.0).sqrt();
+    let foot = mean + offset;
+    match thin[..] {
+        [] => vec![foot],
+        [side] => vec![foot + side * height, foot - side * height],
+        [side, other] => around(foot, side, other, height),
+        _ => {
+            let [x, y, z] = [Vector::x(), Vector::y(), Vector::z()];
+            let mut all = around(foot, x, y, height);
+            all.extend(around(foot, y, z, height));
+            all
+        }
+    }
+}
+
+/// Places round a circle.
+fn around(middle: Point, side: Vector, other: Vector, radius: f64) -> Vec<Point> {
+    (0..ROUND)
+        .map(|i| (f64::from(i) * TAU / f64::from(ROUND)).sin_cos())
+        .map(|(sin, cos)| middle + (side * cos + other * sin) * radius)
+        .collect()
+}
+
+/// Points on the rod with how far out of the face each is.
+pub(super) fn rod_points(readings: &Readings) -> Vec<(Point, Option<f64>)> {
+    let points = readings
+        .list
+        .iter()
+        .filter_map(|reading| match reading.what {
+            Observed::OnRod { at, out, .. } => Some((at, out.map(|(out, _)| out.mm()))),
+            _ => None,
+        });
+    points.collect()
+}
+
+/// Unit vector between the two points of a rod that are farthest apart, outward if both
+/// say how far out they are.
+fn line(rod: &[(Point, Option<f64>)]) -> Option<Vector> {
+    let pairs = rod
+        .iter()
+        .enumerate()
+        .flat_map(|(i, a)| rod[i + 1..].iter().map(move |b| (a, b)));
+    let (a, b) = pairs.max_by(|x, y| {
+        let apart = |pair: &(&(Point, _), &(Point, _))| (pair.0.0 - pair.1.0).norm_squared();
+        apart(x).total_cmp(&apart(y))
+    })?;
+    let line = (b.0 - a.0).try_normalize(f64::MIN_POSITIVE)?;
+    Some(match (a.1, b.1) {
+        (Some(first), Some(second)) if second < first => -line,
+        _ => line,
+    })
+}
+
+/// Points of one kind.
+pub(super) fn points(readings: &Readings, is: impl Fn(&Observed) -> bool) -> Vec<Point> {
+    let of_kind = readings.list.iter().filter(|r| is(&r.what));
+    of_kind.filter_map(|r| r.what.point()).collect()
+}
+
+/// Mean place.
+fn middle(points: &[Point]) -> Option<Point> {
+    let first = *points.first()?;
+    let sum: Vector = points.iter().map(|p| p - first).sum();
+    Some(first + sum / points.len() as f64)
+}
+
+/// The first of each lot that are alike.
+fn distinct<T>(all: Vec<T>, alike: impl Fn(&T, &T) -> bool) -> Vec<T> {
+    let mut kept: Vec<T> = Vec::new();
+    for one in all {
+        if !kept.iter().any(|other| alike(other, &one)) {
+            kept.push(one);
+        }
+    }
+    kept
+}

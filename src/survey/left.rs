@@ -1,0 +1,106 @@
+//! [`LeftOver`]: what is left of a reading once all have had their say.
+
+use super::reading::{Observed, Readings};
+use super::stance::Chart;
+use crate::units::{Angle, Length, Style};
+use nalgebra::DVector;
+
+/// A length or an angle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Amount {
+    /// Length.
+    Length(Length),
+    /// Angle.
+    Angle(Angle),
+}
+
+impl Amount {
+    /// As the shop writes it.
+    pub fn written(&self, style: Style) -> String {
+        match self {
+            Self::Length(length) => style.decimal(*length),
+            Self::Angle(angle) => style.angle(*angle),
+        }
+    }
+
+    const fn size(&self) -> f64 {
+        match self {
+            Self::Length(length) => length.mm().abs(),
+            Self::Angle(angle) => angle.radians().abs(),
+        }
+    }
+}
+
+/// What is left of a reading: read, less what the port that fits all best would have
+/// given.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LeftOver {
+    /// Its parts, each with a word for it.
+    pub parts: Vec<(&'static str, Amount)>,
+}
+
+impl LeftOver {
+    /// The greatest of its parts, without sign.
+    pub fn worst(&self) -> Option<Amount> {
+        let parts = self.parts.iter().map(|(_, amount)| *amount);
+        let worst = parts.max_by(|a, b| a.size().total_cmp(&b.size()))?;
+        Some(match worst {
+            Amount::Length(length) => Amount::Length(length.abs()),
+            Amount::Angle(angle) => Amount::Angle(angle.abs()),
+        })
+    }
+}
+
+/// What is left of each reading, from its rows in standard deviations.
+pub(super) fn left_over(
+    readings: &Readings,
+    chart: &Chart<'_>,
+    left: &DVector<f64>,
+) -> Vec<LeftOver> {
+    let of_one = |(i, rows): (usize, &std::ops::Range<usize>)| {
+        let rows: Vec<f64> = left.as_slice()[rows.clone()].to_vec();
+        LeftOver {
+            parts: parts(&readings.list[i].what, &rows),
+        }
+    };
+    chart.rows.iter().enumerate().map(of_one).collect()
+}
+
+fn parts(what: &Observed, rows: &[f64]) -> Vec<(&'static str, Amount)> {
+    let length = |row: f64, good_to: Length| Amount::Length(good_to * row);
+    let angle = |row: f64, good_to: Angle| Amount::Angle(good_to * row);
+    match what {
+        Observed::Coordinate { good_to, .. }
+        | Observed::RimRadius { good_to, .. }
+        | Observed::BoltRadius { good_to, .. }
+        | Observed::ToCenter { good_to, .. }
+        | Observed::ToTip { good_to, .. }
+        | Observed::TipOut { good_to, .. } => vec![("", length(-rows[0], *good_to))],
+        Observed::Outward { good_to, .. } => {
+            let [a, b] = [good_to[0] * rows[0], good_to[1] * rows[1]];
+            let lean = a.radians().hypot(b.radians());
+            vec![("", Amount::Angle(Angle::from_radians(lean)))]
+        }
+        Observed::Elevation { good_to, .. } | Observed::Heading { good_to, .. } => {
+            vec![("", angle(-rows[0], *good_to))]
+        }
+        Observed::OnRim { good_to, .. } | Observed::OnBoltCircle { good_to, .. } => vec![
+            ("out of plane", length(rows[0], *good_to)),
+            ("out of round", length(rows[1], *good_to)),
+        ],
+        Observed::OnFace { good_to, .. } => vec![("out of plane", length(rows[0], *good_to))],
+        Observed::OnLaidRod { good_to, .. } => {
+            vec![("beside the rod", length(rows[0].hypot(rows[1]), *good_to))]
+        }
+        Observed::OnRod { good_to, out, .. } => {
+            let beside = length(rows[0].hypot(rows[1]), *good_to);
+            let along = out.zip(rows.get(2)).map(|((_, out), row)| {
+                let both = Length::from_mm(good_to.mm().hypot(out.mm()));
+                ("along it", length(*row, both))
+            });
+            std::iter::once(("beside the axis", beside))
+                .chain(along)
+                .collect()
+        }
+    }
+}

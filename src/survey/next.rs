@@ -1,0 +1,181 @@
+//! [`Next`]: the one more reading that would help most.
+
+use super::adjust::Hold;
+use super::reading::{Observed, Readings};
+use super::stance::{Chart, Stance};
+use crate::geometry::{Direction, Scatter, Vector, perpendicular};
+use crate::units::{Angle, Length, Style};
+use nalgebra::{DMatrix, Matrix6};
+use std::f64::consts::TAU;
+
+/// How far from the port its direction is felt: a lean counts as the shift that it makes
+/// there. 10 in, about where a run's first joints are.
+const REACH: f64 = 254.0;
+/// How far out of the face a point on a rod would be measured: 12 in.
+const ROD: Length = Length::from_inches(12.0);
+/// Places round the rim that are tried.
+const ROUND: u32 = 12;
+/// Part by which the mean square must fall to be worth another reading.
+const WORTHWHILE: f64 = 0.1;
+
+/// The one more reading that would help most, and what it would bring the greatest
+/// standard deviations to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Next {
+    /// What to measure.
+    pub what: Wanted,
+    /// Of the center.
+    pub place: Length,
+    /// Of the direction.
+    pub lean: Angle,
+}
+
+/// What to measure.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Wanted {
+    /// A point on the rim, about here.
+    RimPoint(crate::geometry::Point),
+    /// A point on a rod held on the axis, so far out of the face.
+    RodPoint(Length),
+    /// A tape from this pin to the center.
+    TapeToCenter(String),
+    /// A tape from this pin to the rod's tip.
+    TapeToTip(String),
+    /// One of the center's coordinates: 0, 1 or 2.
+    Coordinate(usize),
+    /// The outward direction, by numbers.
+    Direction,
+    /// This reading once more.
+    Again(String),
+}
+
+impl Wanted {
+    /// In words, as the shop writes numbers.
+    pub fn written(&self, style: Style) -> String {
+        match self {
+            Self::RimPoint(at) => format!("a point on the rim near {}", style.point((*at).into())),
+            Self::RodPoint(out) => format!(
+                "a point on a straight rod held in the middle of the port, {} out of the face",
+                style.length(*out)
+            ),
+            Self::TapeToCenter(pin) => format!("a tape from '{pin}' to the center"),
+            Self::TapeToTip(pin) => format!("a tape from '{pin}' to the rod's tip"),
+            Self::Coordinate(axis) => format!("the center's {}", ["x", "y", "z"][axis % 3]),
+            Self::Direction => "the outward direction, another way".to_owned(),
+            Self::Again(name) => format!("{name} once more"),
+        }
+    }
+}
+
+/// The reading that lowers the mean square of the port's error most, felt at [`REACH`]:
+/// tr Σ(shift) + reach²·tr Σ(lean). `None` where none is worth it.
+///
+/// With rows s of a further reading the covariance P becomes P − P·sᵀ(1 + s·P·sᵀ)⁻¹s·P.
+pub(super) fn next(
+    readings: &Readings,
+    chart: &Chart<'_>,
+    stance: &Stance,
+    hold: &Hold,
+    disagreement: f64,
+) -> Option<Next> {
+    let motions = chart.motions();
+    let port = |covariance: &DMatrix<f64>| {
+        let c = &motions * covariance * motions.transpose();
+        Scatter::new(Matrix6::from_iterator(c.iter().copied())).scaled(disagreement)
+    };
+    let felt = |s: &Scatter| s.shift().trace() + REACH * REACH * s.turn().trace();
+    let now = felt(&port(&hold.covariance));
+    let tried = wanted(readings, stance)
+        .into_iter()
+        .filter_map(|(what, observed)| {
+            let rows = chart.slopes_of(&observed);
+            let gain = &hold.covariance * rows.transpose();
+            let count = rows.nrows();
+            let own = DMatrix::identity(count, count) + &rows * &gain;
+            let after = &hold.covariance - &gain * own.try_inverse()? * gain.transpose();
+            let scatter = port(&after);
+            Some((felt(&scatter), what, scatter))
+        });
+    let (least, what, scatter) = tried.min_by(|a, b| a.0.total_cmp(&b.0))?;
+    (least < (1.0 - WORTHWHILE) * now).then(|| Next {
+        what,
+        place: scatter.ellipsoid()[0].0,
+        lean: scatter.lean(&stance.outward),
+    })
+}
+
+/// Readings that could be taken with what is at hand.
+fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
+    let tools = &readings.measuring;
+    let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
+    let mut all = vec![(
+        Wanted::RodPoint(ROD),
+        Observed::OnRod {
+            at: stance.center + stance.outward.into_inner() * ROD.mm(),
+            good_to: tools.point,
+            out: None,
+        },
+    )];
+    if has(|what| matches!(what, Observed::OnRim { .. })) {
+        all.extend(rim_points(stance).map(|at| {
+            let good_to = tools.point;
+            (Wanted::RimPoint(at), Observed::OnRim { at, good_to })
+        }));
+    }
+    let tip = has(|what| matches!(what, Observed::ToTip { .. }));
+    for (pin, fixed) in readings.pins.iter().enumerate() {
+        let (distance, good_to) = (Length::ZERO, tools.tape);
+        let name = || fixed.name.clone();
+        let (center, to_tip) = (
+            Observed::ToCenter {
+                pin,
+                distance,
+                good_to,
+            },
+            Observed::ToTip {
+                pin,
+                distance,
+                good_to,
+            },
+        );
+        all.push((Wanted::TapeToCenter(name()), center));
+        if tip {
+            all.push((Wanted::TapeToTip(name()), to_tip));
+        }
+    }
+    all.extend((0..3).map(|axis| {
+        let (at, good_to) = (Length::ZERO, tools.point);
+        (
+            Wanted::Coordinate(axis),
+            Observed::Coordinate { axis, at, good_to },
+        )
+    }));
+    let across = across(&stance.outward);
+    all.push((
+        Wanted::Direction,
+        Observed::Outward {
+            direction: stance.outward,
+            across,
+            good_to: [tools.direction; 2],
+        },
+    ));
+    let again = readings.list.iter().filter(|r| r.what.rows() == 1);
+    all.extend(again.map(|r| (Wanted::Again(r.name.clone()), r.what.clone())));
+    all
+}
+
+/// Two directions square to one and to each other.
+pub(super) fn across(direction: &Direction) -> [Direction; 2] {
+    let first = perpendicular(direction);
+    [first, Direction::new_unchecked(direction.cross(&first))]
+}
+
+fn rim_points(stance: &Stance) -> impl Iterator<Item = crate::geometry::Point> + use<> {
+    let [first, second] = across(&stance.outward);
+    let (center, radius) = (stance.center, stance.rim);
+    (0..ROUND).map(move |i| {
+        let (sin, cos) = (f64::from(i) * TAU / f64::from(ROUND)).sin_cos();
+        let spoke: Vector = first.into_inner() * cos + second.into_inner() * sin;
+        center + spoke * radius
+    })
+}

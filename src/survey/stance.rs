@@ -1,0 +1,620 @@
+//! [`Stance`]: a port's unknowns, and what each reading says of them.
+
+use super::adjust::Model;
+use super::reading::{Observed, Pin, Readings};
+use crate::geometry::{Direction, Point, Vector, perpendicular};
+use crate::units::Angle;
+use nalgebra::{DMatrix, DVector};
+use std::ops::Range;
+
+/// Lean, rad, of one unit of the unknowns that stand for it.
+pub(super) const LEAN: f64 = 0.01;
+/// Least standard deviation, mm or rad, so that exact numbers can be weighed too.
+const LEAST_DEVIATION: f64 = 1e-6;
+/// Lean, rad, below which it and its sine are the same: their difference is 2e-13.
+const SMALL_LEAN: f64 = 1e-4;
+/// Sine below which the direction over the ground is no direction.
+const PLUMB: f64 = 1e-6;
+
+/// Values of a port's unknowns.
+#[derive(Clone, Debug)]
+pub(super) struct Stance {
+    pub center: Point,
+    pub outward: Direction,
+    pub rim: f64,
+    pub bolts: f64,
+    pub tip: f64,
+    /// A point of the laid rod's line.
+    pub laid: Point,
+    pub pins: Vec<Point>,
+}
+
+/// A port's unknowns about a stance: the center's coordinates; two leans of the outward
+/// direction, in units of [`LEAN`]; then, where readings need them, the rim's radius,
+/// the bolt circle's, the tip's distance, two offsets of the laid rod, and coordinates of
+/// pins that are not exact.
+pub(super) struct Chart<'a> {
+    readings: &'a Readings,
+    /// Where all unknowns are zero, but for radii and distances.
+    base: Stance,
+    /// Square to the base's outward direction.
+    across: [Vector; 2],
+    rim: Option<usize>,
+    bolts: Option<usize>,
+    tip: Option<usize>,
+    laid: Option<usize>,
+    pins: Vec<Option<usize>>,
+    unknowns: usize,
+    /// Rows of each reading.
+    pub rows: Vec<Range<usize>>,
+    /// Rows in all, with those of the pins.
+    height: usize,
+}
+
+impl<'a> Chart<'a> {
+    pub(super) fn new(readings: &'a Readings, base: Stance) -> Self {
+        let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
+        let mut unknowns = 5;
+        let mut place = |needed: bool, count: usize| {
+            needed.then(|| {
+                unknowns += count;
+                unknowns - count
+            })
+        };
+        let rim = place(has(|w| matches!(w, Observed::OnRim { .. })), 1);
+        let bolts = place(has(|w| matches!(w, Observed::OnBoltCircle { .. })), 1);
+        let tip = place(has(|w| matches!(w, Observed::ToTip { .. })), 1);
+        let laid = place(has(|w| matches!(w, Observed::OnLaidRod { .. })), 2);
+        let pins = readings.pins.iter().enumerate().map(|(i, pin)| {
+            let used = readings.list.iter().any(|r| pin_of(&r.what) == Some(i));
+            place(used && pin.good_to.mm() > 0.0, 3)
+        });
+        let pins: Vec<Option<usize>> = pins.collect();
+        let mut height = 0;
+        let rows = readings.list.iter().map(|reading| {
+            height += reading.what.rows();
+            height - reading.what.rows()..height
+        });
+        let rows: Vec<Range<usize>> = rows.collect();
+        let first = perpendicular(&base.outward);
+        Self {
+            across: [first.into_inner(), base.outward.cross(&first)],
+            height: height + 3 * pins.iter().flatten().count(),
+            readings,
+            base,
+            rim,
+            bolts,
+            tip,
+            laid,
+            pins,
+            unknowns,
+            rows,
+        }
+    }
+
+    /// The unknowns at the base.
+    pub(super) fn start(&self) -> DVector<f64> {
+        let mut x = DVector::zeros(self.unknowns);
+        x.fixed_rows_mut::<3>(0).copy_from(&self.base.center.coords);
+        for (place, value) in [
+            (self.rim, self.base.rim),
+            (self.bolts, self.base.bolts),
+            (self.tip, self.base.tip),
+        ] {
+            if let Some(place) = place {
+                x[place] = value;
+            }
+        }
+        if let Some(place) = self.laid {
+            let offset = self.base.laid - self.base.center;
+            for (i, across) in self.across.iter().enumerate() {
+                x[place + i] = across.dot(&offset);
+            }
+        }
+        for (place, at) in self.pins.iter().zip(&self.base.pins) {
+            if let Some(place) = place {
+                x.fixed_rows_mut::<3>(*place).copy_from(&at.coords);
+            }
+        }
+        x
+    }
+
+    /// The stance that unknowns are.
+    pub(super) fn stance(&self, x: &DVector<f64>) -> Stance {
+        let at = |place: Option<usize>| place.map_or(0.0, |place| x[place]);
+        let center = Point::new(x[0], x[1], x[2]);
+        let lean = (self.across[0] * x[3] + self.across[1] * x[4]) * LEAN;
+        let offset = |place: usize| self.across[0] * x[place] + self.across[1] * x[place + 1];
+        let pins = self.pins.iter().zip(&self.readings.pins);
+        Stance {
+            center,
+            outward: Direction::new_normalize(self.base.outward.into_inner() + lean),
+            rim: at(self.rim),
+            bolts: at(self.bolts),
+            tip: at(self.tip),
+            laid: self.laid.map_or(center, |place| center + offset(place)),
+            pins: pins
+                .map(|(place, pin)| place.map_or(pin.at, |p| Point::new(x[p], x[p + 1], x[p + 2])))
+                .collect(),
+        }
+    }
+
+    /// Motion of the port, shift first, by the unknowns: du = ω × u, with ω square to u.
+    /// Exact at the base.
+    pub(super) fn motions(&self) -> DMatrix<f64> {
+        let mut motions = DMatrix::zeros(6, self.unknowns);
+        for i in 0..3 {
+            motions[(i, i)] = 1.0;
+        }
+        for (i, across) in self.across.iter().enumerate() {
+            let turn = self.base.outward.cross(across) * LEAN;
+            motions.fixed_view_mut::<3, 1>(3, 3 + i).copy_from(&turn);
+        }
+        motions
+    }
+
+    /// Rows that a reading which is not among the list would add at the base.
+    pub(super) fn slopes_of(&self, what: &Observed) -> DMatrix<f64> {
+        let mut rows = Rows::new(self, &self.start(), what.rows());
+        rows.read(what);
+        rows.slopes
+    }
+}
+
+impl Model for Chart<'_> {
+    fn unknowns(&self) -> usize {
+        self.unknowns
+    }
+
+    fn rows(&self) -> usize {
+        self.height
+    }
+
+    fn evaluate(&self, x: &DVector<f64>) -> (DVector<f64>, DMatrix<f64>) {
+        let mut rows = Rows::new(self, x, self.height);
+        for reading in &self.readings.list {
+            rows.read(&reading.what);
+        }
+        for (place, pin) in self.pins.iter().zip(&self.readings.pins) {
+            if let Some(place) = *place {
+                rows.pin(place, pin, x);
+            }
+        }
+        (rows.left, rows.slopes)
+    }
+}
+
+/// Which pin a reading was taken from.
+pub(super) const fn pin_of(what: &Observed) -> Option<usize> {
+    match what {
+        Observed::ToCenter { pin, .. } | Observed::ToTip { pin, .. } => Some(*pin),
+        _ => None,
+    }
+}
+
+/// A row's slopes by center and outward direction, both as vectors, and by others.
+#[derive(Default)]
+struct Slope<'s> {
+    center: Vector,
+    outward: Vector,
+    others: &'s [(Option<usize>, f64)],
+}
+
+/// Rows as they are written.
+struct Rows<'c> {
+    chart: &'c Chart<'c>,
+    at: Stance,
+    /// The outward direction's slopes by the two leans.
+    leans: [Vector; 2],
+    left: DVector<f64>,
+    slopes: DMatrix<f64>,
+    next: usize,
+}
+
+impl<'c> Rows<'c> {
+    fn new(chart: &'c Chart<'c>, x: &DVector<f64>, height: usize) -> Self {
+        let lean = (chart.across[0] * x[3] + chart.across[1] * x[4]) * LEAN;
+        let at = chart.stance(x);
+        let u = at.outward.into_inner();
+        let norm = (chart.base.outward.into_inner() + lean).norm();
+        Self {
+            leans: chart.across.map(|e| (e - u * e.dot(&u)) * (LEAN / norm)),
+            at,
+            left: DVector::zeros(height),
+            slopes: DMatrix::zeros(height, chart.unknowns),
+            next: 0,
+            chart,
+        }
+    }
+
+    fn push(&mut self, left: f64, good_to: f64, slope: &Slope<'_>) {
+        let good_to = good_to.max(LEAST_DEVIATION);
+        let row = self.next;
+        self.left[row] = left / good_to;
+        for i in 0..3 {
+            self.slopes[(row, i)] = slope.center[i] / good_to;
+        }
+        for (i, lean) in self.leans.iter().enumerate() {
+            self.slopes[(row, 3 + i)] = slope.outward.dot(lean) / good_to;
+        }
+        for (place, value) in slope.others {
+            if let Some(place) = *place {
+                self.slopes[(row, place)] = value / good_to;
+            }
+        }
+        self.next += 1;
+    }
+
+    fn pin(&mut self, place: usize, pin: &Pin, x: &DVector<f64>) {
+        for i in 0..3 {
+            let others = [(Some(place + i), 1.0)];
+            let slope = Slope {
+                others: &others,
+                ..Slope::default()
+            };
+            self.push(x[place + i] - pin.at[i], pin.good_to.mm(), &slope);
+        }
+    }
+
+    fn read(&mut self, what: &Observed) {
+        match what {
+            Observed::Coordinate { axis, at, good_to } => {
+                let mut center = Vector::zeros();
+                center[*axis] = 1.0;
+                let slope = Slope {
+                    center,
+                    ..Slope::default()
+                };
+                self.push(self.at.center[*axis] - at.mm(), good_to.mm(), &slope);
+            }
+            Observed::Outward {
+                direction,
+                across,
+                good_to,
+            } => self.outward(direction, across, good_to),
+            Observed::Elevation { up, angle, good_to } => {
+                let sine = self.at.outward.dot(up).clamp(-1.0, 1.0);
+                let cosine = (1.0 - sine * sine).sqrt().max(PLUMB);
+                let slope = Slope {
+                    outward: up.into_inner() / cosine,
+                    ..Slope::default()
+                };
+                let left = sine.atan2((1.0 - sine * sine).sqrt()) - angle.radians();
+                self.push(left, good_to.radians(), &slope);
+            }
+            Observed::Heading {
+                up,
+                ahead,
+                angle,
+                good_to,
+            } => self.heading(up, ahead, *angle, *good_to),
+            Observed::OnRim { at, good_to } => {
+                let (radius, place) = (self.at.rim, self.chart.rim);
+                self.on_face(at, good_to.mm());
+                self.on_circle(at, radius, place, good_to.mm());
+            }
+            Observed::OnBoltCircle { at, good_to } => {
+                let (radius, place) = (self.at.bolts, self.chart.bolts);
+                self.on_face(at, good_to.mm());
+                self.on_circle(at, radius, place, good_to.mm());
+            }
+            Observed::OnFace { at, good_to } => self.on_face(at, good_to.mm()),
+            Observed::RimRadius { radius, good_to } => {
+                self.alone(self.chart.rim, self.at.rim - radius.mm(), good_to.mm());
+            }
+            Observed::BoltRadius { radius, good_to } => {
+                self.alone(self.chart.bolts, self.at.bolts - radius.mm(), good_to.mm());
+            }
+            Observed::OnRod { at, good_to, out } => {
+                self.beside_axis(&(at - self.at.center), good_to.mm(), None);
+                if let Some((out, out_good_to)) = out {
+                    self.out_of_face(at, out.mm(), good_to.mm().hypot(out_good_to.mm()));
+                }
+            }
+            Observed::OnLaidRod { at, good_to } => {
+                self.beside_axis(&(at - self.at.laid), good_to.mm(), self.chart.laid);
+            }
+            Observed::ToCenter {
+                pin,
+                distance,
+                good_to,
+            } => self.tape(*pin, 0.0, None, distance.mm(), good_to.mm()),
+            Observed::ToTip {
+                pin,
+                distance,
+                good_to,
+            } => {
+                let (tip, place) = (self.at.tip, self.chart.tip);
+                self.tape(*pin, tip, place, distance.mm(), good_to.mm());
+            }
+            Observed::TipOut { out, good_to } => {
+                self.alone(self.chart.tip, self.at.tip - out.mm(), good_to.mm());
+            }
+        }
+    }
+
+    /// A reading of one of the further unknowns; says nothing where nothing needs it.
+    fn alone(&mut self, place: Option<usize>, left: f64, good_to: f64) {
+        let others = [(place, 1.0)];
+        let left = if place.is_some() { left } else { 0.0 };
+        let slope = Slope {
+            others: &others,
+            ..Slope::default()
+        };
+        self.push(left, good_to, &slope);
+    }
+
+    /// Lean from `direction` as a rotation vector's parts: θ/sin θ · e·u.
+    fn outward(&mut self, direction: &Direction, across: &[Direction; 2], good_to: &[Angle; 2]) {
+        let u = self.at.outward.into_inner();
+        let cosine = direction.dot(&u);
+        let sine = direction.cross(&u).norm();
+        let angle = sine.atan2(cosine);
+        // Near zero the sine says little.
+        let (stretch, growth) = if sine > SMALL_LEAN {
+            let growth = (sine - angle * cosine) / (sine * sine);
+            (angle / sine, -growth / sine)
+        } else {
+            (1.0, 0.0)
+        };
+        if sine <= SMALL_LEAN && cosine < 0.0 {
+            // Half a turn off, whichever way it went.
+            self.push(angle, good_to[0].radians(), &Slope::default());
+            return self.push(0.0, good_to[1].radians(), &Slope::default());
+        }
+        for (e, good_to) in across.iter().zip(good_to) {
+            let part = e.dot(&u);
+            let outward = e.into_inner() * stretch + direction.into_inner() * (growth * part);
+            let slope = Slope {
+                outward,
+                ..Slope::default()
+            };
+            self.push(stretch * part, good_to.radians(), &slope);
+        }
+    }
+
+    fn heading(&mut self, up: &Direction, ahead: &Direction, angle: Angle, good_to: Angle) {
+        // Clockwise for someone who looks down: from ahead to the right.
+        let right = ahead.cross(up);
+        let u = self.at.outward.into_inner();
+        let (x, y) = (u.dot(ahead), u.dot(&right));
+        let ground = x * x + y * y;
+        if ground < PLUMB * PLUMB {
+            return self.push(0.0, good_to.radians(), &Slope::default());
+        }
+        let off = Angle::from_radians(y.atan2(x)) - angle + Angle::HALF;
+        let slope = Slope {
+            outward: (right * x - ahead.into_inner() * y) / ground,
+            ..Slope::default()
+        };
+        let left = (off.wrapped() - Angle::HALF).radians();
+        self.push(left, good_to.radians(), &slope);
+    }
+
+    /// How far ahead of the face: v·u, v = p − c.
+    fn on_face(&mut self, at: &Point, good_to: f64) {
+        self.out_of_face(at, 0.0, good_to);
+    }
+
+    fn out_of_face(&mut self, at: &Point, out: f64, good_to: f64) {
+        let (u, v) = (self.at.outward.into_inner(), at - self.at.center);
+        let slope = Slope {
+            center: -u,
+            outward: v,
+            ..Slope::default()
+        };
+        self.push(v.dot(&u) - out, good_to, &slope);
+    }
+
+    /// How far outside a circle about the axis: |v − (v·u)u| − r.
+    fn on_circle(&mut self, at: &Point, radius: f64, place: Option<usize>, good_to: f64) {
+        let (u, v) = (self.at.outward.into_inner(), at - self.at.center);
+        let ahead = v.dot(&u);
+        let flat = v - u * ahead;
+        let off_axis = flat.norm();
+        let toward = flat.try_normalize(f64::MIN_POSITIVE).unwrap_or_default();
+        let others = [(place, -1.0)];
+        let slope = Slope {
+            center: -toward,
+            outward: -toward * ahead,
+            others: &others,
+        };
+        self.push(off_axis - radius, good_to, &slope);
+    }
+
+    /// Two distances beside the line along u from which v was taken; `laid` holds that
+    /// line's offset from the center.
+    fn beside_axis(&mut self, v: &Vector, good_to: f64, laid: Option<usize>) {
+        let u = self.at.outward.into_inner();
+        let ahead = v.dot(&u);
+        let across = self.chart.across;
+        let Some(first) = (across[0] - u * across[0].dot(&u)).try_normalize(f64::EPSILON) else {
+            // A quarter turn from the base: nobody leans that far.
+            self.push(v.norm(), good_to, &Slope::default());
+            return self.push(0.0, good_to, &Slope::default());
+        };
+        for side in [first, u.cross(&first)] {
+            let offset = |i: usize| (laid.map(|place| place + i), -side.dot(&across[i]));
+            let others = [offset(0), offset(1)];
+            let slope = Slope {
+                center: -side,
+                outward: -side * ahead,
+                others: &others,
+            };
+            self.push(side.dot(v), good_to, &slope);
+        }
+    }
+
+    /// From a pin to the place `out` along the axis.
+    fn tape(&mut self, pin: usize, out: f64, tip: Option<usize>, distance: f64, good_to: f64) {
+        let u = self.at.outward.into_inner();
+        let Some(from) = self.at.pins.get(pin) else {
+            return self.push(0.0, good_to, &Slope::default());
+        };
+        let arm = self.at.center + u * out - from;
+        let toward = arm.try_normalize(f64::MIN_POSITIVE).unwrap_or_default();
+        let place = self.chart.pins[pin];
+        let of_pin = |i: usize| (place.map(|p| p + i), -toward[i]);
+        let others = [(tip, toward.dot(&u)), of_pin(0), of_pin(1), of_pin(2)];
+        let slope = Slope {
+            center: toward,
+            outward: toward * out,
+            others: &others,
+        };
+        self.push(arm.norm() - distance, good_to, &slope);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Measuring;
+    use super::super::reading::Reading;
+    use super::*;
+    use crate::units::Length;
+    use proptest::prelude::*;
+
+    fn mm(value: f64) -> Length {
+        Length::from_mm(value)
+    }
+
+    /// One reading of every kind.
+    fn every_kind(points: &[[f64; 3]; 6], angle: f64) -> Readings {
+        let at = |i: usize| Point::from(points[i]);
+        let (good_to, lean) = (mm(0.5), Angle::from_degrees(0.5));
+        let (up, ahead) = (Vector::z_axis(), Vector::x_axis());
+        let direction = Direction::new_normalize(Vector::new(0.4, -0.8, 0.3));
+        let first = perpendicular(&direction);
+        let angle = Angle::from_degrees(angle);
+        let distance = mm(300.0);
+        let all = vec![
+            Observed::Coordinate {
+                axis: 1,
+                at: mm(12.0),
+                good_to,
+            },
+            Observed::Outward {
+                direction,
+                across: [first, Direction::new_unchecked(direction.cross(&first))],
+                good_to: [lean, lean * 2.0],
+            },
+            Observed::Elevation {
+                up,
+                angle,
+                good_to: lean,
+            },
+            Observed::Heading {
+                up,
+                ahead,
+                angle,
+                good_to: lean,
+            },
+            Observed::OnRim { at: at(0), good_to },
+            Observed::OnBoltCircle { at: at(1), good_to },
+            Observed::OnFace { at: at(2), good_to },
+            Observed::RimRadius {
+                radius: mm(30.0),
+                good_to,
+            },
+            Observed::BoltRadius {
+                radius: mm(50.0),
+                good_to,
+            },
+            Observed::OnRod {
+                at: at(3),
+                good_to,
+                out: Some((mm(100.0), good_to)),
+            },
+            Observed::OnRod {
+                at: at(4),
+                good_to,
+                out: None,
+            },
+            Observed::OnLaidRod { at: at(5), good_to },
+            Observed::ToCenter {
+                pin: 0,
+                distance,
+                good_to,
+            },
+            Observed::ToTip {
+                pin: 1,
+                distance,
+                good_to,
+            },
+            Observed::TipOut {
+                out: mm(200.0),
+                good_to,
+            },
+        ];
+        let pin = |name: &str, at: [f64; 3], good_to: f64| Pin {
+            name: name.to_owned(),
+            at: Point::from(at),
+            good_to: mm(good_to),
+        };
+        Readings {
+            list: all
+                .into_iter()
+                .map(|what| Reading {
+                    name: String::new(),
+                    what,
+                })
+                .collect(),
+            pins: vec![
+                pin("exact", [300.0, 0.0, -50.0], 0.0),
+                pin("loose", [-200.0, 100.0, 40.0], 0.3),
+            ],
+            measuring: Measuring::default(),
+            toward: None,
+            near: None,
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn slopes_agree_with_differences(
+            points in prop::array::uniform6(prop::array::uniform3(-90.0..90.0_f64)),
+            center in prop::array::uniform3(-50.0..50.0_f64),
+            outward in prop::array::uniform3(-1.0..1.0_f64),
+            nudge in prop::collection::vec(-3.0..3.0_f64, 13), angle in -80.0..80.0_f64,
+        ) {
+            let outward = Vector::from(outward);
+            prop_assume!(outward.norm() > 0.2);
+            let outward = Direction::new_normalize(outward);
+            // Away from what has no slope: plumb, and readings half a turn off.
+            prop_assume!(outward.z.abs() < 0.95);
+            let readings = every_kind(&points, angle);
+            let base = Stance {
+                center: Point::from(center), outward, rim: 31.0, bolts: 52.0, tip: 190.0,
+                laid: Point::from(center) + Vector::new(3.0, 4.0, 5.0),
+                pins: readings.pins.iter().map(|pin| pin.at).collect(),
+            };
+            let chart = Chart::new(&readings, base);
+            let x = chart.start() + DVector::from_vec(nudge);
+            prop_assert_eq!(chart.unknowns(), 13);
+            let (left, slopes) = chart.evaluate(&x);
+            let step = 1e-5;
+            for unknown in 0..chart.unknowns() {
+                let moved = |by: f64| {
+                    let mut x = x.clone();
+                    x[unknown] += by;
+                    chart.evaluate(&x).0
+                };
+                let difference = (moved(step) - moved(-step)) / (2.0 * step);
+                // The two sides of a rod turn about it together as it leans, which their
+                // slopes leave out: it changes neither the sum of their squares nor, at
+                // the base, anything at all.
+                let sides = [12, 13, 15, 16, 17, 18];
+                for row in (0..chart.rows()).filter(|row| !sides.contains(row)) {
+                    let size = slopes.row(row).amax().max(1.0);
+                    let (by_slope, by_steps) = (slopes[(row, unknown)], difference[row]);
+                    prop_assert!((by_slope - by_steps).abs() < 1e-4 * size, "row {row}, unknown {unknown}: {by_slope} {by_steps}");
+                }
+                for pair in sides.chunks(2) {
+                    let dot = |d: &dyn Fn(usize) -> f64| pair.iter().map(|&row| left[row] * d(row)).sum::<f64>();
+                    let (by_slope, by_steps) = (dot(&|row| slopes[(row, unknown)]), dot(&|row| difference[row]));
+                    let size = pair.iter().map(|&row| left[row].abs() * slopes.row(row).amax()).sum::<f64>();
+                    prop_assert!((by_slope - by_steps).abs() < 1e-4 * size.max(1.0), "rows {pair:?}, unknown {unknown}: {by_slope} {by_steps}");
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,337 @@
+//! [`Surveyed`]: a port from readings, and how far to trust it.
+
+use super::adjust::{Adjusted, Hold, adjust, chance};
+use super::guess::guesses;
+use super::judge::{Suspicion, judge};
+use super::left::{LeftOver, left_over};
+use super::next::{Next, next};
+use super::reading::{Observed, Readings};
+use super::stance::{Chart, LEAN, Stance};
+use super::weak::{Cause, causes};
+use crate::geometry::{Direction, Point, Scatter, Vector, angle_between};
+use crate::units::{Angle, Length};
+use nalgebra::{DVector, Matrix6};
+use thiserror::Error;
+
+/// Most readings of one port.
+pub const MOST_READINGS: usize = 1000;
+/// Greatest coordinate or distance, mm: a kilometer.
+const FARTHEST: f64 = 1e6;
+/// Sum of squares beyond the least that a place may have and still be meant: chance
+/// exceeds it once in ten thousand.
+const PLAUSIBLE: f64 = 15.0;
+/// Places nearer than this, mm, and directions nearer than so many units of [`LEAN`],
+/// are one.
+const ONE: f64 = 1e-3;
+/// Part of a free direction, of length 1, that must be the port's own for the port to be
+/// free: below it only a radius or a rod is.
+const OWN: f64 = 1e-6;
+/// How often chance alone makes all readings look worse than they are.
+const RARE: f64 = 1e-3;
+/// A center held to worse than this, one standard deviation, is poorly held: a fit-up
+/// takes no more.
+const POOR_PLACE: Length = Length::from_mm(2.0);
+/// A direction held to worse than this is poorly held: 9 mm at the end of 500.
+const POOR_LEAN: Angle = Angle::from_degrees(1.0);
+
+/// A port from readings, and how far to trust it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Surveyed {
+    /// Center of the face.
+    pub center: Point,
+    /// From the face into free space.
+    pub outward: Direction,
+    /// How well both are known. From the readings' deviations; and if these disagree
+    /// more than chance explains, as much more as they disagree.
+    pub scatter: Scatter,
+    /// Diameter of the rim, where it was touched.
+    pub rim: Option<Length>,
+    /// Diameter of the bolt circle, where its holes were touched.
+    pub bolt_circle: Option<Length>,
+    /// How far the rod's tip is out of the face, where it was taped.
+    pub tip: Option<Length>,
+    /// What is left over, one entry a reading.
+    pub left: Vec<LeftOver>,
+    /// Numbers read beyond what it takes: none, and nothing tells a wrong one.
+    pub spare: usize,
+    /// By how much the readings disagree more than they should; 1 where they should as
+    /// they do.
+    pub disagreement: f64,
+    /// Readings that do not go with the others, the worst first.
+    pub suspicions: Vec<Suspicion>,
+    /// What holds the port poorly, if it is.
+    pub poor: Option<Poor>,
+    /// The one more reading that would help most.
+    pub next: Option<Next>,
+}
+
+/// A port that is poorly held, and why.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Poor {
+    /// The greatest standard deviation of the center, and along what.
+    pub place: (Length, Direction),
+    /// The greatest standard deviation of the direction, and to which side.
+    pub lean: (Angle, Direction),
+    /// What about the readings makes it so.
+    pub causes: Vec<Cause>,
+}
+
+/// Why readings make no port.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum SurveyError {
+    /// Nothing was read, or absurdly much.
+    #[error("{count} readings: it takes 1 to {MOST_READINGS}")]
+    Count {
+        /// How many.
+        count: usize,
+    },
+    /// A number is none, or beyond a kilometer.
+    #[error("{name} is no number within a kilometer")]
+    NotFinite {
+        /// Which reading.
+        name: String,
+    },
+    /// The readings leave it free to move.
+    #[error("the readings do not hold the port: {}", free.join("; "))]
+    Free {
+        /// What is free, in words.
+        free: Vec<String>,
+        /// What makes it so.
+        causes: Vec<Cause>,
+    },
+    /// Two ports fit the readings.
+    #[error(
+        "two ports fit the readings: one at {} facing {}, one at {} facing {}",
+        at(&ports[0].0), way(&ports[0].1), at(&ports[1].0), way(&ports[1].1)
+    )]
+    Ambiguous {
+        /// Centers, mm, and outward directions.
+        ports: Box<[(Point, Direction); 2]>,
+    },
+    /// They point away from where free space is said to be.
+    #[error(
+        "the readings say that the port faces {}, away from 'toward'",
+        way(outward)
+    )]
+    Away {
+        /// The outward direction that they give.
+        outward: Direction,
+    },
+    /// The numbers lead nowhere.
+    #[error("no port fits the readings")]
+    Nowhere,
+}
+
+/// A port from all its readings: the least sum of squares, each in its own standard
+/// deviations, over center, direction and what else the readings depend on.
+///
+/// Begins from every guess that the readings give, so that places which fit as well, such
+/// as mirrored ones, are found and told. First-order covariance. Bounded: some hundred
+/// guesses at most, each with a bounded number of steps.
+pub fn survey(readings: &Readings) -> Result<Surveyed, SurveyError> {
+    check(readings)?;
+    let found = candidates(readings);
+    let best = choose(readings, found)?;
+    let chart = Chart::new(readings, best.stance.clone());
+    Ok(describe(readings, &chart, &best))
+}
+
+/// A stance that fits as well as any near it.
+struct Found {
+    stance: Stance,
+    adjusted: Adjusted,
+}
+
+fn check(readings: &Readings) -> Result<(), SurveyError> {
+    let count = readings.list.len();
+    if count == 0 || count > MOST_READINGS {
+        return Err(SurveyError::Count { count });
+    }
+    let near = readings.near.unwrap_or_default();
+    let pins = readings.pins.iter().map(|pin| (&pin.name, pin.at));
+    let points = readings
+        .list
+        .iter()
+        .filter_map(|r| Some((&r.name, r.what.point()?)));
+    let name = String::from("'near'");
+    let wrong = |at: &Point| !at.iter().all(|c| c.abs() <= FARTHEST);
+    let places = pins.chain(points).chain([(&name, near)]);
+    for (name, at) in places {
+        if wrong(&at) {
+            return Err(SurveyError::NotFinite { name: name.clone() });
+        }
+    }
+    Ok(())
+}
+
+/// Every stance that fits best in its neighborhood, each once, the best first.
+fn candidates(readings: &Readings) -> Vec<Found> {
+    let mut found: Vec<Found> = Vec::new();
+    for guess in guesses(readings) {
+        let chart = Chart::new(readings, guess);
+        let Some(rough) = adjust(&chart, chart.start(), None) else {
+            continue;
+        };
+        // Again about where it came to: leans are small there.
+        let chart = Chart::new(readings, chart.stance(&rough.x));
+        let Some(adjusted) = adjust(&chart, chart.start(), None) else {
+            continue;
+        };
+        let stance = chart.stance(&adjusted.x);
+        let is_same = |other: &&mut Found| {
+            let lean = angle_between(&other.stance.outward, &stance.outward).radians();
+            (other.stance.center - stance.center).norm() < ONE && lean < ONE * LEAN
+        };
+        match found.iter_mut().find(is_same) {
+            Some(other) if other.adjusted.squares <= adjusted.squares => {}
+            Some(other) => *other = Found { stance, adjusted },
+            None => found.push(Found { stance, adjusted }),
+        }
+    }
+    found.sort_by(|a, b| a.adjusted.squares.total_cmp(&b.adjusted.squares));
+    found
+}
+
+/// The stance that is meant.
+fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> {
+    let mut found = found.into_iter();
+    let best = found.next().ok_or(SurveyError::Nowhere)?;
+    let hold = hold(readings, &best.stance).ok_or(SurveyError::Nowhere)?;
+    let free = freedoms(&hold, readings, &best.stance);
+    if !free.is_empty() {
+        let causes = causes(readings, &best.stance);
+        return Err(SurveyError::Free { free, causes });
+    }
+    let most = best.adjusted.squares + PLAUSIBLE;
+    let faced = best.stance.outward;
+    let mut all: Vec<Found> = std::iter::once(best)
+        .chain(found)
+        .take_while(|one| one.adjusted.squares <= most)
+        .collect();
+    if let Some(toward) = readings.toward {
+        all.retain(|one| one.stance.outward.dot(&toward) > 0.0);
+        if all.is_empty() {
+            return Err(SurveyError::Away { outward: faced });
+        }
+    }
+    if let Some(near) = readings.near {
+        let apart = |one: &Found| (one.stance.center - near).norm();
+        let least = all.iter().map(apart).fold(f64::INFINITY, f64::min);
+        all.retain(|one| apart(one) <= least + ONE);
+    }
+    if all.len() > 1 {
+        let port = |one: &Found| (one.stance.center, one.stance.outward);
+        let ports = Box::new([port(&all[0]), port(&all[1])]);
+        return Err(SurveyError::Ambiguous { ports });
+    }
+    Ok(all.swap_remove(0))
+}
+
+fn hold(readings: &Readings, stance: &Stance) -> Option<Hold> {
+    let chart = Chart::new(readings, stance.clone());
+    let slopes = super::adjust::Model::evaluate(&chart, &chart.start()).1;
+    Hold::of(&slopes)
+}
+
+/// What of the port is free, in words.
+fn freedoms(hold: &Hold, readings: &Readings, stance: &Stance) -> Vec<String> {
+    let chart = Chart::new(readings, stance.clone());
+    let motions = chart.motions();
+    let described = hold.free.iter().filter_map(|free| {
+        let port = free.rows(0, 5).norm();
+        if port <= OWN {
+            return None;
+        }
+        let motion: DVector<f64> = &motions * free;
+        let shift: Vector = motion.fixed_rows::<3>(0).into_owned();
+        let turn: Vector = motion.fixed_rows::<3>(3).into_owned() / LEAN;
+        Some(free_in_words(&shift, &turn, &stance.outward))
+    });
+    described.collect()
+}
+
+fn free_in_words(shift: &Vector, turn: &Vector, outward: &Direction) -> String {
+    let leans = turn.cross(outward);
+    let center = Direction::try_new(*shift, OWN)
+        .map(|along| format!("its center may be anywhere along {}", way(&along)));
+    let lean = Direction::try_new(leans, OWN)
+        .map(|side| format!("its direction may lean any amount to {}", way(&side)));
+    match (center, lean) {
+        (Some(center), Some(lean)) => format!("{center} while {lean}"),
+        (Some(only), None) | (None, Some(only)) => only,
+        (None, None) => "it is free".to_owned(),
+    }
+}
+
+fn describe(readings: &Readings, chart: &Chart<'_>, best: &Found) -> Surveyed {
+    let (left, slopes) = super::adjust::Model::evaluate(chart, &chart.start());
+    let stance = &best.stance;
+    // A decomposition that did not end was refused before.
+    let hold = Hold::of(&slopes);
+    let spare = hold.as_ref().map_or(0, Hold::spare);
+    let squares = left.norm_squared();
+    let disagreement = if spare > 0 && squares > chance(spare, RARE) {
+        (squares / spare as f64).sqrt()
+    } else {
+        1.0
+    };
+    let covariance = hold.as_ref().map(|hold| {
+        let motions = chart.motions();
+        &motions * &hold.covariance * motions.transpose()
+    });
+    let scatter = covariance.map_or(Scatter::none(), |c| {
+        Scatter::new(Matrix6::from_iterator(c.iter().copied())).scaled(disagreement)
+    });
+    let suspicions = hold
+        .as_ref()
+        .map(|hold| judge(readings, stance, hold, &left));
+    let is_touched = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
+    let diameter = |touched: bool, radius: f64| touched.then(|| Length::from_mm(2.0 * radius));
+    Surveyed {
+        center: stance.center,
+        outward: stance.outward,
+        rim: diameter(
+            is_touched(|w| matches!(w, Observed::OnRim { .. })),
+            stance.rim,
+        ),
+        bolt_circle: diameter(
+            is_touched(|w| matches!(w, Observed::OnBoltCircle { .. })),
+            stance.bolts,
+        ),
+        tip: is_touched(|w| matches!(w, Observed::ToTip { .. }))
+            .then(|| Length::from_mm(stance.tip)),
+        left: left_over(readings, chart, &left),
+        spare,
+        disagreement,
+        suspicions: suspicions.unwrap_or_default(),
+        poor: poor(readings, stance, &scatter),
+        next: hold.and_then(|hold| next(readings, chart, stance, &hold, disagreement)),
+        scatter,
+    }
+}
+
+/// Whether a port is too poorly held, and why.
+fn poor(readings: &Readings, stance: &Stance, scatter: &Scatter) -> Option<Poor> {
+    let place = scatter.ellipsoid()[0];
+    let lean = scatter.leans(&stance.outward)[0];
+    (place.0 > POOR_PLACE || lean.0 > POOR_LEAN).then(|| Poor {
+        place,
+        lean,
+        causes: causes(readings, stance),
+    })
+}
+
+/// A place in words, mm.
+fn at(point: &Point) -> String {
+    let [x, y, z] = [point.x, point.y, point.z].map(|c| c + 0.0);
+    format!("({x:.1}, {y:.1}, {z:.1}) mm")
+}
+
+/// A direction in words.
+pub(super) fn way(direction: &Direction) -> String {
+    let [x, y, z] = [direction.x, direction.y, direction.z].map(|c| {
+        let rounded = (c * 1e3).round() / 1e3;
+        rounded + 0.0
+    });
+    format!("({x:.3}, {y:.3}, {z:.3})")
+}

@@ -1,0 +1,290 @@
+//! [`Cause`]: what about readings makes them hold a port poorly.
+
+use super::guess::{points, rod_points};
+use super::reading::{Observed, Readings};
+use super::stance::{Stance, pin_of};
+use crate::geometry::{CircleFit, PlaneFit, Point, Vector};
+use crate::units::{Angle, Length, Style, counted};
+use nalgebra::{Matrix3, SymmetricEigen};
+
+/// Points whose extent across is below this part of that along are nearly in a line.
+const NARROW: f64 = 0.25;
+/// Less of a rim than this leaves its center to chance: a third of a turn.
+const SHORT_ARC: Angle = Angle::from_degrees(120.0);
+/// A rod whose points are nearer together than this is short.
+const SHORT_ROD: Length = Length::from_mm(150.0);
+/// A place nearer to the pins' plane than this part of its distance from them is nearly
+/// in it.
+const NEAR_PLANE: f64 = 0.15;
+/// Bound on the iterations of an eigenvalue decomposition of 3 × 3.
+const EIGEN_STEPS: usize = 1000;
+
+/// What about readings makes them hold a port poorly.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Cause {
+    /// Too few points on the face to make a plane.
+    FewPoints {
+        /// How many.
+        count: usize,
+    },
+    /// Points on the face nearly in a line.
+    PointsInLine {
+        /// Deviation across it.
+        width: Length,
+        /// Deviation along it.
+        length: Length,
+    },
+    /// Rim or bolt points round a small part of the circle.
+    ShortArc {
+        /// The part.
+        sweep: Angle,
+    },
+    /// Points on a rod close together.
+    ShortRod {
+        /// How far apart the outermost are.
+        length: Length,
+        /// Standard deviation of the direction that they give, the rest unknown.
+        lean: Angle,
+        /// What points 8 in apart would give.
+        better: Angle,
+    },
+    /// A rod's tip close to the face.
+    ShortTip {
+        /// How far out it is.
+        out: Length,
+    },
+    /// Fewer pins than a place takes.
+    FewPins {
+        /// How many.
+        count: usize,
+    },
+    /// Pins nearly in a line.
+    PinsInLine {
+        /// Deviation across it.
+        width: Length,
+        /// Deviation along it.
+        length: Length,
+    },
+    /// The center or tip nearly in the plane of the pins.
+    InPlaneOfPins {
+        /// How far from it.
+        height: Length,
+    },
+}
+
+impl Cause {
+    /// What is so, and what would help, as the shop writes numbers.
+    pub fn written(&self, style: Style) -> (String, String) {
+        match self {
+            Self::FewPoints { count } => (
+                format!("{} on the face", counted(*count, "point")),
+                "touch three points or more, far apart".to_owned(),
+            ),
+            Self::PointsInLine { width, length } => (
+                format!(
+                    "the points on the face lie nearly in a line, {} across and {} along (1σ)",
+                    style.decimal(*width),
+                    style.decimal(*length)
+                ),
+                "touch points all round the face".to_owned(),
+            ),
+            Self::ShortArc { sweep } => (
+                format!(
+                    "the points cover only {} of the circle",
+                    style.angle(*sweep)
+                ),
+                "touch points all round, or measure the diameter with a caliper".to_owned(),
+            ),
+            Self::ShortRod {
+                length,
+                lean,
+                better,
+            } => (
+                format!(
+                    "the points on the rod are only {} apart, which holds its direction to {}",
+                    style.length(*length),
+                    style.angle(*lean)
+                ),
+                format!(
+                    "points {} apart would hold it to {}",
+                    style.length(LONG_ROD),
+                    style.angle(*better)
+                ),
+            ),
+            Self::ShortTip { out } => (
+                format!(
+                    "the rod's tip is only {} out of the face",
+                    style.length(*out)
+                ),
+                "use a longer rod".to_owned(),
+            ),
+            Self::FewPins { count } => (
+                format!("tapes from {}", counted(*count, "pin")),
+                "tape from three pins or more that are not in a line".to_owned(),
+            ),
+            Self::PinsInLine { width, length } => (
+                format!(
+                    "the pins lie nearly in a line, {} across and {} along (1σ)",
+                    style.decimal(*width),
+                    style.decimal(*length)
+                ),
+                "tape from a pin well off that line".to_owned(),
+            ),
+            Self::InPlaneOfPins { height } => (
+                format!(
+                    "it lies nearly in the plane of the pins, {} from it, so tapes say little of its height",
+                    style.decimal(*height)
+                ),
+                "tape from a pin above or below, or measure that coordinate".to_owned(),
+            ),
+        }
+    }
+}
+
+/// How far apart two points of a rod should be: 8 in.
+const LONG_ROD: Length = Length::from_inches(8.0);
+
+/// All that makes readings hold a port poorly.
+pub(super) fn causes(readings: &Readings, stance: &Stance) -> Vec<Cause> {
+    let mut found = Vec::new();
+    found.extend(of_face(readings));
+    found.extend(of_arc(readings));
+    found.extend(of_rod(readings));
+    let tip = readings
+        .list
+        .iter()
+        .any(|r| matches!(r.what, Observed::ToTip { .. }));
+    if tip && stance.tip < SHORT_ROD.mm() {
+        let out = Length::from_mm(stance.tip);
+        found.push(Cause::ShortTip { out });
+    }
+    found.extend(of_pins(readings, stance));
+    found
+}
+
+fn of_face(readings: &Readings) -> Option<Cause> {
+    let face: Vec<Point> = readings
+        .list
+        .iter()
+        .filter_map(|r| r.what.face_point())
+        .collect();
+    match face.len() {
+        0 => None,
+        count @ 1..=2 => Some(Cause::FewPoints { count }),
+        _ => {
+            let [length, width, _] = extents(&face);
+            let narrow = PlaneFit::new(&face).is_err() || width < NARROW * length;
+            narrow.then(|| Cause::PointsInLine {
+                width: Length::from_mm(width),
+                length: Length::from_mm(length),
+            })
+        }
+    }
+}
+
+fn of_arc(readings: &Readings) -> Option<Cause> {
+    let rim = points(readings, |what| matches!(what, Observed::OnRim { .. }));
+    let bolts = points(readings, |what| {
+        matches!(what, Observed::OnBoltCircle { .. })
+    });
+    let sweeps = [rim, bolts]
+        .into_iter()
+        .filter_map(|all| CircleFit::new(&all).ok());
+    let sweep = sweeps.map(|fit| fit.sweep).reduce(Angle::max)?;
+    (sweep < SHORT_ARC).then_some(Cause::ShortArc { sweep })
+}
+
+fn of_rod(readings: &Readings) -> Option<Cause> {
+    let rod: Vec<Point> = rod_points(readings).into_iter().map(|(at, _)| at).collect();
+    let laid = points(readings, |what| matches!(what, Observed::OnLaidRod { .. }));
+    let longer = if extent(&rod) >= extent(&laid) {
+        rod
+    } else {
+        laid
+    };
+    let length = extent(&longer);
+    let good_to = readings
+        .list
+        .iter()
+        .find_map(|reading| match reading.what {
+            Observed::OnRod { good_to, .. } | Observed::OnLaidRod { good_to, .. } => Some(good_to),
+            _ => None,
+        })?;
+    let lean = |apart: f64| {
+        let off = good_to.mm() * std::f64::consts::SQRT_2;
+        Angle::from_radians(off.atan2(apart))
+    };
+    (length < SHORT_ROD.mm()).then(|| Cause::ShortRod {
+        length: Length::from_mm(length),
+        lean: lean(length),
+        better: lean(LONG_ROD.mm()),
+    })
+}
+
+fn of_pins(readings: &Readings, stance: &Stance) -> Option<Cause> {
+    let mut used: Vec<usize> = readings
+        .list
+        .iter()
+        .filter_map(|r| pin_of(&r.what))
+        .collect();
+    used.sort_unstable();
+    used.dedup();
+    let pins: Vec<Point> = used
+        .iter()
+        .filter_map(|&i| Some(readings.pins.get(i)?.at))
+        .collect();
+    match pins.len() {
+        0 => return None,
+        count @ 1..=2 => return Some(Cause::FewPins { count }),
+        _ => {}
+    }
+    let [length, width, _] = extents(&pins);
+    if width < NARROW * length {
+        return Some(Cause::PinsInLine {
+            width: Length::from_mm(width),
+            length: Length::from_mm(length),
+        });
+    }
+    let plane = PlaneFit::new(&pins).ok()?.plane;
+    let flat = extents(&pins)[2] < NARROW * length;
+    let tip = stance.center + stance.outward.into_inner() * stance.tip;
+    let taped = [stance.center, tip]
+        .into_iter()
+        .take(1 + usize::from(stance.tip > 0.0));
+    let low = taped
+        .map(|at| {
+            (
+                plane.normal.dot(&(at - plane.point)).abs(),
+                (at - plane.point).norm(),
+            )
+        })
+        .find(|(height, away)| *height < NEAR_PLANE * away);
+    low.filter(|_| flat)
+        .map(|(height, _)| Cause::InPlaneOfPins {
+            height: Length::from_mm(height),
+        })
+}
+
+/// Greatest distance between two points.
+fn extent(points: &[Point]) -> f64 {
+    let pairs = points.iter().enumerate();
+    let apart = pairs.flat_map(|(i, a)| points[i + 1..].iter().map(move |b| (a - b).norm()));
+    apart.fold(0.0, f64::max)
+}
+
+/// Standard deviations along the principal axes, the greatest first.
+fn extents(points: &[Point]) -> [f64; 3] {
+    let count = points.len().max(1) as f64;
+    let middle = points.iter().map(|p| p.coords).sum::<Vector>() / count;
+    let scatter: Matrix3<f64> = points
+        .iter()
+        .map(|p| p.coords - middle)
+        .map(|arm| arm * arm.transpose() / count)
+        .sum();
+    let Some(own) = SymmetricEigen::try_new(scatter, f64::EPSILON, EIGEN_STEPS) else {
+        return [0.0; 3];
+    };
+    let mut sizes = [0, 1, 2].map(|i| own.eigenvalues[i].max(0.0).sqrt());
+    sizes.sort_by(|a, b| b.total_cmp(a));
+    sizes
+}
