@@ -1,6 +1,6 @@
 //! [`Surveyed`]: a port from readings, and how far to trust it.
 
-use super::adjust::{Adjusted, Hold, adjust, chance};
+use super::adjust::{Hold, Model, adjust, chance};
 use super::guess::guesses;
 use super::judge::{Suspicion, judge};
 use super::left::{LeftOver, left_over};
@@ -23,6 +23,10 @@ const PLAUSIBLE: f64 = 15.0;
 /// Places nearer than this, mm, and directions nearer than so many units of [`LEAN`],
 /// are one.
 const ONE: f64 = 1e-3;
+/// Charts that a guess is followed through at most.
+const MOST_CHARTS: usize = 6;
+/// Part by which another chart must lower the squares to be worth a further one.
+const SETTLED: f64 = 1e-9;
 /// Part of a free direction, of length 1, that must be the port's own for the port to be
 /// free: below it only a radius or a rod is.
 const OWN: f64 = 1e-6;
@@ -139,7 +143,7 @@ pub fn survey(readings: &Readings) -> Result<Surveyed, SurveyError> {
 /// A stance that fits as well as any near it.
 struct Found {
     stance: Stance,
-    adjusted: Adjusted,
+    squares: f64,
 }
 
 fn check(readings: &Readings) -> Result<(), SurveyError> {
@@ -168,28 +172,39 @@ fn check(readings: &Readings) -> Result<(), SurveyError> {
 fn candidates(readings: &Readings) -> Vec<Found> {
     let mut found: Vec<Found> = Vec::new();
     for guess in guesses(readings) {
-        let chart = Chart::new(readings, guess);
-        let Some(rough) = adjust(&chart, chart.start(), None) else {
+        let Some((stance, squares)) = settle(readings, guess) else {
             continue;
         };
-        // Again about where it came to: leans are small there.
-        let chart = Chart::new(readings, chart.stance(&rough.x));
-        let Some(adjusted) = adjust(&chart, chart.start(), None) else {
-            continue;
-        };
-        let stance = chart.stance(&adjusted.x);
         let is_same = |other: &&mut Found| {
             let lean = angle_between(&other.stance.outward, &stance.outward).radians();
             (other.stance.center - stance.center).norm() < ONE && lean < ONE * LEAN
         };
         match found.iter_mut().find(is_same) {
-            Some(other) if other.adjusted.squares <= adjusted.squares => {}
-            Some(other) => *other = Found { stance, adjusted },
-            None => found.push(Found { stance, adjusted }),
+            Some(other) if other.squares <= squares => {}
+            Some(other) => *other = Found { stance, squares },
+            None => found.push(Found { stance, squares }),
         }
     }
-    found.sort_by(|a, b| a.adjusted.squares.total_cmp(&b.adjusted.squares));
+    found.sort_by(|a, b| a.squares.total_cmp(&b.squares));
     found
+}
+
+/// The best fit from a guess on, about a chart of its own until it stays where it is:
+/// leans are small there.
+fn settle(readings: &Readings, guess: Stance) -> Option<(Stance, f64)> {
+    let mut stance = guess;
+    let mut squares = f64::INFINITY;
+    for _ in 0..MOST_CHARTS {
+        let chart = Chart::new(readings, stance);
+        let adjusted = adjust(&chart, chart.start(), None)?;
+        stance = chart.stance(&adjusted.x);
+        let is_settled = adjusted.squares >= squares * (1.0 - SETTLED);
+        squares = adjusted.squares;
+        if is_settled {
+            break;
+        }
+    }
+    Some((stance, squares))
 }
 
 /// The stance that is meant.
@@ -202,11 +217,11 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
         let causes = causes(readings, &best.stance);
         return Err(SurveyError::Free { free, causes });
     }
-    let most = best.adjusted.squares + PLAUSIBLE;
+    let most = best.squares + PLAUSIBLE;
     let faced = best.stance.outward;
     let mut all: Vec<Found> = std::iter::once(best)
         .chain(found)
-        .take_while(|one| one.adjusted.squares <= most)
+        .take_while(|one| one.squares <= most)
         .collect();
     if let Some(toward) = readings.toward {
         all.retain(|one| one.stance.outward.dot(&toward) > 0.0);
@@ -229,7 +244,7 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
 
 fn hold(readings: &Readings, stance: &Stance) -> Option<Hold> {
     let chart = Chart::new(readings, stance.clone());
-    let slopes = super::adjust::Model::evaluate(&chart, &chart.start()).1;
+    let slopes = chart.evaluate(&chart.start()).1;
     Hold::of(&slopes)
 }
 
@@ -264,7 +279,7 @@ fn free_in_words(shift: &Vector, turn: &Vector, outward: &Direction) -> String {
 }
 
 fn describe(readings: &Readings, chart: &Chart<'_>, best: &Found) -> Surveyed {
-    let (left, slopes) = super::adjust::Model::evaluate(chart, &chart.start());
+    let (left, slopes) = chart.evaluate(&chart.start());
     let stance = &best.stance;
     // A decomposition that did not end was refused before.
     let hold = Hold::of(&slopes);
