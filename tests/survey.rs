@@ -261,7 +261,9 @@ fn off(found: &Surveyed, truth: &Truth) -> f64 {
 }
 
 /// The ways to measure that a job offers, each with something to spare or without.
-fn ways() -> Vec<(&'static str, fn(u64) -> Shop)> {
+type Way = (&'static str, fn(u64) -> Shop);
+
+fn ways() -> Vec<Way> {
     vec![
         ("center and direction", |s| {
             Shop::new(truth(), s).coordinates(&[0, 1, 2]).direction()

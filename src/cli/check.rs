@@ -1,10 +1,10 @@
 //! `runwright check`.
 
+use super::check_port::describe_port;
 use super::message::{Failure, print};
 use super::read;
 use crate::job::{Job, LoadedScan};
 use crate::route::Task;
-use crate::run::Port;
 use crate::scan::Dropped;
 use crate::scene::Side;
 use crate::units::{Angle, Length, Style, counted};
@@ -32,27 +32,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
     let mut out = String::new();
     writeln!(out, "{}: no problems", job.name)?;
     for port in job.ports.values() {
-        let [x, y, z]: [f64; 3] = port.outward.into_inner().into();
-        writeln!(
-            out,
-            "port '{}': center {}, outward ({:.4}, {:.4}, {:.4}), straight {}, socket {}",
-            port.name,
-            style.point(port.center.into()),
-            x + 0.0,
-            y + 0.0,
-            z + 0.0,
-            style.length(port.straight),
-            style.length(port.socket),
-        )?;
-        freedom(&mut out, port, style)?;
-        if let Some(flange) = port.flange {
-            writeln!(
-                out,
-                "  flange and wrench need a radius of {} and {} out of the face",
-                style.length(flange.radius),
-                style.length(flange.wrench),
-            )?;
-        }
+        describe_port(&mut out, job, port, style)?;
     }
     for scan in &job.loaded {
         describe_scan(&mut out, scan, style)?;
@@ -167,25 +147,6 @@ fn describe_scan(out: &mut String, scan: &LoadedScan, style: Style) -> std::fmt:
             counted(*triangles, "triangle"),
             style.length(*clearance),
         )?;
-    }
-    Ok(())
-}
-
-/// How far a port may still be moved.
-fn freedom(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
-    for slide in &port.freedom.slides {
-        writeln!(
-            out,
-            "  may slide {} back and {} ahead along ({:.4}, {:.4}, {:.4})",
-            style.length(slide.back),
-            style.length(slide.ahead),
-            slide.along.x + 0.0,
-            slide.along.y + 0.0,
-            slide.along.z + 0.0,
-        )?;
-    }
-    if port.freedom.cone > Angle::ZERO {
-        writeln!(out, "  may lean {} any way", style.angle(port.freedom.cone))?;
     }
     Ok(())
 }

@@ -1,6 +1,7 @@
 //! The command line: reads, calls, shows. Computes nothing.
 
 mod check;
+mod check_port;
 mod clear;
 mod clear_input;
 mod clear_table;

@@ -8,6 +8,7 @@ use super::loaded::LoadedScan;
 use super::path::Path;
 use super::scan::ScanOrder;
 use super::stock::Shelf;
+use super::surveyed::PortSurvey;
 use super::values::{Reader, Sign};
 use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
@@ -49,6 +50,8 @@ pub struct Job {
     pub scans: Vec<ScanOrder>,
     /// Scans that have been read.
     pub loaded: Vec<LoadedScan>,
+    /// What was measured of each port.
+    pub surveys: Vec<PortSurvey>,
 }
 
 /// One run of a job.
@@ -96,9 +99,10 @@ impl Reader<'_> {
         self.check_unit(file.units.as_ref());
         let tube = self.required(&file.tube, &root.key("tube"), "{ \"od\": …, \"wall\": … }");
         let tube = tube.and_then(|tube| self.tube(tube, &root.key("tube")));
-        let ports = self.ports(file);
+        let (ports, surveys) = self.ports(file);
         let scene = self.scene(file.scene.as_ref(), &root.key("scene"), &ports);
         let (obstacles, scans) = scene.unzip();
+        self.check_scan_rims(&surveys, scans.as_deref());
         let shop = self.shop(file.shop.as_ref(), &root.key("shop"), obstacles);
         let runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
         let job_name = match &file.name {
@@ -125,6 +129,7 @@ impl Reader<'_> {
             equal_length: equal_length?,
             scans: scans.unwrap_or_default(),
             loaded: Vec::new(),
+            surveys,
         })
     }
 

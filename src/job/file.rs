@@ -4,6 +4,7 @@
 //! whatever was written, so that one wrong value does not hide the next.
 
 use super::file_values::{BoxFile, Quantity, Text};
+use super::measured_file::{GoodToFile, MeasuredFile, MeasuringFile, OutwardFile};
 use super::scan_file::ScanFile;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize};
@@ -29,6 +30,22 @@ pub(super) struct JobFile {
     /// The tube that runs are made of.
     #[schemars(required, with = "TubeFile")]
     pub tube: Option<TubeFile>,
+    /// Fixed places to measure from, by name: x, y, z of each.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<BTreeMap<String, [Quantity; 3]>>")]
+    pub pins: Option<BTreeMap<String, Vec<Quantity>>>,
+    /// How good the shop's measuring is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<MeasuringFile>")]
+    pub measuring: Option<MeasuringFile>,
+    /// Straight up in the job's frame, for levels. Default: [0, 0, 1].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<[f64; 3]>")]
+    pub up: Option<Vec<Quantity>>,
+    /// Where headings begin, over the ground. Default: [1, 0, 0].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<[f64; 3]>")]
+    pub ahead: Option<Vec<Quantity>>,
     /// Flanges and tube ends, by name.
     #[schemars(required, with = "BTreeMap<String, PortFile>")]
     pub ports: Option<BTreeMap<String, PortFile>>,
@@ -82,12 +99,23 @@ pub(super) struct TubeFile {
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 pub(super) struct PortFile {
-    /// Center of the face: x, y, z.
-    #[schemars(required, with = "[Quantity; 3]")]
+    /// Center of the face: x, y, z. Needed unless it is measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<[Quantity; 3]>")]
     pub center: Option<Vec<Quantity>>,
-    /// Direction from the face into free space: x, y, z, of any length but zero.
-    #[schemars(required, with = "[f64; 3]")]
-    pub outward: Option<Vec<Quantity>>,
+    /// Direction from the face into free space: x, y, z, of any length but zero; azimuth
+    /// and elevation; or level and heading. Needed unless it is measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<OutwardFile>")]
+    pub outward: Option<OutwardFile>,
+    /// How well center and outward are known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<GoodToFile>")]
+    pub good_to: Option<GoodToFile>,
+    /// What was measured of the port, in place of center and outward.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<MeasuredFile>")]
+    pub measured: Option<MeasuredFile>,
     /// How far the tube goes into the flange past its face. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]

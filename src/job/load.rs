@@ -50,7 +50,7 @@ impl Job {
     }
 
     fn load<R: Read>(
-        &self,
+        &mut self,
         order: &ScanOrder,
         open: impl Fn(&str) -> std::io::Result<R>,
         warnings: &mut Vec<Problem>,
@@ -71,6 +71,7 @@ impl Job {
             ..
         } = reading;
         let (mesh, placed, settled) = put(mesh, order, warnings)?;
+        self.pick_rims(&order.name, &mesh, placed.as_ref(), warnings)?;
         let bounds = mesh.bounds().unwrap_or_default();
         self.warn_of_unit(order, bounds, warnings);
         let triangles = mesh.triangles.len();

@@ -2,6 +2,7 @@
 
 use super::file::{JobFile, PortFile, RunFile, TubeFile};
 use super::file_values::{Quantity, Text};
+use super::measured_file::OutwardFile;
 use serde_json::{Number, Value};
 use std::collections::BTreeMap;
 
@@ -66,7 +67,7 @@ fn port(port: &StarterPort) -> (String, PortFile) {
     let list = |values: &[String; 3]| Some(values.iter().map(|v| quantity(v)).collect());
     let file = PortFile {
         center: list(&port.center),
-        outward: list(&port.outward),
+        outward: list(&port.outward).map(OutwardFile::Vector),
         ..PortFile::default()
     };
     (port.name.clone(), file)

@@ -15,6 +15,7 @@ pub fn nearest(word: &str, known: &[String]) -> String {
         .filter(|best| likeness(best) >= SIMILAR);
     match best {
         Some(best) => format!("did you mean '{best}'?"),
+        None if known.is_empty() => "there are none here".to_owned(),
         None => format!("known here: {}", known.join(", ")),
     }
 }

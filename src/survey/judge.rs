@@ -101,7 +101,7 @@ fn without(
     let stance = chart.stance(&adjusted.x);
     let chart = Chart::new(readings, stance.clone());
     let left = chart.evaluate(&chart.start()).0;
-    let off = left_over(readings, &chart, &left);
+    let off = left_over(readings, &chart, None, &left);
     Some((stance, LeftOver::worst(off.get(reading)?)?))
 }
 

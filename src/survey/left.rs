@@ -1,5 +1,6 @@
 //! [`LeftOver`]: what is left of a reading once all have had their say.
 
+use super::adjust::Hold;
 use super::reading::{Observed, Readings};
 use super::stance::Chart;
 use crate::units::{Angle, Length, Style};
@@ -23,6 +24,14 @@ impl Amount {
         }
     }
 
+    /// So many times as much.
+    pub(super) fn times(self, factor: f64) -> Self {
+        match self {
+            Self::Length(length) => Self::Length(length * factor),
+            Self::Angle(angle) => Self::Angle(angle * factor),
+        }
+    }
+
     const fn size(&self) -> f64 {
         match self {
             Self::Length(length) => length.mm().abs(),
@@ -37,6 +46,9 @@ impl Amount {
 pub struct LeftOver {
     /// Its parts, each with a word for it.
     pub parts: Vec<(&'static str, Amount)>,
+    /// The smallest slip in it that the others would likely show; `None` where a slip
+    /// would never show.
+    pub shows: Option<Amount>,
 }
 
 impl LeftOver {
@@ -51,16 +63,40 @@ impl LeftOver {
     }
 }
 
+/// How good a reading's first number is.
+pub(super) fn good_to(what: &Observed) -> Amount {
+    match what {
+        Observed::Coordinate { good_to, .. }
+        | Observed::RimRadius { good_to, .. }
+        | Observed::BoltRadius { good_to, .. }
+        | Observed::ToCenter { good_to, .. }
+        | Observed::ToTip { good_to, .. }
+        | Observed::TipOut { good_to, .. }
+        | Observed::OnRim { good_to, .. }
+        | Observed::OnBoltCircle { good_to, .. }
+        | Observed::OnFace { good_to, .. }
+        | Observed::OnLaidRod { good_to, .. }
+        | Observed::OnRod { good_to, .. } => Amount::Length(*good_to),
+        Observed::Outward { good_to, .. } => Amount::Angle(good_to[0].max(good_to[1])),
+        Observed::Elevation { good_to, .. } | Observed::Heading { good_to, .. } => {
+            Amount::Angle(*good_to)
+        }
+    }
+}
+
 /// What is left of each reading, from its rows in standard deviations.
 pub(super) fn left_over(
     readings: &Readings,
     chart: &Chart<'_>,
+    hold: Option<&Hold>,
     left: &DVector<f64>,
 ) -> Vec<LeftOver> {
     let of_one = |(i, rows): (usize, &std::ops::Range<usize>)| {
-        let rows: Vec<f64> = left.as_slice()[rows.clone()].to_vec();
+        let what = &readings.list[i].what;
+        let shows = hold.and_then(|hold| hold.least_shown(rows));
         LeftOver {
-            parts: parts(&readings.list[i].what, &rows),
+            parts: parts(what, &left.as_slice()[rows.clone()]),
+            shows: shows.map(|factor| good_to(what).times(factor)),
         }
     };
     chart.rows.iter().enumerate().map(of_one).collect()

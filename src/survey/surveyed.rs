@@ -9,7 +9,7 @@ use super::reading::{Observed, Readings};
 use super::stance::{Chart, LEAN, Stance};
 use super::weak::{Cause, causes};
 use crate::geometry::{Direction, Point, Scatter, Vector, angle_between};
-use crate::units::{Angle, Length};
+use crate::units::{Angle, Length, Style};
 use nalgebra::{DVector, Matrix6};
 use thiserror::Error;
 
@@ -124,6 +124,48 @@ pub enum SurveyError {
     /// The numbers lead nowhere.
     #[error("no port fits the readings")]
     Nowhere,
+}
+
+impl SurveyError {
+    /// What is wrong and what to do, as the shop writes numbers.
+    pub fn written(&self, style: Style) -> (String, String) {
+        let place = |port: &(Point, Direction)| {
+            format!("at {} facing {}", style.point(port.0.into()), way(&port.1))
+        };
+        match self {
+            Self::Free { causes, .. } => {
+                let (whys, helps): (Vec<_>, Vec<_>) =
+                    causes.iter().map(|cause| cause.written(style)).unzip();
+                let why = whys.into_iter().map(|why| format!("; {why}"));
+                let message = std::iter::once(self.to_string()).chain(why).collect();
+                let help = if helps.is_empty() {
+                    "measure what is free".to_owned()
+                } else {
+                    helps.join("; ")
+                };
+                (message, help)
+            }
+            Self::Ambiguous { ports } => (
+                format!(
+                    "two ports fit the readings: one {}, one {}",
+                    place(&ports[0]),
+                    place(&ports[1])
+                ),
+                "add 'toward', about which way is out, or 'near', about where the center is"
+                    .to_owned(),
+            ),
+            Self::Away { .. } => (
+                self.to_string(),
+                "check 'toward', and how far out of the face each point on the rod is".to_owned(),
+            ),
+            Self::Count { .. } => (self.to_string(), "measure something of it".to_owned()),
+            Self::NotFinite { .. } => (self.to_string(), "check the unit".to_owned()),
+            Self::Nowhere => (
+                self.to_string(),
+                "check every reading and its unit".to_owned(),
+            ),
+        }
+    }
 }
 
 /// A port from all its readings: the least sum of squares, each in its own standard
@@ -315,7 +357,7 @@ fn describe(readings: &Readings, chart: &Chart<'_>, best: &Found) -> Surveyed {
         ),
         tip: is_touched(|w| matches!(w, Observed::ToTip { .. }))
             .then(|| Length::from_mm(stance.tip)),
-        left: left_over(readings, chart, &left),
+        left: left_over(readings, chart, hold.as_ref(), &left),
         spare,
         disagreement,
         suspicions: suspicions.unwrap_or_default(),

@@ -1,0 +1,205 @@
+//! What `runwright check` says of a port.
+
+use crate::job::{Job, PortSurvey};
+use crate::run::Port;
+use crate::survey::{Amount, LeftOver, Surveyed};
+use crate::units::{Angle, Length, Style, counted};
+use std::fmt::Write;
+
+/// Most readings that are listed.
+const MOST_LISTED: usize = 40;
+/// A slip of this size would spoil a fit-up: worth a word where it would not show.
+const HIDDEN: Length = Length::from_mm(12.0);
+
+/// Where a port is, how that is known, and what would make it better known.
+pub(super) fn describe_port(
+    out: &mut String,
+    job: &Job,
+    port: &Port,
+    style: Style,
+) -> std::fmt::Result {
+    let [x, y, z]: [f64; 3] = port.outward.into_inner().into();
+    writeln!(
+        out,
+        "port '{}': center {}, outward ({:.4}, {:.4}, {:.4}), straight {}, socket {}",
+        port.name,
+        style.point(port.center.into()),
+        x + 0.0,
+        y + 0.0,
+        z + 0.0,
+        style.length(port.straight),
+        style.length(port.socket),
+    )?;
+    let survey = job.surveys.iter().find(|survey| survey.port == port.name);
+    hold(out, port, style)?;
+    if let Some(survey) = survey
+        && let Some(found) = &survey.found
+    {
+        if !survey.is_stated() {
+            measured(out, survey, found, style)?;
+        }
+        advice(out, found, style)?;
+    }
+    freedom(out, port, style)?;
+    if let Some(flange) = port.flange {
+        writeln!(
+            out,
+            "  flange and wrench need a radius of {} and {} out of the face",
+            style.length(flange.radius),
+            style.length(flange.wrench),
+        )?;
+    }
+    Ok(())
+}
+
+/// How well it is known.
+fn hold(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
+    if port.scatter.is_none() {
+        return writeln!(out, "  taken as exact");
+    }
+    let sizes = port
+        .scatter
+        .ellipsoid()
+        .map(|(size, _)| style.decimal(size));
+    let [most, least] = port
+        .scatter
+        .leans(&port.outward)
+        .map(|(lean, _)| style.angle(lean));
+    let along = |d: &crate::geometry::Direction| {
+        format!("({:.2}, {:.2}, {:.2})", d.x + 0.0, d.y + 0.0, d.z + 0.0)
+    };
+    let place = if sizes[0] == sizes[2] {
+        format!("{} any way", sizes[0])
+    } else {
+        let worst = along(&port.scatter.ellipsoid()[0].1);
+        format!(
+            "{} along {worst}, {} and {} across",
+            sizes[0], sizes[1], sizes[2]
+        )
+    };
+    let lean = if most == least {
+        format!("{most} any way")
+    } else {
+        let worst = along(&port.scatter.leans(&port.outward)[0].1);
+        format!("{most} to {worst}, {least} across")
+    };
+    writeln!(out, "  known to (1σ): center {place}; direction {lean}")
+}
+
+/// What was measured, and what is left over at each reading.
+fn measured(
+    out: &mut String,
+    survey: &PortSurvey,
+    found: &Surveyed,
+    style: Style,
+) -> std::fmt::Result {
+    for (value, name) in [
+        (found.rim, "rim across"),
+        (found.bolt_circle, "bolt circle"),
+        (found.tip, "rod's tip out of the face"),
+    ] {
+        if let Some(value) = value {
+            writeln!(out, "  {name}: {}", style.decimal(value))?;
+        }
+    }
+    writeln!(
+        out,
+        "  {}, {}; read less fitted:",
+        counted(survey.readings.list.len(), "reading"),
+        match found.spare {
+            0 => "none to spare: a wrong one would not show".to_owned(),
+            spare => format!("{} to spare", counted(spare, "number")),
+        },
+    )?;
+    let all = survey.readings.list.iter().zip(&found.left);
+    for (reading, left) in all.take(MOST_LISTED) {
+        writeln!(
+            out,
+            "    {}: {}",
+            reading.name,
+            left_over(left, found.spare, style)
+        )?;
+    }
+    if let Some(more) = found
+        .left
+        .len()
+        .checked_sub(MOST_LISTED)
+        .filter(|more| *more > 0)
+    {
+        let rest = found.left[MOST_LISTED..].iter().filter_map(LeftOver::worst);
+        let lengths = rest.filter_map(|amount| match amount {
+            Amount::Length(length) => Some(length),
+            Amount::Angle(_) => None,
+        });
+        let worst = lengths.fold(Length::ZERO, Length::max);
+        writeln!(
+            out,
+            "    and {more} more, none above {}",
+            style.decimal(worst)
+        )?;
+    }
+    Ok(())
+}
+
+/// What is left of a reading, and what it would take for a slip to show.
+fn left_over(left: &LeftOver, spare: usize, style: Style) -> String {
+    let parts = left.parts.iter().map(|(word, amount)| {
+        let amount = amount.written(style);
+        format!("{amount} {word}").trim_end().to_owned()
+    });
+    let text = parts.collect::<Vec<_>>().join(", ");
+    match left.shows {
+        None if spare > 0 => format!("{text} (nothing checks it)"),
+        Some(shows) if is_hidden(shows) => {
+            format!(
+                "{text} (a slip under {} would not show)",
+                shows.written(style)
+            )
+        }
+        _ => text,
+    }
+}
+
+/// Whether a slip that does not show would matter to a fit-up.
+fn is_hidden(shows: Amount) -> bool {
+    match shows {
+        Amount::Length(length) => length > HIDDEN,
+        Amount::Angle(angle) => angle > HIDDEN_LEAN,
+    }
+}
+
+/// The same for a direction: 17 mm at the end of 500.
+const HIDDEN_LEAN: Angle = Angle::from_degrees(2.0);
+
+/// The one more reading that would help most.
+fn advice(out: &mut String, found: &Surveyed, style: Style) -> std::fmt::Result {
+    let Some(next) = &found.next else {
+        return Ok(());
+    };
+    writeln!(
+        out,
+        "  one reading more that would help most: {}; then {} and {} (1σ)",
+        next.what.written(style),
+        style.decimal(next.place),
+        style.angle(next.lean),
+    )
+}
+
+/// How far a port may still be moved.
+fn freedom(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
+    for slide in &port.freedom.slides {
+        writeln!(
+            out,
+            "  may slide {} back and {} ahead along ({:.4}, {:.4}, {:.4})",
+            style.length(slide.back),
+            style.length(slide.ahead),
+            slide.along.x + 0.0,
+            slide.along.y + 0.0,
+            slide.along.z + 0.0,
+        )?;
+    }
+    if port.freedom.cone > Angle::ZERO {
+        writeln!(out, "  may lean {} any way", style.angle(port.freedom.cone))?;
+    }
+    Ok(())
+}
