@@ -251,6 +251,7 @@ fn check_shows_the_job_with_defaults_filled_in() {
 job: no problems
 port 'exit': center (8.500, 4.000, 10.000) in, outward (-1.0000, 0.0000, 0.0000), straight 1/2 in, socket 0 in
 port 'outlet': center (0.000, 0.000, 0.000) in, outward (0.0000, 0.0000, 1.0000), straight 1/2 in, socket 0 in
+accuracy, two of three within: saw cut 0.25°, saw setting 0.00°, length 0.020 in, clock 1.00°, stock bend 0.50°
 run 'stack': 'outlet' to 'exit'
   tube 2.500 in OD × 0.065 in wall, 304; CLR 3.750 in; outside swing 5 in
   cuts 9.00° usual, 11.25° at most; short side 1/8 in at least; 0 in between bends

@@ -69,7 +69,12 @@ impl<'a> Build<'a> {
         let mut sources = Vec::new();
         for number in 0..=pieces {
             sources.extend(self.at_joint(number));
-            sources.extend((number < pieces).then(|| self.of_piece(number)).into_iter().flatten());
+            sources.extend(
+                (number < pieces)
+                    .then(|| self.of_piece(number))
+                    .into_iter()
+                    .flatten(),
+            );
         }
         sources.extend(self.settings());
         sources
@@ -125,10 +130,7 @@ impl<'a> Build<'a> {
             cause: Cause::Face { joint },
             motions: vec![Motion::turn(axis * lean, plane.point)],
         };
-        vec![
-            about(first.into_inner()),
-            about(plane.normal.cross(&first)),
-        ]
+        vec![about(first.into_inner()), about(plane.normal.cross(&first))]
     }
 
     fn of_piece(&self, index: usize) -> Vec<Source> {
@@ -186,9 +188,13 @@ impl<'a> Build<'a> {
         let source = |setting: usize| {
             let own = || {
                 let pairs = miters.iter().zip(&settings);
-                pairs.filter(move |(_, at)| **at == setting).map(|(joint, _)| *joint)
+                pairs
+                    .filter(move |(_, at)| **at == setting)
+                    .map(|(joint, _)| *joint)
             };
-            let angle = own().next().map_or(Angle::ZERO, |joint| joints[joint].cut());
+            let angle = own()
+                .next()
+                .map_or(Angle::ZERO, |joint| joints[joint].cut());
             let error = self.accuracy.setting.radians() * SIDES;
             let turn = |joint: usize| {
                 let [before, after] = self.axes(joint);

@@ -66,10 +66,7 @@ impl StackUp {
         let [(first, _), (place, outward)] = run.centerline().ends();
         let sources = build.sources();
         let built = scatter_at(&sources, &place);
-        let carried = [
-            ports[0].scatter.seen_at(&(place - first)),
-            ports[1].scatter,
-        ];
+        let carried = [ports[0].scatter.seen_at(&(place - first)), ports[1].scatter];
         let gap = carried.iter().fold(built, |sum, port| sum.plus(port));
         let ports_causes = ports.map(|port| Cause::Port {
             name: port.name.clone(),
