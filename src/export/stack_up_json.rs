@@ -58,9 +58,14 @@ struct LeanOut {
 #[derive(Serialize)]
 struct ShareOut<'a> {
     kind: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
     joint: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     piece: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     port: Option<&'a str>,
+    /// What the saw was set to.
+    #[serde(skip_serializing_if = "Option::is_none")]
     cut_deg: Option<f64>,
     fraction: f64,
 }

@@ -34,12 +34,12 @@ pub(super) fn stack_up(
     }
     writeln!(
         out,
-        "\n  HOW FAR OFF IT MAY END at '{}', tacked up in order from '{}'. Any one way, two builds",
+        "\n  HOW FAR OFF IT MAY END at '{}', tacked up in order from '{}'.",
         end.name, start.name
     )?;
     writeln!(
         out,
-        "  in three end within these; one in twenty is off by more than twice as much."
+        "  Along each line two builds in three end within this; one in twenty is off by more than twice."
     )?;
     gap(out, stack_up, style)?;
     causes(out, stack_up, style)?;
@@ -58,12 +58,12 @@ pub(super) fn stack_up(
 fn gap(out: &mut String, stack_up: &StackUp, style: Style) -> std::fmt::Result {
     for (size, direction) in stack_up.gap.ellipsoid() {
         let (size, toward) = (style.decimal(size), way(&direction));
-        writeln!(out, "    {size:>9} either way along {toward}")?;
+        writeln!(out, "    {size:>9} along {toward}")?;
     }
     let [most, least] = stack_up.gap.leans(&stack_up.axis);
     writeln!(
         out,
-        "    {:>9} between the faces, leaning along {}; {} the other way",
+        "    {:>9} between the faces, leaning along {}; {} square to that",
         style.angle(most.0),
         way(&most.1),
         style.angle(least.0),
@@ -89,7 +89,7 @@ fn causes(out: &mut String, stack_up: &StackUp, style: Style) -> std::fmt::Resul
 }
 
 fn named(words: &str, fraction: f64) -> String {
-    format!("{words} {:.0} %", fraction * 100.0)
+    format!("{words} ({:.0} %)", fraction * 100.0)
 }
 
 /// How much the making alone would leave, where ports count.
@@ -134,7 +134,7 @@ fn closure(
     )?;
     writeln!(
         out,
-        "  ports, then cut piece {number} to what is left. It may stand {} askew at its ends.",
+        "  ports, then cut piece {number} to what is left. It stands some {} askew to its neighbors.",
         style.angle(closing.askew[0].max(closing.askew[1])),
     )?;
     if closing.trim_by_making < closing.trim {

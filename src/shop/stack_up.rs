@@ -9,6 +9,9 @@ use crate::geometry::{Direction, Point, Scatter};
 use crate::run::{Port, Run};
 use crate::units::Length;
 
+/// Fractions that differ by less are in order of flow: rounding must not order them.
+const ALIKE: f64 = 1e-9;
+
 /// The error stack-up of a run: covariances carried along to first order.
 ///
 /// The run is tacked up in order from its first port as that was measured. Every error of
@@ -26,7 +29,7 @@ use crate::units::Length;
 /// A turn ω about a place moves what is an arm away by ω × arm. Deviations are one
 /// standard deviation: in any one direction two builds in three end within it, and one
 /// in twenty is off by more than twice as much. Turns beyond some 10° in all are beyond
-/// first order.
+/// first order; what welds pull out of line is not counted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct StackUp {
     /// Center of the far end's face.
@@ -125,6 +128,7 @@ fn shares(parts: impl Iterator<Item = (Cause, f64)>) -> Vec<Share> {
     for share in &mut shares {
         share.fraction /= total;
     }
-    shares.sort_by(|a, b| b.fraction.total_cmp(&a.fraction));
+    let step = |share: &Share| (share.fraction / ALIKE).round();
+    shares.sort_by(|a, b| step(b).total_cmp(&step(a)));
     shares
 }
