@@ -157,6 +157,17 @@ fn a_plan_says_how_far_off_it_may_end_and_what_to_leave_for_last() {
 }
 
 #[test]
+fn where_no_piece_can_close_a_run_the_sheet_says_so() {
+    let rough = r#""shop": { "accuracy": { "cut": 10, "clock": 10 } }, "runs": ["#;
+    let shop = Shop::with(with(r#""runs": ["#, rough));
+    assert!(shop.plan(&[]).status.success());
+    let sheet = fs::read_to_string(shop.path("out/sheet.txt")).unwrap();
+    says(&sheet, "No piece is long enough to be left for last");
+    let plan = fs::read_to_string(shop.path("out/plan.json")).unwrap();
+    says(&plan, "\"closure\": null");
+}
+
+#[test]
 fn a_shop_without_errors_is_told_of_none() {
     let exact =
         r#""shop": { "accuracy": { "cut": 0, "length": 0, "clock": 0, "bend": 0 } }, "runs": ["#;

@@ -663,6 +663,23 @@ fn a_closure_stands_as_askew_as_told() {
     }
 }
 
+/// No other straight piece would stand less askew, by simulation.
+#[test]
+fn the_closure_is_the_one_that_stands_least_askew() {
+    for (seed, run) in (500..).zip([two_bends(), with_stock_bends()]) {
+        let case = Case::new(run, scaled(&usual(), 0.1), [Known::EXACTLY; 2]);
+        let pieces = case.run.0.pieces().iter().enumerate();
+        let straight = pieces.filter(|(_, placed)| placed.piece.straight().is_some());
+        let worse = straight.map(|(index, _)| {
+            let closed = case.closures(index, 2000, seed);
+            let askew = |i: usize| root_mean_square(closed.iter().map(|one| one.askew[i]));
+            (index + 1, askew(0).max(askew(1)))
+        });
+        let least = worse.min_by(|a, b| a.1.total_cmp(&b.1)).unwrap();
+        assert_eq!(case.closing().piece, least.0);
+    }
+}
+
 /// At least 99 of 100 closures are long enough with the trim, and the trim is no more
 /// than three times what 99 of 100 need.
 #[test]
