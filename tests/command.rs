@@ -129,6 +129,55 @@ fn plan_json_holds_what_other_programs_read() {
 }
 
 #[test]
+fn a_plan_says_how_far_off_it_may_end_and_what_to_leave_for_last() {
+    let better = r#""shop": { "accuracy": { "clock": 0.25, "length": "1/4 mm" } }, "runs": ["#;
+    let (usual, better) = (
+        Shop::with(SMALLEST),
+        Shop::with(with(r#""runs": ["#, better)),
+    );
+    let stack_up = |shop: &Shop| -> serde_json::Value {
+        assert!(shop.plan(&[]).status.success());
+        let text = fs::read_to_string(shop.path("out/plan.json")).unwrap();
+        let plan: serde_json::Value = serde_json::from_str(&text).unwrap();
+        plan["runs"][0]["stack_up"].clone()
+    };
+    let (first, second) = (stack_up(&usual), stack_up(&better));
+    let distance = |found: &serde_json::Value| found["gap"]["distance_mm"].as_f64().unwrap();
+    // Clocks make more than half of the mean square.
+    assert!(distance(&first) > 1.4 * distance(&second));
+    assert_eq!(first["shares"][0]["kind"], "clock");
+    assert_eq!(first["closure"]["piece"], 4);
+    assert!(first["closure"]["trim_mm"].as_f64() > second["closure"]["trim_mm"].as_f64());
+    let sheet = fs::read_to_string(usual.path("out/sheet.txt")).unwrap();
+    says(&sheet, "HOW FAR OFF IT MAY END at 'exit'");
+    says(&sheet, "most of it: clock at joint 1");
+    says(&sheet, "LEAVE PIECE 4 FOR LAST, 3/8 in longer than listed");
+    let sheet = fs::read_to_string(better.path("out/sheet.txt")).unwrap();
+    says(&sheet, "lengths 0.010 in, clocks 0.25°");
+}
+
+#[test]
+fn where_no_piece_can_close_a_run_the_sheet_says_so() {
+    let rough = r#""shop": { "accuracy": { "cut": 10, "clock": 10 } }, "runs": ["#;
+    let shop = Shop::with(with(r#""runs": ["#, rough));
+    assert!(shop.plan(&[]).status.success());
+    let sheet = fs::read_to_string(shop.path("out/sheet.txt")).unwrap();
+    says(&sheet, "No piece is long enough to be left for last");
+    let plan = fs::read_to_string(shop.path("out/plan.json")).unwrap();
+    says(&plan, "\"closure\": null");
+}
+
+#[test]
+fn a_shop_without_errors_is_told_of_none() {
+    let exact =
+        r#""shop": { "accuracy": { "cut": 0, "length": 0, "clock": 0, "bend": 0 } }, "runs": ["#;
+    let shop = Shop::with(with(r#""runs": ["#, exact));
+    assert!(shop.plan(&[]).status.success());
+    let sheet = fs::read_to_string(shop.path("out/sheet.txt")).unwrap();
+    assert!(!sheet.contains("HOW FAR OFF"), "{sheet}");
+}
+
+#[test]
 fn the_same_job_gives_the_same_bytes() {
     let (first, second) = (Shop::with(SMALLEST), Shop::with(SMALLEST));
     assert!(first.plan(&[]).status.success());
@@ -251,6 +300,7 @@ fn check_shows_the_job_with_defaults_filled_in() {
 job: no problems
 port 'exit': center (8.500, 4.000, 10.000) in, outward (-1.0000, 0.0000, 0.0000), straight 1/2 in, socket 0 in
 port 'outlet': center (0.000, 0.000, 0.000) in, outward (0.0000, 0.0000, 1.0000), straight 1/2 in, socket 0 in
+accuracy, two of three within: saw cut 0.25°, saw setting 0.00°, length 0.020 in, clock 1.00°, stock bend 0.50°
 run 'stack': 'outlet' to 'exit'
   tube 2.500 in OD × 0.065 in wall, 304; CLR 3.750 in; outside swing 5 in
   cuts 9.00° usual, 11.25° at most; short side 1/8 in at least; 0 in between bends
@@ -477,6 +527,26 @@ fn rates_beyond_any_shop_s_are_refused() {
         &rates("weld_per_minute", "1e-300"),
         "shop.rates.weld_per_minute: is less than 0.1 mm",
     );
+}
+
+#[test]
+fn an_accuracy_that_is_none_is_refused() {
+    let accuracy = |key: &str, value: &str| {
+        let shop = format!(r#""shop": {{ "accuracy": {{ "{key}": {value} }} }}, "runs": ["#);
+        refused(with(r#""runs": ["#, &shop))
+    };
+    says(
+        &accuracy("cut", "-0.1"),
+        "shop.accuracy.cut: must be from 0° to 10°",
+    );
+    says(&accuracy("clock", "\"11 deg\""), "must be from 0° to 10°");
+    says(
+        &accuracy("length", "2"),
+        "shop.accuracy.length: is more than 1/2 in",
+    );
+    says(&accuracy("length", "-1"), "must not be negative");
+    says(&accuracy("bend", "true"), "must be an angle");
+    says(&accuracy("clok", "1"), "clock");
 }
 
 #[test]

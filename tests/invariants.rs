@@ -8,7 +8,7 @@ mod support;
 use proptest::prelude::*;
 use runwright::geometry::{Direction, Point, Vector, perpendicular, toward};
 use runwright::run::{Allowance, Port, Run};
-use runwright::shop::SawSheet;
+use runwright::shop::{Accuracy, SawSheet, StackUp};
 use runwright::tube::{Cut, Facets, Outline, Piece, Tube};
 use runwright::units::{Angle, Length};
 use std::f64::consts::PI;
@@ -112,6 +112,20 @@ proptest! {
         prop_assert!(longest >= piece.long_side().mm() - slack);
         prop_assert!(shortest >= piece.short_side().mm() - 1e-9);
         prop_assert!(shortest <= piece.short_side().mm() + slack);
+    }
+
+    #[test]
+    fn how_far_off_is_told_for_every_run((run, start, end) in run(), cut in 0.0..10.0_f64) {
+        let accuracy = Accuracy { cut: Angle::from_degrees(cut), ..Accuracy::default() };
+        let found = StackUp::new(&run, [&start, &end], &accuracy, Length::from_mm(3.0));
+        prop_assert!(found.gap.distance().is_finite() && found.gap.distance() > Length::ZERO);
+        let total: f64 = found.shares.iter().map(|share| share.fraction).sum();
+        prop_assert!((total - 1.0).abs() < 1e-9);
+        if let Some(closing) = found.closing {
+            let short = run.pieces()[closing.piece - 1].piece.short_side();
+            prop_assert!(short - closing.trim >= Length::from_mm(3.0));
+            prop_assert!(closing.trim_by_making <= closing.trim);
+        }
     }
 
     #[test]

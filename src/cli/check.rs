@@ -7,6 +7,7 @@ use crate::job::{Job, LoadedScan};
 use crate::route::Task;
 use crate::scan::Dropped;
 use crate::scene::Side;
+use crate::shop::Accuracy;
 use crate::units::{Angle, Length, Style, counted};
 use clap::Args;
 use std::fmt::Write;
@@ -37,6 +38,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
     for scan in &job.loaded {
         describe_scan(&mut out, scan, style)?;
     }
+    accuracy(&mut out, &job.accuracy, style)?;
     for run in &job.runs {
         let (task, limits) = (&run.task, &run.task.limits);
         let tube = &task.tube;
@@ -90,6 +92,19 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
         wishes(&mut out, task, style)?;
     }
     Ok(out)
+}
+
+/// How well the shop is taken to work.
+fn accuracy(out: &mut String, accuracy: &Accuracy, style: Style) -> std::fmt::Result {
+    writeln!(
+        out,
+        "accuracy, two of three within: saw cut {}, saw setting {}, length {}, clock {}, stock bend {}",
+        style.angle(accuracy.cut),
+        style.angle(accuracy.setting),
+        style.decimal(accuracy.length),
+        style.angle(accuracy.clock),
+        style.angle(accuracy.bend),
+    )
 }
 
 /// What a scan holds, where it lies and how well it is placed there.

@@ -11,6 +11,8 @@ mod patterns;
 mod pieces;
 mod plan_json;
 mod sheet;
+mod stack_up_json;
+mod stack_up_sheet;
 mod stl;
 mod write;
 

@@ -1,6 +1,7 @@
 //! `plan.json`: the plan for other programs. Stable, versioned, with the unit in
 //! every name.
 
+use super::stack_up_json::{AccuracyOut, StackUpOut};
 use super::{ExportError, Exporter, OutFile};
 use crate::geometry::{Direction, Point};
 use crate::job::LoadedScan;
@@ -35,6 +36,8 @@ struct PlanFile<'a> {
     job: &'a str,
     units: &'static str,
     ports: BTreeMap<&'a str, PortOut>,
+    /// How well the shop is taken to work, one standard deviation.
+    accuracy: AccuracyOut,
     /// Scans; none in a job without.
     scans: Vec<ScanOut<'a>>,
     runs: Vec<RunOut<'a>>,
@@ -75,6 +78,8 @@ struct RunOut<'a> {
     pieces: Vec<PieceOut>,
     joints: Vec<JointOut>,
     saw: Vec<SawOut>,
+    /// How far off it may end, and which piece to leave for last.
+    stack_up: StackUpOut<'a>,
     /// Thickness of the wrap round the tube.
     wrap_mm: f64,
     /// To other runs and to itself; null with nothing near.
@@ -302,6 +307,7 @@ impl<'a> PlanFile<'a> {
             ports: ports
                 .map(|(name, port)| (name.as_str(), port.into()))
                 .collect(),
+            accuracy: (&plan.job.accuracy).into(),
             scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
             runs: runs.collect(),
             alternatives: alternatives.collect(),
@@ -349,6 +355,7 @@ impl<'a> RunOut<'a> {
                 JointOut::new(number, joint, run.tube().radius())
             }),
             saw: planned.saw.steps.iter().map(SawOut::from).collect(),
+            stack_up: (&planned.stack_up).into(),
             wrap_mm: mm(task.wrap),
             clearance_mm: planned.clearance.map(mm),
             obstacles: obstacles(planned, task),
@@ -366,16 +373,16 @@ fn numbered<T, U>(items: &[T], first: usize, make: impl Fn(usize, &T) -> U) -> V
     items.map(|(i, item)| make(first + i, item)).collect()
 }
 
-fn mm(length: Length) -> f64 {
+pub(super) fn mm(length: Length) -> f64 {
     positive_zero(length.mm())
 }
 
-fn deg(angle: Angle) -> f64 {
+pub(super) fn deg(angle: Angle) -> f64 {
     positive_zero(angle.degrees())
 }
 
 /// Never −0, which some readers stumble over.
-fn positive_zero(value: f64) -> f64 {
+pub(super) fn positive_zero(value: f64) -> f64 {
     value + 0.0
 }
 

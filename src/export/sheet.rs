@@ -1,5 +1,6 @@
 //! `sheet.txt`: pieces and saw settings as plain text, for the bench.
 
+use super::stack_up_sheet::stack_up;
 use super::{ExportError, Exporter, OutFile};
 use crate::plan::{Plan, PlannedRun};
 use crate::route::{FlowLoss, Task};
@@ -46,6 +47,8 @@ fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
         summary(&mut out, planned, &job_run.task, plan.job.style)?;
         pieces(&mut out, planned, plan.job.style)?;
         saw(&mut out, planned, job_run.task.rates.kerf, plan.job.style)?;
+        let ports = [&job_run.task.start, &job_run.task.end];
+        stack_up(&mut out, planned, ports, &plan.job)?;
         alternatives(&mut out, planned, plan.job.style)?;
     }
     write!(out, "\n{CAUTIONS}")?;

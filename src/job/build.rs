@@ -14,6 +14,7 @@ use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
 use crate::run::{Allowance, Port};
 use crate::scene::Obstacle;
+use crate::shop::Accuracy;
 use crate::tube::{StockBend, Tube, TubeError};
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use std::collections::{BTreeMap, BTreeSet};
@@ -46,6 +47,8 @@ pub struct Job {
     pub runs: Vec<JobRun>,
     /// Groups of runs, by their place, that should be equally long.
     pub equal_length: Vec<Vec<usize>>,
+    /// How well the shop works.
+    pub accuracy: Accuracy,
     /// Scans that are still to be read: see [`Job::load_scans`].
     pub scans: Vec<ScanOrder>,
     /// Scans that have been read.
@@ -89,6 +92,7 @@ struct Shop {
     shelf: Vec<Shelf>,
     obstacles: Vec<Obstacle>,
     allowance: Allowance,
+    accuracy: Accuracy,
     rates: Rates,
     denominator: Denominator,
 }
@@ -127,6 +131,7 @@ impl Reader<'_> {
                 .collect(),
             runs,
             equal_length: equal_length?,
+            accuracy: shop.accuracy,
             scans: scans.unwrap_or_default(),
             loaded: Vec::new(),
             surveys,
@@ -247,6 +252,7 @@ impl Reader<'_> {
         let gap = self.small_or(&file.gap, &path.key("gap"), Length::ZERO);
         let shrinkage = self.small_or(&file.shrinkage, &path.key("shrinkage"), Length::ZERO);
         let denominator = self.denominator(file.fraction.as_ref(), &path.key("fraction"));
+        let accuracy = self.accuracy(file.accuracy.as_ref(), &path.key("accuracy"));
         let rates = self.rates(file, path);
         let saw_angles = self.saw_angles(file.saw_angles.as_deref(), &path.key("saw_angles"));
         let shelf = self.shelf(file.bends.as_deref(), &path.key("bends"));
@@ -283,6 +289,7 @@ impl Reader<'_> {
                 gap: gap?,
                 shrinkage: shrinkage?,
             },
+            accuracy: accuracy?,
             rates: rates?,
             denominator: denominator?,
         })

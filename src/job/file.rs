@@ -3,6 +3,7 @@
 //! Every field may be absent here; `build` says what is missing. Quantities hold
 //! whatever was written, so that one wrong value does not hide the next.
 
+use super::accuracy::AccuracyFile;
 use super::file_values::{BoxFile, Quantity, Text};
 use super::measured_file::{GoodToFile, MeasuredFile, MeasuringFile, OutwardFile};
 use super::scan_file::ScanFile;
@@ -310,6 +311,10 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<u32>")]
     pub fraction: Option<Quantity>,
+    /// How well it cuts, measures and clocks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<AccuracyFile>")]
+    pub accuracy: Option<AccuracyFile>,
     /// What time and tube cost.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<RatesFile>")]

@@ -4,6 +4,7 @@
 //! the types that the file format and its schema are made of, `build` checks
 //! everything at once and produces a [`Job`].
 
+mod accuracy;
 mod build;
 mod file;
 mod file_values;

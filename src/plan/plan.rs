@@ -6,7 +6,7 @@ use crate::geometry::{Point, Vector, angle_between};
 use crate::job::{Job, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
-use crate::shop::SawSheet;
+use crate::shop::{Accuracy, SawSheet, StackUp};
 use crate::units::{Angle, Length, Style};
 
 /// Cuts smaller than this cannot be set on a saw: the joint is an artifact of ports
@@ -48,6 +48,8 @@ pub struct PlannedRun {
     pub standings: Vec<Standing>,
     /// The length that was wished for.
     pub wish: Option<Length>,
+    /// How far off it may end, and which piece to leave for last.
+    pub stack_up: StackUp,
 }
 
 /// How near a run comes to an obstacle.
@@ -62,7 +64,7 @@ pub struct Standing {
 }
 
 impl PlannedRun {
-    fn new(name: &str, task: &Task, solution: Solution) -> Self {
+    fn new(name: &str, task: &Task, solution: Solution, accuracy: &Accuracy) -> Self {
         let run = &solution.best.run;
         let standings = task
             .obstacles
@@ -82,6 +84,12 @@ impl PlannedRun {
             clearance: run.self_clearance().map(|c| c.distance),
             standings: standings.collect(),
             wish: task.wish,
+            stack_up: StackUp::new(
+                run,
+                [&task.start, &task.end],
+                accuracy,
+                task.limits.min_short_side,
+            ),
             solution,
         }
     }
@@ -108,7 +116,12 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
             ..*control
         };
         match solve_with(&run.task, &control) {
-            Ok(solution) => runs.push(PlannedRun::new(&run.name, &run.task, solution)),
+            Ok(solution) => runs.push(PlannedRun::new(
+                &run.name,
+                &run.task,
+                solution,
+                &job.accuracy,
+            )),
             Err(reason) => failures.push(failure(i, run, &reason, job.style, control.explain)),
         }
     }
@@ -150,7 +163,7 @@ fn equal_lengths(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
                 ..job.runs[i].task.clone()
             };
             if let Ok(solution) = solve_with(&task, control) {
-                runs[i] = PlannedRun::new(&job.runs[i].name, &task, solution);
+                runs[i] = PlannedRun::new(&job.runs[i].name, &task, solution, &job.accuracy);
             }
         }
     }

@@ -1,14 +1,11 @@
 //! [`Cost`]: what a run costs to make, in the shop's minutes and money.
 
 use super::flow::{FlowLoss, pie_bend, smooth_bend};
+use super::setting::SAME_SETTING;
 use super::{Bend, Limits, Make, Route};
 use crate::run::{Joint, Run};
 use crate::tube::StockBend;
 use crate::units::{Angle, Length};
-
-/// Two saw angles closer than this share one set-up: rounding of the search. A saw's
-/// scale shows far less, but a run cut at angles that only nearly agree does not close.
-const SAME_SETTING: Angle = Angle::from_degrees(1e-5);
 
 /// Price of a meter of tube, in hours of labor, that counts where less is given.
 const LEAST_TUBE_PRICE: f64 = 0.01;

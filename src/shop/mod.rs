@@ -1,7 +1,19 @@
-//! What happens at the bench: the saw sheet, and which pieces are alike.
+//! What happens at the bench: the saw sheet, which pieces are alike, how far off the end
+//! may come out and which piece to leave for last.
 
+mod accuracy;
+mod build;
+mod cause;
+mod closing;
 mod kind;
+mod motion;
 mod saw;
+mod source;
+mod stack_up;
 
+pub use accuracy::Accuracy;
+pub use cause::Cause;
+pub use closing::Closing;
 pub use kind::{Kind, kinds};
 pub use saw::{SawSheet, SawStep};
+pub use stack_up::{Share, StackUp};

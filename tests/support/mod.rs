@@ -25,6 +25,12 @@ impl Numbers {
         low + (high - low) * (self.0 >> 11) as f64 / (1_u64 << 53) as f64
     }
 
+    /// A normal number of mean 0 and deviation 1, by Box and Muller's transform.
+    pub fn normal(&mut self) -> f64 {
+        let radius = (-2.0 * self.between(f64::MIN_POSITIVE, 1.0).ln()).sqrt();
+        radius * self.between(0.0, std::f64::consts::TAU).cos()
+    }
+
     /// Evenly over the sphere.
     pub fn direction(&mut self) -> Direction {
         loop {

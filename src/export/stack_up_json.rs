@@ -1,0 +1,183 @@
+//! What `plan.json` says of how far off a run may end.
+
+use super::plan_json::{deg, mm, positive_zero};
+use crate::geometry::{Direction, Scatter};
+use crate::shop::{Accuracy, Cause, Closing, Share, StackUp};
+use crate::units::{Angle, Length};
+use serde::Serialize;
+
+/// How well the shop works: one standard deviation each.
+#[derive(Serialize)]
+pub(super) struct AccuracyOut {
+    cut_deg: f64,
+    setting_deg: f64,
+    length_mm: f64,
+    clock_deg: f64,
+    bend_deg: f64,
+}
+
+/// The error stack-up of a run. All deviations are one standard deviation.
+#[derive(Serialize)]
+pub(super) struct StackUpOut<'a> {
+    /// The far face against where it is planned, by the making alone.
+    built: ScatterOut,
+    /// The far face against the real flange: with what is not known of both ports.
+    gap: ScatterOut,
+    /// Parts of the gap's mean square distance, greatest first.
+    shares: Vec<ShareOut<'a>>,
+    /// The piece to leave for last; null if none is long enough.
+    closure: Option<ClosureOut>,
+}
+
+#[derive(Serialize)]
+struct ScatterOut {
+    /// Standard deviations of the face's center along the axes of their ellipsoid.
+    ellipsoid: [SpreadOut; 3],
+    /// Root mean square distance of the center.
+    distance_mm: f64,
+    /// Standard deviation along the axis of the tube.
+    along_mm: f64,
+    /// How much the face leans, the greatest way first.
+    leans: [LeanOut; 2],
+    /// Covariance of the center's shift and of the turn, in the job's frame: shift first.
+    covariance_mm_rad: [[f64; 6]; 6],
+}
+
+#[derive(Serialize)]
+struct SpreadOut {
+    sigma_mm: f64,
+    direction: [f64; 3],
+}
+
+#[derive(Serialize)]
+struct LeanOut {
+    sigma_deg: f64,
+    direction: [f64; 3],
+}
+
+#[derive(Serialize)]
+struct ShareOut<'a> {
+    kind: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    joint: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    piece: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    port: Option<&'a str>,
+    /// What the saw was set to.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    cut_deg: Option<f64>,
+    fraction: f64,
+}
+
+#[derive(Serialize)]
+struct ClosureOut {
+    piece: usize,
+    /// How much longer than listed to leave it.
+    trim_mm: f64,
+    /// The same if both ports were exactly known.
+    trim_by_making_mm: f64,
+    along_mm: f64,
+    /// Seen from the tube before and from the tube after, root mean square.
+    sideways_mm: [f64; 2],
+    askew_deg: [f64; 2],
+}
+
+impl From<&Accuracy> for AccuracyOut {
+    fn from(accuracy: &Accuracy) -> Self {
+        Self {
+            cut_deg: deg(accuracy.cut),
+            setting_deg: deg(accuracy.setting),
+            length_mm: mm(accuracy.length),
+            clock_deg: deg(accuracy.clock),
+            bend_deg: deg(accuracy.bend),
+        }
+    }
+}
+
+impl<'a> From<&'a StackUp> for StackUpOut<'a> {
+    fn from(stack_up: &'a StackUp) -> Self {
+        Self {
+            built: ScatterOut::new(&stack_up.built, &stack_up.axis),
+            gap: ScatterOut::new(&stack_up.gap, &stack_up.axis),
+            shares: stack_up.shares.iter().map(ShareOut::from).collect(),
+            closure: stack_up.closing.as_ref().map(ClosureOut::from),
+        }
+    }
+}
+
+impl ScatterOut {
+    fn new(scatter: &Scatter, axis: &Direction) -> Self {
+        let covariance = scatter.covariance();
+        let entry = |i: usize, j: usize| positive_zero(covariance[(i, j)]);
+        Self {
+            ellipsoid: scatter.ellipsoid().map(SpreadOut::from),
+            distance_mm: mm(scatter.distance()),
+            along_mm: mm(scatter.along(axis)),
+            leans: scatter.leans(axis).map(LeanOut::from),
+            covariance_mm_rad: std::array::from_fn(|i| std::array::from_fn(|j| entry(i, j))),
+        }
+    }
+}
+
+impl From<(Length, Direction)> for SpreadOut {
+    fn from((sigma, direction): (Length, Direction)) -> Self {
+        Self {
+            sigma_mm: mm(sigma),
+            direction: direction.map(positive_zero).into(),
+        }
+    }
+}
+
+impl From<(Angle, Direction)> for LeanOut {
+    fn from((sigma, direction): (Angle, Direction)) -> Self {
+        Self {
+            sigma_deg: deg(sigma),
+            direction: direction.map(positive_zero).into(),
+        }
+    }
+}
+
+impl<'a> From<&'a Share> for ShareOut<'a> {
+    fn from(share: &'a Share) -> Self {
+        let out = Self {
+            kind: share.cause.kind(),
+            joint: None,
+            piece: None,
+            port: None,
+            cut_deg: None,
+            fraction: share.fraction,
+        };
+        match &share.cause {
+            Cause::Cut { joint } | Cause::Face { joint } | Cause::Clock { joint } => Self {
+                joint: Some(*joint),
+                ..out
+            },
+            Cause::Length { piece } | Cause::Bend { piece } => Self {
+                piece: Some(*piece),
+                ..out
+            },
+            Cause::Setting { angle } => Self {
+                cut_deg: Some(deg(*angle)),
+                ..out
+            },
+            Cause::Port { name } => Self {
+                port: Some(name),
+                ..out
+            },
+        }
+    }
+}
+
+impl From<&Closing> for ClosureOut {
+    fn from(closing: &Closing) -> Self {
+        Self {
+            piece: closing.piece,
+            trim_mm: mm(closing.trim),
+            trim_by_making_mm: mm(closing.trim_by_making),
+            along_mm: mm(closing.along),
+            sideways_mm: closing.sideways.map(mm),
+            askew_deg: closing.askew.map(deg),
+        }
+    }
+}

@@ -1,0 +1,36 @@
+//! [`Motion`]: what one error does to all that is built on.
+
+use crate::geometry::{Point, Vector};
+
+/// A small motion of everything on one side of a place in the run: a shift, mm, and a
+/// turn about a point, rad, as a rotation vector. First order: motions add up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Motion {
+    about: Point,
+    shift: Vector,
+    turn: Vector,
+}
+
+impl Motion {
+    pub fn shift(shift: Vector) -> Self {
+        Self {
+            about: Point::origin(),
+            shift,
+            turn: Vector::zeros(),
+        }
+    }
+
+    pub fn turn(turn: Vector, about: Point) -> Self {
+        Self {
+            about,
+            shift: Vector::zeros(),
+            turn,
+        }
+    }
+
+    /// Shift and turn of what is at `place`: shift + turn × arm, and the turn itself.
+    pub fn seen_at(&self, place: &Point) -> (Vector, Vector) {
+        let arm = place - self.about;
+        (self.shift + self.turn.cross(&arm), self.turn)
+    }
+}
