@@ -131,9 +131,11 @@ fn plan_json_holds_what_other_programs_read() {
 #[test]
 fn a_plan_says_how_far_off_it_may_end_and_what_to_leave_for_last() {
     let better = r#""shop": { "accuracy": { "clock": 0.25, "length": "1/4 mm" } }, "runs": ["#;
+    let exact = r#""measuring": { "point": 0, "direction": 0 }, "runs": ["#;
+    let exact = with(r#""runs": ["#, exact);
     let (usual, better) = (
-        Shop::with(SMALLEST),
-        Shop::with(with(r#""runs": ["#, better)),
+        Shop::with(exact.clone()),
+        Shop::with(exact.replacen(r#""runs": ["#, better, 1)),
     );
     let stack_up = |shop: &Shop| -> serde_json::Value {
         assert!(shop.plan(&[]).status.success());
@@ -169,8 +171,7 @@ fn where_no_piece_can_close_a_run_the_sheet_says_so() {
 
 #[test]
 fn a_shop_without_errors_is_told_of_none() {
-    let exact =
-        r#""shop": { "accuracy": { "cut": 0, "length": 0, "clock": 0, "bend": 0 } }, "runs": ["#;
+    let exact = r#""measuring": { "point": 0, "direction": 0 }, "shop": { "accuracy": { "cut": 0, "length": 0, "clock": 0, "bend": 0 } }, "runs": ["#;
     let shop = Shop::with(with(r#""runs": ["#, exact));
     assert!(shop.plan(&[]).status.success());
     let sheet = fs::read_to_string(shop.path("out/sheet.txt")).unwrap();
@@ -299,8 +300,13 @@ fn check_shows_the_job_with_defaults_filled_in() {
     let expected = "\
 job: no problems
 port 'exit': center (8.500, 4.000, 10.000) in, outward (-1.0000, 0.0000, 0.0000), straight 1/2 in, socket 0 in
+  known to (1σ): center 0.020 in any way; direction 0.50° any way
+  one reading more that would help most: a point on a straight rod held in the middle of the port, 12 in out of the face; then 0.020 in and 0.13° (1σ)
 port 'outlet': center (0.000, 0.000, 0.000) in, outward (0.0000, 0.0000, 1.0000), straight 1/2 in, socket 0 in
-accuracy, two of three within: saw cut 0.25°, saw setting 0.00°, length 0.020 in, clock 1.00°, stock bend 0.50°
+  known to (1σ): center 0.020 in any way; direction 0.50° any way
+  one reading more that would help most: a point on a straight rod held in the middle of the port, 12 in out of the face; then 0.020 in and 0.13° (1σ)
+measuring, two of three within: point 0.020 in, tape 0.039 in, caliper 0.004 in, scan 0.020 in, pin 0.000 in; level 0.20°, heading 1.00°, direction 0.50°
+making, two of three within: saw cut 0.25°, saw setting 0.00°, length 0.020 in, clock 1.00°, stock bend 0.50°
 run 'stack': 'outlet' to 'exit'
   tube 2.500 in OD × 0.065 in wall, 304; CLR 3.750 in; outside swing 5 in
   cuts 9.00° usual, 11.25° at most; short side 1/8 in at least; 0 in between bends

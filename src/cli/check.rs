@@ -1,6 +1,6 @@
 //! `runwright check`.
 
-use super::check_port::describe_port;
+use super::check_port::{describe_measuring, describe_port};
 use super::message::{Failure, print};
 use super::read;
 use crate::job::{Job, LoadedScan};
@@ -35,6 +35,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
     for port in job.ports.values() {
         describe_port(&mut out, job, port, style)?;
     }
+    describe_measuring(&mut out, job, style)?;
     for scan in &job.loaded {
         describe_scan(&mut out, scan, style)?;
     }
@@ -98,7 +99,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
 fn accuracy(out: &mut String, accuracy: &Accuracy, style: Style) -> std::fmt::Result {
     writeln!(
         out,
-        "accuracy, two of three within: saw cut {}, saw setting {}, length {}, clock {}, stock bend {}",
+        "making, two of three within: saw cut {}, saw setting {}, length {}, clock {}, stock bend {}",
         style.angle(accuracy.cut),
         style.angle(accuracy.setting),
         style.decimal(accuracy.length),

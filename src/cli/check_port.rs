@@ -38,7 +38,9 @@ pub(super) fn describe_port(
         if !survey.is_stated() {
             measured(out, survey, found, style)?;
         }
-        advice(out, found, style)?;
+        if !survey.is_exact() {
+            advice(out, found, style)?;
+        }
     }
     freedom(out, port, style)?;
     if let Some(flange) = port.flange {
@@ -202,4 +204,24 @@ fn freedom(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
         writeln!(out, "  may lean {} any way", style.angle(port.freedom.cone))?;
     }
     Ok(())
+}
+
+/// How good the shop's measuring is taken to be.
+pub(super) fn describe_measuring(out: &mut String, job: &Job, style: Style) -> std::fmt::Result {
+    let Some(survey) = job.surveys.first() else {
+        return Ok(());
+    };
+    let tools = survey.readings.measuring;
+    writeln!(
+        out,
+        "measuring, two of three within: point {}, tape {}, caliper {}, scan {}, pin {}; level {}, heading {}, direction {}",
+        style.decimal(tools.point),
+        style.decimal(tools.tape),
+        style.decimal(tools.caliper),
+        style.decimal(tools.scan),
+        style.decimal(tools.pin),
+        style.angle(tools.level),
+        style.angle(tools.heading),
+        style.angle(tools.direction),
+    )
 }

@@ -10,10 +10,12 @@ mod drawing;
 mod patterns;
 mod pieces;
 mod plan_json;
+mod scatter_json;
 mod sheet;
 mod stack_up_json;
 mod stack_up_sheet;
 mod stl;
+mod survey_json;
 mod write;
 
 pub use crate::plan::FORMAT;

@@ -1,10 +1,12 @@
 //! `plan.json`: the plan for other programs. Stable, versioned, with the unit in
 //! every name.
 
+use super::scatter_json::ScatterOut;
 use super::stack_up_json::{AccuracyOut, StackUpOut};
+use super::survey_json::SurveyOut;
 use super::{ExportError, Exporter, OutFile};
 use crate::geometry::{Direction, Point};
-use crate::job::LoadedScan;
+use crate::job::{Job, LoadedScan};
 use crate::plan::{FORMAT, Plan, PlannedRun};
 use crate::route::{Bend, Candidate, Rates, Reason, Task};
 use crate::run::{Joint, JointKind, Placed, Port, Run};
@@ -35,7 +37,7 @@ struct PlanFile<'a> {
     made_by: String,
     job: &'a str,
     units: &'static str,
-    ports: BTreeMap<&'a str, PortOut>,
+    ports: BTreeMap<&'a str, PortOut<'a>>,
     /// How well the shop is taken to work, one standard deviation.
     accuracy: AccuracyOut,
     /// Scans; none in a job without.
@@ -46,11 +48,15 @@ struct PlanFile<'a> {
 }
 
 #[derive(Serialize)]
-struct PortOut {
+struct PortOut<'a> {
     center_mm: [f64; 3],
     outward: [f64; 3],
     socket_mm: f64,
     straight_mm: f64,
+    /// How well center and outward are known.
+    known: ScatterOut,
+    /// What was measured; null where center and outward are given and nothing else.
+    measured: Option<SurveyOut<'a>>,
 }
 
 #[derive(Serialize)]
@@ -305,7 +311,7 @@ impl<'a> PlanFile<'a> {
             job: &plan.job.name,
             units: plan.job.style.unit.symbol(),
             ports: ports
-                .map(|(name, port)| (name.as_str(), port.into()))
+                .map(|(name, port)| (name.as_str(), PortOut::new(port, &plan.job)))
                 .collect(),
             accuracy: (&plan.job.accuracy).into(),
             scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
@@ -386,13 +392,16 @@ pub(super) fn positive_zero(value: f64) -> f64 {
     value + 0.0
 }
 
-impl From<&Port> for PortOut {
-    fn from(port: &Port) -> Self {
+impl<'a> PortOut<'a> {
+    fn new(port: &Port, job: &'a Job) -> Self {
+        let survey = job.surveys.iter().find(|survey| survey.port == port.name);
         Self {
             center_mm: port.center.into(),
             outward: port.outward.into_inner().into(),
             socket_mm: mm(port.socket),
             straight_mm: mm(port.straight),
+            known: ScatterOut::new(&port.scatter, &port.outward),
+            measured: survey.and_then(SurveyOut::new),
         }
     }
 }

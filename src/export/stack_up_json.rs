@@ -1,9 +1,8 @@
 //! What `plan.json` says of how far off a run may end.
 
-use super::plan_json::{deg, mm, positive_zero};
-use crate::geometry::{Direction, Scatter};
+use super::plan_json::{deg, mm};
+use super::scatter_json::ScatterOut;
 use crate::shop::{Accuracy, Cause, Closing, Share, StackUp};
-use crate::units::{Angle, Length};
 use serde::Serialize;
 
 /// How well the shop works: one standard deviation each.
@@ -27,32 +26,6 @@ pub(super) struct StackUpOut<'a> {
     shares: Vec<ShareOut<'a>>,
     /// The piece to leave for last; null if none is long enough.
     closure: Option<ClosureOut>,
-}
-
-#[derive(Serialize)]
-struct ScatterOut {
-    /// Standard deviations of the face's center along the axes of their ellipsoid.
-    ellipsoid: [SpreadOut; 3],
-    /// Root mean square distance of the center.
-    distance_mm: f64,
-    /// Standard deviation along the axis of the tube.
-    along_mm: f64,
-    /// How much the face leans, the greatest way first.
-    leans: [LeanOut; 2],
-    /// Covariance of the center's shift and of the turn, in the job's frame: shift first.
-    covariance_mm_rad: [[f64; 6]; 6],
-}
-
-#[derive(Serialize)]
-struct SpreadOut {
-    sigma_mm: f64,
-    direction: [f64; 3],
-}
-
-#[derive(Serialize)]
-struct LeanOut {
-    sigma_deg: f64,
-    direction: [f64; 3],
 }
 
 #[derive(Serialize)]
@@ -102,38 +75,6 @@ impl<'a> From<&'a StackUp> for StackUpOut<'a> {
             gap: ScatterOut::new(&stack_up.gap, &stack_up.axis),
             shares: stack_up.shares.iter().map(ShareOut::from).collect(),
             closure: stack_up.closing.as_ref().map(ClosureOut::from),
-        }
-    }
-}
-
-impl ScatterOut {
-    fn new(scatter: &Scatter, axis: &Direction) -> Self {
-        let covariance = scatter.covariance();
-        let entry = |i: usize, j: usize| positive_zero(covariance[(i, j)]);
-        Self {
-            ellipsoid: scatter.ellipsoid().map(SpreadOut::from),
-            distance_mm: mm(scatter.distance()),
-            along_mm: mm(scatter.along(axis)),
-            leans: scatter.leans(axis).map(LeanOut::from),
-            covariance_mm_rad: std::array::from_fn(|i| std::array::from_fn(|j| entry(i, j))),
-        }
-    }
-}
-
-impl From<(Length, Direction)> for SpreadOut {
-    fn from((sigma, direction): (Length, Direction)) -> Self {
-        Self {
-            sigma_mm: mm(sigma),
-            direction: direction.map(positive_zero).into(),
-        }
-    }
-}
-
-impl From<(Angle, Direction)> for LeanOut {
-    fn from((sigma, direction): (Angle, Direction)) -> Self {
-        Self {
-            sigma_deg: deg(sigma),
-            direction: direction.map(positive_zero).into(),
         }
     }
 }

@@ -5,7 +5,7 @@ use super::measured::{Measured, RimPick};
 use super::path::Path;
 use crate::geometry::{Direction, Point, Scatter, Vector};
 use crate::survey::{Cause, Observed, Readings, SurveyError, Surveyed, survey};
-use crate::units::Style;
+use crate::units::{Angle, Length, Style};
 
 /// What was measured of a port, and what came of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,6 +43,16 @@ impl PortSurvey {
         self.readings.list.len() == 4 && self.readings.list.iter().all(|r| stated(&r.what))
     }
 
+    /// Whether center and outward are given as exact.
+    pub fn is_exact(&self) -> bool {
+        let exact = |what: &Observed| match what {
+            Observed::Coordinate { good_to, .. } => *good_to == Length::ZERO,
+            Observed::Outward { good_to, .. } => *good_to == [Angle::ZERO; 2],
+            _ => false,
+        };
+        self.is_stated() && self.readings.list.iter().all(|r| exact(&r.what))
+    }
+
     /// The outward direction to the last digit, where it is given and nothing else is.
     fn given(&self) -> Option<Direction> {
         let is_stated = self.is_stated();
@@ -75,11 +85,13 @@ impl PortSurvey {
     /// picked, about where it is.
     pub(super) fn place(&self) -> (Point, Direction, Scatter) {
         if let Some(found) = &self.found {
-            return (
-                found.center,
-                self.given().unwrap_or(found.outward),
-                found.scatter,
-            );
+            let outward = self.given().unwrap_or(found.outward);
+            let scatter = if self.is_exact() {
+                Scatter::none()
+            } else {
+                found.scatter
+            };
+            return (found.center, outward, scatter);
         }
         let center = self.rim.as_ref().map(|rim| rim.near).unwrap_or_default();
         let outward = self.readings.toward.unwrap_or_else(Vector::z_axis);
