@@ -2,6 +2,7 @@
 
 #[path = "support/noise.rs"]
 mod noise;
+mod support;
 
 use nalgebra::{DMatrix, DVector, Rotation3};
 use noise::{Noise, is_chi_square};
@@ -574,7 +575,7 @@ fn what_is_free_is_said() {
     says(new().coordinates(&[0, 1, 2]), "lean any amount");
     says(
         new().direction().coordinates(&[0, 2]),
-        "its center may be anywhere along (0.000, 1.000, 0.000)",
+        "its center may be anywhere along (0.0000, 1.0000, 0.0000)",
     );
     says(
         new().rod(&[50.0, 250.0], false),
@@ -599,7 +600,7 @@ fn poor_geometry_says_what_it_achieves_and_why() {
     let rod = Shop::new(truth(), 7).rod(&[0.0, 20.0], true);
     let found = poor(&rod);
     assert!(
-        (found.lean.0.degrees() - 2.03).abs() < 0.1,
+        (found.lean.0.degrees() - 2.03).abs() < 0.2,
         "{}",
         found.lean.0.degrees()
     );

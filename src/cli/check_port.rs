@@ -3,7 +3,7 @@
 use crate::job::{Job, PortSurvey};
 use crate::run::Port;
 use crate::survey::{Amount, LeftOver, Surveyed};
-use crate::units::{Angle, Length, Style, counted};
+use crate::units::{Angle, Length, Style, counted, direction_text};
 use std::fmt::Write;
 
 /// Most readings that are listed.
@@ -18,15 +18,12 @@ pub(super) fn describe_port(
     port: &Port,
     style: Style,
 ) -> std::fmt::Result {
-    let [x, y, z]: [f64; 3] = port.outward.into_inner().into();
     writeln!(
         out,
-        "port '{}': center {}, outward ({:.4}, {:.4}, {:.4}), straight {}, socket {}",
+        "port '{}': center {}, outward {}, straight {}, socket {}",
         port.name,
         style.point(port.center.into()),
-        x + 0.0,
-        y + 0.0,
-        z + 0.0,
+        direction_text(port.outward.into_inner()),
         style.length(port.straight),
         style.length(port.socket),
     )?;
@@ -67,13 +64,10 @@ fn hold(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
         .scatter
         .leans(&port.outward)
         .map(|(lean, _)| style.angle(lean));
-    let along = |d: &crate::geometry::Direction| {
-        format!("({:.2}, {:.2}, {:.2})", d.x + 0.0, d.y + 0.0, d.z + 0.0)
-    };
     let place = if sizes[0] == sizes[2] {
         format!("{} any way", sizes[0])
     } else {
-        let worst = along(&port.scatter.ellipsoid()[0].1);
+        let worst = direction_text(port.scatter.ellipsoid()[0].1.into_inner());
         format!(
             "{} along {worst}, {} and {} across",
             sizes[0], sizes[1], sizes[2]
@@ -82,7 +76,7 @@ fn hold(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
     let lean = if most == least {
         format!("{most} any way")
     } else {
-        let worst = along(&port.scatter.leans(&port.outward)[0].1);
+        let worst = direction_text(port.scatter.leans(&port.outward)[0].1.into_inner());
         format!("{most} to {worst}, {least} across")
     };
     writeln!(out, "  known to (1σ): center {place}; direction {lean}")
@@ -192,12 +186,10 @@ fn freedom(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
     for slide in &port.freedom.slides {
         writeln!(
             out,
-            "  may slide {} back and {} ahead along ({:.4}, {:.4}, {:.4})",
+            "  may slide {} back and {} ahead along {}",
             style.length(slide.back),
             style.length(slide.ahead),
-            slide.along.x + 0.0,
-            slide.along.y + 0.0,
-            slide.along.z + 0.0,
+            direction_text(slide.along.into_inner()),
         )?;
     }
     if port.freedom.cone > Angle::ZERO {

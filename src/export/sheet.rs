@@ -6,7 +6,7 @@ use crate::plan::{Plan, PlannedRun};
 use crate::route::{FlowLoss, Task};
 use crate::shop::SawStep;
 use crate::tube::Part;
-use crate::units::{Angle, Length, Style, counted};
+use crate::units::{Angle, Length, Style, counted, direction_text};
 use std::fmt::Write;
 
 /// Writes `sheet.txt`.
@@ -164,12 +164,10 @@ fn ends(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> st
         if !port.freedom.is_none() {
             writeln!(
                 out,
-                "  '{}' comes to {}, outward ({:.4}, {:.4}, {:.4})",
+                "  '{}' comes to {}, outward {}",
                 port.name,
                 style.point(center.into()),
-                outward.x + 0.0,
-                outward.y + 0.0,
-                outward.z + 0.0,
+                direction_text(outward.into_inner()),
             )?;
         }
     }

@@ -5,7 +5,7 @@ use super::measured::{Measured, RimPick};
 use super::path::Path;
 use crate::geometry::{Direction, Point, Scatter, Vector};
 use crate::survey::{Cause, Observed, Readings, SurveyError, Surveyed, survey};
-use crate::units::{Angle, Length, Style};
+use crate::units::{Angle, Length, Style, direction_text};
 
 /// What was measured of a port, and what came of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -163,7 +163,7 @@ impl PortSurvey {
         let mut message = format!(
             "the readings hold the center to {} along {} and the direction to {} (1σ)",
             style.decimal(place.0),
-            way(&place.1),
+            direction_text(place.1.into_inner()),
             style.angle(lean.0),
         );
         let causes = found.poor.iter().flat_map(|poor| &poor.causes);
@@ -193,10 +193,4 @@ fn written<'a>(
     style: Style,
 ) -> (Vec<String>, Vec<String>) {
     causes.map(|cause| cause.written(style)).unzip()
-}
-
-/// A direction in words.
-fn way(direction: &Direction) -> String {
-    let [x, y, z] = [direction.x, direction.y, direction.z].map(|c| (c * 1e3).round() / 1e3 + 0.0);
-    format!("({x:.3}, {y:.3}, {z:.3})")
 }

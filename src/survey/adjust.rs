@@ -10,7 +10,7 @@ use std::ops::Range;
 const SETTLED: f64 = 1e-14;
 /// Evaluations, in parts of the number of unknowns and one, at which a search that
 /// wanders is given up.
-const PATIENCE: usize = 100;
+const PATIENCE: usize = 20;
 /// Standard deviation of an unknown, in its own units, beyond which it counts as not
 /// held at all: a meter, or the 10 rad that go with it.
 const FREE: f64 = 1e3;

@@ -9,7 +9,7 @@ use super::reading::{Observed, Readings};
 use super::stance::{Chart, LEAN, Stance};
 use super::weak::{Cause, causes};
 use crate::geometry::{Direction, Point, Scatter, Vector, angle_between};
-use crate::units::{Angle, Length, Style};
+use crate::units::{Angle, Length, Style, direction_text};
 use nalgebra::{DVector, Matrix6};
 use thiserror::Error;
 
@@ -106,7 +106,7 @@ pub enum SurveyError {
     /// Two ports fit the readings.
     #[error(
         "two ports fit the readings: one at {} facing {}, one at {} facing {}",
-        at(&ports[0].0), way(&ports[0].1), at(&ports[1].0), way(&ports[1].1)
+        at(&ports[0].0), direction_text(ports[0].1.into_inner()), at(&ports[1].0), direction_text(ports[1].1.into_inner())
     )]
     Ambiguous {
         /// Centers, mm, and outward directions.
@@ -115,7 +115,7 @@ pub enum SurveyError {
     /// They point away from where free space is said to be.
     #[error(
         "the readings say that the port faces {}, away from 'toward'",
-        way(outward)
+        direction_text(outward.into_inner())
     )]
     Away {
         /// The outward direction that they give.
@@ -130,7 +130,11 @@ impl SurveyError {
     /// What is wrong and what to do, as the shop writes numbers.
     pub fn written(&self, style: Style) -> (String, String) {
         let place = |port: &(Point, Direction)| {
-            format!("at {} facing {}", style.point(port.0.into()), way(&port.1))
+            format!(
+                "at {} facing {}",
+                style.point(port.0.into()),
+                direction_text(port.1.into_inner())
+            )
         };
         match self {
             Self::Free { causes, .. } => {
@@ -309,10 +313,18 @@ fn freedoms(hold: &Hold, readings: &Readings, stance: &Stance) -> Vec<String> {
 
 fn free_in_words(shift: &Vector, turn: &Vector, outward: &Direction) -> String {
     let leans = turn.cross(outward);
-    let center = Direction::try_new(*shift, OWN)
-        .map(|along| format!("its center may be anywhere along {}", way(&along)));
-    let lean = Direction::try_new(leans, OWN)
-        .map(|side| format!("its direction may lean any amount to {}", way(&side)));
+    let center = Direction::try_new(*shift, OWN).map(|along| {
+        format!(
+            "its center may be anywhere along {}",
+            direction_text(along.into_inner())
+        )
+    });
+    let lean = Direction::try_new(leans, OWN).map(|side| {
+        format!(
+            "its direction may lean any amount to {}",
+            direction_text(side.into_inner())
+        )
+    });
     match (center, lean) {
         (Some(center), Some(lean)) => format!("{center} while {lean}"),
         (Some(only), None) | (None, Some(only)) => only,
@@ -382,13 +394,4 @@ fn poor(readings: &Readings, stance: &Stance, scatter: &Scatter) -> Option<Poor>
 fn at(point: &Point) -> String {
     let [x, y, z] = [point.x, point.y, point.z].map(|c| c + 0.0);
     format!("({x:.1}, {y:.1}, {z:.1}) mm")
-}
-
-/// A direction in words.
-pub(super) fn way(direction: &Direction) -> String {
-    let [x, y, z] = [direction.x, direction.y, direction.z].map(|c| {
-        let rounded = (c * 1e3).round() / 1e3;
-        rounded + 0.0
-    });
-    format!("({x:.3}, {y:.3}, {z:.3})")
 }

@@ -212,7 +212,7 @@ fn of_rod(readings: &Readings) -> Option<Cause> {
         })?;
     let lean = |apart: f64| {
         let off = good_to.mm() * std::f64::consts::SQRT_2;
-        Angle::from_radians(off.atan2(apart))
+        Angle::from_radians(off / apart.max(off))
     };
     (length < SHORT_ROD.mm()).then(|| Cause::ShortRod {
         length: Length::from_mm(length),

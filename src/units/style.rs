@@ -78,6 +78,13 @@ impl Style {
     }
 }
 
+/// A direction's three parts, without unit and with no sign on what rounds to zero:
+/// `(0.7071, 0.0000, -0.7071)`.
+pub fn direction_text(parts: impl Into<[f64; 3]>) -> String {
+    let [x, y, z] = parts.into().map(|part| unsigned_zero(part, 5e-5));
+    format!("({x:.4}, {y:.4}, {z:.4})")
+}
+
 /// `1 joint`, `2 joints`.
 pub fn counted(count: usize, noun: &str) -> String {
     format!("{count} {noun}{}", if count == 1 { "" } else { "s" })

@@ -1,22 +1,19 @@
 //! Measuring errors, the same in every run.
 #![allow(dead_code, reason = "each user takes what it needs")]
 
-use rand::SeedableRng;
-use rand::rngs::StdRng;
-use rand_distr::{Distribution, StandardNormal};
+use super::support::Numbers;
 
 /// Normal errors from a seed.
-pub struct Noise(StdRng);
+pub struct Noise(Numbers);
 
 impl Noise {
     pub fn new(seed: u64) -> Self {
-        Self(StdRng::seed_from_u64(seed))
+        Self(Numbers::new(seed))
     }
 
     /// An error of standard deviation `sigma`.
     pub fn of(&mut self, sigma: f64) -> f64 {
-        let unit: f64 = StandardNormal.sample(&mut self.0);
-        unit * sigma
+        self.0.normal() * sigma
     }
 
     /// Three of them.
