@@ -4,7 +4,7 @@
 //! Data walks from left to right; each module knows only those to its left:
 //!
 //! ```text
-//! units → geometry → tube, scan → scene → run → route → shop → job → plan → clear → export → cli
+//! units → geometry → survey → tube, scan → scene → run → route → shop → job → plan → clear → export → cli
 //! ```
 //!
 //! Start at [`plan::plan`] for the whole job, [`route::solve`] for the search,
