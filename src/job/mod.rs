@@ -5,6 +5,7 @@
 //! everything at once and produces a [`Job`].
 
 mod build;
+mod copy;
 mod file;
 mod file_values;
 mod load;
@@ -23,6 +24,7 @@ mod values;
 mod words;
 
 pub use build::{Job, JobRun};
+pub use copy::JobCopy;
 pub use file::schema;
 pub use loaded::LoadedScan;
 pub use parse::{Checked, MAX_JOB_BYTES, read_job};
