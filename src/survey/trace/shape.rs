@@ -10,6 +10,9 @@ use crate::units::Angle;
 const SHARPEST: Angle = Angle::from_degrees(120.0);
 /// A joint that turns less than this does not turn: 0.02 mm in a meter.
 const STRAIGHT: Angle = Angle::from_degrees(1e-3);
+/// A joint that turns less than this slides so far along its pieces, for the least error
+/// of their axes, that it is to blame where one of them seems out of order.
+const SLIDES: Angle = Angle::from_degrees(2.0);
 /// Deviations by which the middle of a piece's points may lie past its joints.
 const PAST: f64 = 3.0;
 
@@ -31,7 +34,11 @@ pub(super) fn check(readings: &Readings, vertices: &[Point]) -> Vec<TraceError> 
             errors.push(TraceError::Straight { joint });
         }
     }
-    errors.extend((0..last).filter_map(|piece| out_of_order(readings, vertices, &turns, piece)));
+    for error in (0..last).filter_map(|piece| out_of_order(readings, vertices, &turns, piece)) {
+        if !errors.contains(&error) {
+            errors.push(error);
+        }
+    }
     errors
 }
 
@@ -70,5 +77,14 @@ fn out_of_order(
     };
     let before = piece.checked_sub(1).and_then(|joint| turns.get(joint));
     let is_between = middle >= -reach(before) && middle <= length + reach(turns.get(piece));
-    (!is_between).then_some(TraceError::OutOfOrder { piece })
+    if is_between {
+        return None;
+    }
+    let beside = [piece.checked_sub(1), Some(piece)].into_iter().flatten();
+    let sliding = beside
+        .filter(|&joint| turns.get(joint).is_some_and(|turn| *turn < SLIDES))
+        .min_by(|a, b| turns[*a].radians().total_cmp(&turns[*b].radians()));
+    Some(sliding.map_or(TraceError::OutOfOrder { piece }, |joint| {
+        TraceError::Straight { joint }
+    }))
 }

@@ -6,11 +6,12 @@
 
 use super::Spot;
 use super::readings::Readings;
-use crate::geometry::{Direction, Point, angle_between};
+use crate::geometry::{Direction, Point, Vector, angle_between};
 use crate::survey::adjust::{Adjusted, Hold, Model, adjust, chance};
 use crate::survey::trace::lines::Line;
 use crate::units::{Angle, Length};
 use nalgebra::{DMatrix, DVector};
+use statrs::function::gamma::ln_gamma;
 
 /// Probability that any reading at all of a tube is named by chance.
 const FALSE_ALARM: f64 = 0.01;
@@ -89,6 +90,8 @@ pub(super) fn suspects(
     let most = LEAST_MOST.max(rows.len() / MOST_PART);
     let mut suspects: Vec<Suspect> = Vec::new();
     let mut fit = first;
+    // Without its rows an end may wander along its axis: the last fit begins here.
+    let begin = fit.adjusted.x.clone();
     let mut kept = fit.counts.clone();
     while suspects.len() < most {
         let Some((spot, next)) = worst(readings, &fit, &rows, (probability, least)) else {
@@ -98,7 +101,7 @@ pub(super) fn suspects(
         let suspect = match spot {
             Worst::End(end) => of_end(readings, &vertices, end),
             Worst::Point(i) => {
-                let held = next.hold.free.is_empty();
+                let held = next.hold.free.len() <= fit.hold.free.len();
                 if held {
                     kept[rows[i].clone()].fill(false);
                 }
@@ -115,7 +118,7 @@ pub(super) fn suspects(
         fit = next;
     }
     if fit.counts != kept {
-        fit = Fit::new(readings, fit.adjusted.x, kept)?;
+        fit = Fit::new(readings, begin, kept)?;
     }
     Some((suspects, fit))
 }
@@ -133,44 +136,36 @@ fn worst(
     (probability, least): (f64, Length),
 ) -> Option<(Worst, Fit)> {
     let vertices = readings.unpack(&fit.adjusted.x);
-    let limits = [1, 2, 3].map(|freedom| chance(freedom, probability));
+    let is_beyond = |test: f64, freedom: usize| test > chance(freedom, probability);
     let doubt = |i: usize| {
         let own = &rows[i];
         let is_off = readings.off(&readings.points[i], &vertices).abs() > least.mm();
         let doubt = (is_off && fit.counts[own.start])
             .then(|| fit.hold.doubt(&fit.adjusted.left, own))
             .flatten()?;
-        Some((doubt.test / limits.get(doubt.freedom - 1)?, i))
+        let told = is_beyond(doubt.test, doubt.freedom);
+        told.then(|| (surprise(doubt.test, doubt.freedom), i))
     };
     let point = (0..rows.len())
         .filter_map(doubt)
         .max_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
-    let point = point.filter(|(excess, _)| *excess > 1.0);
     let ends = [0, 1].into_iter().filter_map(|end| {
         let own = Readings::rows_of_end(end);
         let without = fit.counts[own.start]
             .then(|| fit.without(readings, own))
             .flatten()?;
-        let freedom = fit
-            .spare()
-            .checked_sub(without.spare())
-            .filter(|&f| f > 0)?;
-        let there = readings.unpack(&without.adjusted.x);
-        let suspect = of_end(readings, &there, end);
-        let swing = suspect.lean.map_or(0.0, |lean| lean.sin()) * (there[1] - there[0]).norm();
-        if suspect.off.mm().max(swing) <= least.mm() {
-            return None;
-        }
+        let spare = fit.spare().checked_sub(without.spare());
+        let freedom = spare.filter(|&freedom| freedom > 0)?;
+        let suspect = of_end(readings, &readings.unpack(&without.adjusted.x), end);
+        let edge = end_edge(&vertices, end).norm();
+        let swing = suspect.lean.map_or(0.0, |lean| lean.sin()) * edge;
         let drop = fit.adjusted.squares - without.adjusted.squares;
-        Some((drop / chance(freedom, probability), end, without))
+        let told = suspect.off.mm().max(swing) > least.mm() && is_beyond(drop, freedom);
+        told.then(|| (surprise(drop, freedom), end, without))
     });
-    let end = ends
-        .filter(|(excess, ..)| *excess > 1.0)
-        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let end = ends.max_by(|a, b| a.0.total_cmp(&b.0));
     match (point, end) {
-        (point, Some((excess, end, without)))
-            if point.is_none_or(|(p, _)| excess > ENDS_LAST * p) =>
-        {
+        (point, Some((most, end, without))) if point.is_none_or(|(p, _)| most > ENDS_LAST * p) => {
             Some((Worst::End(end), without))
         }
         (Some((_, i)), _) => Some((Worst::Point(i), fit.without(readings, rows[i].clone())?)),
@@ -178,12 +173,32 @@ fn worst(
     }
 }
 
-/// An end against the axis that the rest say.
-fn of_end(readings: &Readings, vertices: &[Point], end: usize) -> Suspect {
+/// How surprising a sum of squares T of f numbers is: −ln of the probability that chance
+/// exceeds it, T/2 − (f/2 − 1)·ln(T/2) + ln Γ(f/2) far out. So that a point and an end,
+/// of which more numbers are tested, can be compared.
+fn surprise(test: f64, freedom: usize) -> f64 {
+    let (half, order) = (test / 2.0, freedom as f64 / 2.0);
+    half - (order - 1.0) * half.max(f64::MIN_POSITIVE).ln() + ln_gamma(order)
+}
+
+/// From an end's face to its first joint.
+fn end_edge(vertices: &[Point], end: usize) -> Vector {
     let last = vertices.len() - 1;
     let [face, next] = [[0, 1], [last, last - 1]][end];
+    vertices[next] - vertices[face]
+}
+
+/// An end against the axis that the rest say, whichever way its free face has gone along
+/// it.
+fn of_end(readings: &Readings, vertices: &[Point], end: usize) -> Suspect {
+    let next = [1, vertices.len() - 2][end];
     let measured = &readings.ends[end].end;
-    let along = Direction::new_normalize(vertices[next] - vertices[face]);
+    let along = Direction::new_normalize(end_edge(vertices, end));
+    let along = if along.dot(&measured.outward) < 0.0 {
+        -along
+    } else {
+        along
+    };
     let line = Line {
         point: vertices[next],
         direction: along.into_inner(),
