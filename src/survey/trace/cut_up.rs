@@ -74,8 +74,8 @@ impl CutUp {
         let mut least = vec![f64::INFINITY; self.count + 1];
         let mut from = vec![0; self.count + 1];
         for j in LEAST..=self.count {
-            for i in 0..=j - LEAST {
-                let sum = before[i] + self.along_a_line[i * (self.count + 1) + j];
+            for (i, before) in before.iter().enumerate().take(j - LEAST + 1) {
+                let sum = before + self.along_a_line[i * (self.count + 1) + j];
                 if sum < least[j] {
                     (least[j], from[j]) = (sum, i);
                 }

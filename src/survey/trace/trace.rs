@@ -345,11 +345,11 @@ fn from_centerline(
     let mut cut_up = CutUp::new(points, axes);
     let mut nearest = (0, f64::INFINITY);
     let straight = straight_tube(trace, asked);
-    let tries = std::iter::once(straight).chain((0..MOST_JOINTS).map_while(|lines| {
+    let mut tries = std::iter::once(straight).chain((0..MOST_JOINTS).map_while(|lines| {
         let begins = cut_up.pieces(lines)?;
         Some(polygon(trace, points, &begins, asked, &mut nearest))
     }));
-    for (readings, fit) in tries.flatten() {
+    if let Some((readings, fit)) = tries.by_ref().flatten().next() {
         let mut traced = finish(&readings, fit, asked)?;
         if within.is_some_and(|within| within < noise) {
             traced.cautions.push(Caution::Tight {
@@ -359,6 +359,7 @@ fn from_centerline(
         }
         return Ok(traced);
     }
+    drop(tries);
     let (joints, off) = nearest;
     Err(vec![TraceError::NotWithin {
         joints,

@@ -133,10 +133,9 @@ fn snap(readings: &Readings, vertices: &mut [Point]) {
         };
         let joint = axis.nearest_to(&vertices[next]);
         // A joint that both ends share stays where the first end's axis has it.
-        if last > 2 || (last == 2 && i == 0) {
-            if (joint - vertices[next]).norm() < SNAP {
-                vertices[next] = joint;
-            }
+        let is_own = last > 2 || (last == 2 && i == 0);
+        if is_own && (joint - vertices[next]).norm() < SNAP {
+            vertices[next] = joint;
         }
         if (vertices[face] - end.center).norm() < SNAP {
             vertices[face] = end.center;
