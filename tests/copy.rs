@@ -7,7 +7,7 @@ use proptest::prelude::*;
 use runwright::geometry::{Direction, Point, Scatter, Vector, perpendicular};
 use runwright::run::Run;
 use runwright::survey::{
-    Caution, MOST_POINTS, Spot, Touched, Trace, TraceError, Traced, TubeEnd, trace,
+    Caution, MOST_JOINTS, MOST_POINTS, Spot, Touched, Trace, TraceError, Traced, TubeEnd, trace,
 };
 use runwright::units::{Angle, Length};
 use support::Numbers;
@@ -121,8 +121,6 @@ fn farthest(traced: &Traced, vertices: &[Point]) -> f64 {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
-
     #[test]
     fn exact_joints_are_met(seed in any::<u64>(), joints in 1_usize..=12) {
         let mut numbers = Numbers::new(seed);
@@ -368,6 +366,39 @@ fn an_end_that_leans_is_named_and_kept() {
         (along - ends[0].outward.into_inner()).norm() < 1e-9,
         "the copy keeps to it"
     );
+}
+
+#[test]
+fn where_all_points_are_worse_than_said_none_is_blamed() {
+    let vertices = elbow();
+    let mut numbers = Numbers::new(21);
+    let mut pieces = outside(&mut numbers, &vertices, 12);
+    for point in pieces.iter_mut().flatten() {
+        *point = shaken(&mut numbers, *point, 1.0);
+    }
+    let traced = tracing(ends(&vertices), Touched::Pieces(pieces), 0.05).expect("a tube");
+    assert!(traced.suspects.is_empty(), "{:?}", traced.suspects);
+    let scattered = |caution: &Caution| matches!(caution, Caution::Scattered { factor } if (15.0..27.0).contains(factor));
+    assert!(
+        traced.cautions.iter().any(scattered),
+        "{:?}",
+        traced.cautions
+    );
+}
+
+#[test]
+fn a_tube_of_many_pieces_is_traced_in_time() {
+    let mut numbers = Numbers::new(5);
+    let vertices = tube(&mut numbers, MOST_JOINTS);
+    let mut pieces = outside(&mut numbers, &vertices, MOST_POINTS / (MOST_JOINTS + 1));
+    for point in pieces.iter_mut().flatten() {
+        *point = shaken(&mut numbers, *point, 0.3);
+    }
+    let start = std::time::Instant::now();
+    let found = tracing(ends(&vertices), Touched::Pieces(pieces), 0.3);
+    println!("{} pieces: {:?}", MOST_JOINTS + 1, start.elapsed());
+    assert!(found.is_ok(), "{found:?}");
+    assert!(start.elapsed().as_secs() < 120);
 }
 
 // --- plans and bends ---

@@ -17,8 +17,10 @@ use statrs::function::gamma::ln_gamma;
 const FALSE_ALARM: f64 = 0.01;
 /// Readings that may be put aside, in parts of all…
 const MOST_PART: usize = 8;
-/// …and at least.
-const LEAST_MOST: usize = 2;
+/// …at least…
+const LEAST_MOST: usize = 3;
+/// …and at most. More are no slips: all of them scatter more than was said.
+const MOST: usize = 12;
 /// An end is blamed before a point only if it is this much the more doubtful: as doubtful
 /// as a point that alone checks it, it is the point that is easier to measure again.
 const ENDS_LAST: f64 = 1.05;
@@ -79,7 +81,8 @@ fn blank(slopes: &mut DMatrix<f64>, counts: &[bool]) {
 
 /// What does not go with the rest, in the order of doubt; and the fit of all else. Ends
 /// always count: the copy begins where it was told to. What is off by no more than
-/// `least` is as it should be, whatever chance says.
+/// `least` is as it should be, whatever chance says. Where more are off than anybody
+/// slips, none is named.
 pub(super) fn suspects(
     readings: &Readings,
     first: Fit,
@@ -87,16 +90,17 @@ pub(super) fn suspects(
 ) -> Option<(Vec<Suspect>, Fit)> {
     let rows = readings.rows_of_points();
     let probability = FALSE_ALARM / (rows.len() + 2) as f64;
-    let most = LEAST_MOST.max(rows.len() / MOST_PART);
+    let most = (rows.len() / MOST_PART).clamp(LEAST_MOST, MOST);
     let mut suspects: Vec<Suspect> = Vec::new();
     let mut fit = first;
     // Without its rows an end may wander along its axis: the last fit begins here.
     let begin = fit.adjusted.x.clone();
-    let mut kept = fit.counts.clone();
-    while suspects.len() < most {
-        let Some((spot, next)) = worst(readings, &fit, &rows, (probability, least)) else {
-            break;
-        };
+    let all = fit.counts.clone();
+    let mut kept = all.clone();
+    while let Some((spot, next)) = worst(readings, &fit, &rows, (probability, least)) {
+        if suspects.len() == most {
+            return Some((Vec::new(), Fit::new(readings, begin, all)?));
+        }
         let vertices = readings.unpack(&next.adjusted.x);
         let suspect = match spot {
             Worst::End(end) => of_end(readings, &vertices, end),
