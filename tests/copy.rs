@@ -137,7 +137,12 @@ proptest! {
         let vertices = tube(&mut numbers, joints);
         let touched = Touched::Pieces(outside(&mut numbers, &vertices, each));
         let traced = tracing(ends(&vertices), touched, 0.01).expect("a tube");
-        prop_assert!(farthest(&traced, &vertices) < 1e-9, "{}", farthest(&traced, &vertices));
+        // A joint that turns by 3° is held twenty times worse than a point, and rounding
+        // grows with that.
+        let sigmas = traced.joints.iter().map(|joint| joint.sigma().0.mm());
+        let loose = sigmas.fold(0.0, f64::max) / 0.01 / 20.0;
+        let most = 1e-9 * loose.max(1.0);
+        prop_assert!(farthest(&traced, &vertices) < most, "{} {loose}", farthest(&traced, &vertices));
         prop_assert!(traced.suspects.is_empty());
     }
 

@@ -6,9 +6,9 @@ use nalgebra::{Cholesky, Const, Matrix5, SMatrix, Vector5};
 
 /// Deviation, mm, of an end that is known exactly: what nobody measures, and still far
 /// from rounding.
-const EXACT_SHIFT: f64 = 1e-6;
+const EXACT_SHIFT: f64 = 1e-5;
 /// The same of its direction, rad.
-const EXACT_LEAN: f64 = 1e-8;
+const EXACT_LEAN: f64 = 1e-7;
 
 /// An end of the tube.
 #[derive(Clone, Copy, Debug, PartialEq)]

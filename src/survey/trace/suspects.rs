@@ -25,6 +25,9 @@ const MOST: usize = 12;
 /// as a point that alone checks it, it is the point that is easier to measure again.
 const ENDS_LAST: f64 = 1.05;
 
+/// Part of the squares that rounding may add in a last step.
+const POLISHED: f64 = 1e-12;
+
 /// A reading that does not go with the rest.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Suspect {
@@ -49,10 +52,19 @@ pub(super) struct Fit {
 impl Fit {
     /// Fits what counts, from `start` on.
     pub(super) fn new(readings: &Readings, start: DVector<f64>, counts: Vec<bool>) -> Option<Self> {
-        let adjusted = adjust(readings, start, Some(&counts))?;
+        let mut adjusted = adjust(readings, start, Some(&counts))?;
         let mut slopes = readings.evaluate(&adjusted.x).1;
         blank(&mut slopes, &counts);
         let hold = Hold::of(&slopes)?;
+        // The search ends where squares no longer change, which is half the digits early:
+        // one more step, Gauss's, unless it is worse but for rounding.
+        let x = &adjusted.x - &hold.covariance * (slopes.transpose() * &adjusted.left);
+        let left = readings.evaluate(&x).0;
+        let counted = left.iter().zip(&counts).filter(|(_, counts)| **counts);
+        let squares: f64 = counted.map(|(left, _)| left * left).sum();
+        if squares <= adjusted.squares * (1.0 + POLISHED) {
+            adjusted = Adjusted { x, left, squares };
+        }
         Some(Self {
             adjusted,
             hold,
