@@ -417,7 +417,7 @@ fn a_plan_that_is_too_long_for_its_tube_is_refused() {
 
 #[test]
 fn the_examples_plans_are_read_back_as_they_are() {
-    for example in ["bay", "charge", "duct", "stack", "tight"] {
+    for example in ["bay", "charge", "copy", "duct", "stack", "tight"] {
         let bytes = fs::read(format!("examples/{example}.json")).expect("an example");
         let job = runwright::job::read_job(&bytes, example)
             .job

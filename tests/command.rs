@@ -729,7 +729,7 @@ fn a_port_that_slides_twice_the_same_way_is_refused() {
 
 #[test]
 fn the_shipped_examples_plan() {
-    for example in ["bay", "charge", "duct", "stack", "tight"] {
+    for example in ["bay", "charge", "copy", "duct", "stack", "tight"] {
         let job = fs::read(format!("examples/{example}.json")).expect("an example");
         let shop = Shop::with(job);
         let output = shop.plan(&["--effort", "quick"]);

@@ -3,7 +3,8 @@
 use super::check_port::{describe_measuring, describe_port};
 use super::message::{Failure, print};
 use super::read;
-use crate::job::{Job, LoadedScan};
+use crate::export::copied_table;
+use crate::job::{Job, JobCopy, JobRun, LoadedScan};
 use crate::route::Task;
 use crate::scan::Dropped;
 use crate::scene::Side;
@@ -41,6 +42,10 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
     }
     accuracy(&mut out, &job.accuracy, style)?;
     for run in &job.runs {
+        if let Some(copy) = &run.copied {
+            describe_copy(&mut out, run, copy, style)?;
+            continue;
+        }
         let (task, limits) = (&run.task, &run.task.limits);
         let tube = &task.tube;
         let clr = if !task.clrs.is_empty() {
@@ -83,13 +88,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
                 style.angle(Angle::QUARTER / (2.0 * f64::from(joints)))
             )?;
         }
-        writeln!(
-            out,
-            "  kerf {}, gap {}, shrinkage {} a joint",
-            style.decimal(task.rates.kerf),
-            style.decimal(task.allowance.gap),
-            style.decimal(task.allowance.shrinkage),
-        )?;
+        fit_up(&mut out, task, style)?;
         wishes(&mut out, task, style)?;
     }
     Ok(out)
@@ -105,6 +104,43 @@ fn accuracy(out: &mut String, accuracy: &Accuracy, style: Style) -> std::fmt::Re
         style.decimal(accuracy.length),
         style.angle(accuracy.clock),
         style.angle(accuracy.bend),
+    )
+}
+
+/// A run that is copied: what it is, and how well it fits.
+fn describe_copy(out: &mut String, run: &JobRun, copy: &JobCopy, style: Style) -> std::fmt::Result {
+    let task = &run.task;
+    let (tube, ports) = (
+        &task.tube,
+        [&task.start, &task.end].map(|port| port.name.as_str()),
+    );
+    writeln!(
+        out,
+        "run '{}': '{}' to '{}', copied from an existing tube",
+        run.name, ports[0], ports[1]
+    )?;
+    writeln!(
+        out,
+        "  tube {} OD × {} wall, {}",
+        style.decimal(tube.od()),
+        style.decimal(tube.wall()),
+        tube.material(),
+    )?;
+    fit_up(out, task, style)?;
+    if let Ok(solution) = task.copied(&copy.traced.vertices) {
+        copied_table(out, copy, &solution.best.run, ports, style)?;
+    }
+    in_the_way(out, task, style)?;
+    rates(out, task, style)
+}
+
+fn fit_up(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
+    writeln!(
+        out,
+        "  kerf {}, gap {}, shrinkage {} a joint",
+        style.decimal(task.rates.kerf),
+        style.decimal(task.allowance.gap),
+        style.decimal(task.allowance.shrinkage),
     )
 }
 
@@ -201,6 +237,23 @@ fn wishes(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
             stock.price,
         )?;
     }
+    in_the_way(out, task, style)?;
+    for pass in &task.passes {
+        writeln!(
+            out,
+            "  goes through '{}', radius {}",
+            pass.name,
+            style.length(pass.radius)
+        )?;
+    }
+    if let Some(wish) = task.wish {
+        writeln!(out, "  should be {} long", style.length(wish))?;
+    }
+    rates(out, task, style)
+}
+
+/// What a run keeps clear of.
+fn in_the_way(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
     for obstacle in &task.obstacles {
         let side = match obstacle.side {
             Side::KeepOut => "keeps out of",
@@ -221,17 +274,11 @@ fn wishes(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
             style.length(task.wrap)
         )?;
     }
-    for pass in &task.passes {
-        writeln!(
-            out,
-            "  goes through '{}', radius {}",
-            pass.name,
-            style.length(pass.radius)
-        )?;
-    }
-    if let Some(wish) = task.wish {
-        writeln!(out, "  should be {} long", style.length(wish))?;
-    }
+    Ok(())
+}
+
+/// What it costs to make.
+fn rates(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
     let rates = &task.rates;
     writeln!(
         out,

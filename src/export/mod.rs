@@ -6,6 +6,7 @@
 
 mod clearance_csv;
 mod clearance_ply;
+mod copied;
 mod drawing;
 mod patterns;
 mod pieces;
@@ -21,6 +22,7 @@ mod write;
 pub use crate::plan::FORMAT;
 pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
+pub use copied::copied_table;
 pub use drawing::Drawing;
 pub use patterns::Patterns;
 pub use pieces::Pieces;

@@ -6,11 +6,12 @@ use super::stack_up_json::{AccuracyOut, StackUpOut};
 use super::survey_json::SurveyOut;
 use super::{ExportError, Exporter, OutFile};
 use crate::geometry::{Direction, Point};
-use crate::job::{Job, LoadedScan};
+use crate::job::{Job, JobCopy, JobRun, LoadedScan};
 use crate::plan::{FORMAT, Plan, PlannedRun};
 use crate::route::{Bend, Candidate, Rates, Reason, Task};
 use crate::run::{Joint, JointKind, Placed, Port, Run};
 use crate::shop::SawStep;
+use crate::survey::{Suspect, TracedJoint};
 use crate::tube::{Part, Tube};
 use crate::units::{Angle, Length};
 use serde::Serialize;
@@ -93,11 +94,65 @@ struct RunOut<'a> {
     /// To each body of the scene.
     obstacles: Vec<ObstacleOut<'a>>,
     through: Vec<PassOut<'a>>,
+    /// The tube that the run is a copy of; null where it was searched for.
+    copied: Option<CopiedOut>,
     cost: CostOut,
     /// What speaks for this run among those found.
     reasons: Vec<&'static str>,
     stopped: &'static str,
     searches: u32,
+}
+
+/// How well a copied run fits its tube.
+#[derive(Serialize)]
+struct CopiedOut {
+    from: &'static str,
+    accuracy_mm: f64,
+    points: usize,
+    points_left_out: usize,
+    /// Of the points that count; null without any.
+    rms_mm: Option<f64>,
+    /// Sum of squares of what is left, in deviations, and its degrees of freedom.
+    chi_square: f64,
+    degrees_of_freedom: usize,
+    joints: Vec<CopiedJointOut>,
+    ends: [CopiedEndOut; 2],
+    /// What is left of each point, in the job's order.
+    left_mm: Vec<f64>,
+    suspects: Vec<SuspectOut>,
+}
+
+#[derive(Serialize)]
+struct CopiedJointOut {
+    number: usize,
+    at_mm: [f64; 3],
+    /// Standard deviation of the place, the greatest any way.
+    sigma_mm: f64,
+    /// Of the place's coordinates, row by row.
+    covariance_mm2: [[f64; 3]; 3],
+    deflection_deg: f64,
+    deflection_sigma_deg: f64,
+    /// How far apart the two pieces' own lines pass; null where a piece has too few
+    /// points for one.
+    apart_mm: Option<f64>,
+    /// Of the points beside the joint; null without any.
+    rms_mm: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct CopiedEndOut {
+    shift_mm: f64,
+    lean_deg: f64,
+}
+
+#[derive(Serialize)]
+struct SuspectOut {
+    /// Where it stands in the job.
+    path: String,
+    off_mm: f64,
+    /// Of a port; null of a point.
+    lean_deg: Option<f64>,
+    left_out: bool,
 }
 
 #[derive(Serialize)]
@@ -293,12 +348,11 @@ struct AlternativeOut<'a> {
 
 impl<'a> PlanFile<'a> {
     fn new(plan: &'a Plan) -> Self {
-        let tasks = plan.job.runs.iter().map(|run| &run.task);
         let runs = plan
             .runs
             .iter()
-            .zip(tasks)
-            .map(|(run, task)| RunOut::new(run, task));
+            .zip(&plan.job.runs)
+            .map(|(run, job_run)| RunOut::new(run, job_run));
         let tasks = plan.job.runs.iter().map(|run| &run.task);
         let alternatives = plan.runs.iter().zip(tasks).flat_map(|(run, task)| {
             let others = run.solution.alternatives.iter();
@@ -323,8 +377,8 @@ impl<'a> PlanFile<'a> {
 }
 
 impl<'a> RunOut<'a> {
-    fn new(planned: &'a PlannedRun, task: &'a Task) -> Self {
-        let run = planned.run();
+    fn new(planned: &'a PlannedRun, job_run: &'a JobRun) -> Self {
+        let (run, task) = (planned.run(), &job_run.task);
         let route = &planned.solution.best.route;
         Self {
             name: &planned.name,
@@ -366,10 +420,56 @@ impl<'a> RunOut<'a> {
             clearance_mm: planned.clearance.map(mm),
             obstacles: obstacles(planned, task),
             through: passes(run, task),
+            copied: job_run
+                .copied
+                .as_ref()
+                .map(|copy| CopiedOut::new(copy, task)),
             cost: CostOut::new(&planned.solution.best),
             reasons: words(&planned.solution.reasons),
             stopped: planned.solution.stop.name(),
             searches: planned.solution.searches,
+        }
+    }
+}
+
+impl CopiedOut {
+    fn new(copy: &JobCopy, task: &Task) -> Self {
+        let traced = &copy.traced;
+        let ports = [task.start.name.as_str(), task.end.name.as_str()];
+        let joint = |number: usize, joint: &TracedJoint| {
+            let spread = joint.scatter.shift();
+            CopiedJointOut {
+                number,
+                at_mm: joint.at.into(),
+                sigma_mm: mm(joint.sigma().0),
+                covariance_mm2: [0, 1, 2].map(|i| [0, 1, 2].map(|j| positive_zero(spread[(i, j)]))),
+                deflection_deg: deg(joint.turn),
+                deflection_sigma_deg: deg(joint.turn_sigma),
+                apart_mm: joint.own.apart().map(mm),
+                rms_mm: joint.rms.map(mm),
+            }
+        };
+        let suspect = |suspect: &Suspect| SuspectOut {
+            path: copy.place(suspect.spot, ports).to_string(),
+            off_mm: mm(suspect.off),
+            lean_deg: suspect.lean.map(deg),
+            left_out: suspect.left_out,
+        };
+        Self {
+            from: copy.touched,
+            accuracy_mm: mm(copy.accuracy),
+            points: traced.left.len(),
+            points_left_out: traced.left.iter().filter(|left| !left.counted).count(),
+            rms_mm: traced.rms.map(mm),
+            chi_square: traced.squares,
+            degrees_of_freedom: traced.spare,
+            joints: numbered(&traced.joints, 1, joint),
+            ends: traced.ends.map(|end| CopiedEndOut {
+                shift_mm: mm(end.shift),
+                lean_deg: deg(end.lean),
+            }),
+            left_mm: traced.left.iter().map(|left| mm(left.off)).collect(),
+            suspects: traced.suspects.iter().map(suspect).collect(),
         }
     }
 }

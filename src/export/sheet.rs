@@ -1,7 +1,7 @@
 //! `sheet.txt`: pieces and saw settings as plain text, for the bench.
 
 use super::stack_up_sheet::stack_up;
-use super::{ExportError, Exporter, OutFile};
+use super::{ExportError, Exporter, OutFile, copied_table};
 use crate::plan::{Plan, PlannedRun};
 use crate::route::{FlowLoss, Task};
 use crate::shop::SawStep;
@@ -45,6 +45,10 @@ fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     }
     for (planned, job_run) in plan.runs.iter().zip(&plan.job.runs) {
         summary(&mut out, planned, &job_run.task, plan.job.style)?;
+        if let Some(copy) = &job_run.copied {
+            let ports = [&job_run.task.start, &job_run.task.end].map(|port| port.name.as_str());
+            copied_table(&mut out, copy, planned.run(), ports, plan.job.style)?;
+        }
         pieces(&mut out, planned, plan.job.style)?;
         saw(&mut out, planned, job_run.task.rates.kerf, plan.job.style)?;
         let ports = [&job_run.task.start, &job_run.task.end];
@@ -373,7 +377,7 @@ fn setting(step: &SawStep, circumference: Length, style: Style) -> [String; 5] {
 }
 
 /// Columns two spaces apart, indented by two; all but the last right-aligned.
-fn table(out: &mut String, header: &[&str], rows: Vec<Vec<String>>) -> std::fmt::Result {
+pub(super) fn table(out: &mut String, header: &[&str], rows: Vec<Vec<String>>) -> std::fmt::Result {
     let header: Vec<String> = header.iter().map(|&cell| cell.to_owned()).collect();
     let width = |column: usize| {
         let cells = rows

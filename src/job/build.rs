@@ -2,6 +2,7 @@
 //! fabricator would choose, and collects all problems.
 
 use super::Problem;
+use super::copy::JobCopy;
 use super::file::{ClrFile, JobFile, RatesFile, RunFile, ShopFile, TubeFile};
 use super::file_values::{Quantity, Text};
 use super::loaded::LoadedScan;
@@ -64,6 +65,8 @@ pub struct JobRun {
     pub name: String,
     /// What the solver needs to know.
     pub task: Task,
+    /// The tube that it is a copy of, and not searched for.
+    pub copied: Option<JobCopy>,
 }
 
 /// A job or its problems.
@@ -409,6 +412,7 @@ impl Reader<'_> {
             Length::ZERO,
         );
         let wishes = self.wishes(file, path);
+        let copy = self.copy(file, path);
         let passes = self.passes(file.through.as_deref(), &path.key("through"), tube.as_ref());
         let (start, end) = (start?, end?);
         self.check_apart(&start, &end, path)?;
@@ -440,29 +444,35 @@ impl Reader<'_> {
             Some(room)
         });
         let obstacles = shop.obstacles.iter().cloned().chain(rooms).collect();
+        let task = Task {
+            limits: Limits {
+                clr_min: clr.least,
+                clr_max: clr.greatest,
+                min_between: between?,
+                ..shop.limits
+            },
+            clrs: clr.list,
+            saw_angles: shop.saw_angles.clone(),
+            one_setting: wishes.one_setting,
+            pies: wishes.pies,
+            stock,
+            obstacles,
+            wrap: wishes.wrap,
+            passes: passes?,
+            most_bends: wishes.most_bends,
+            wish: wishes.length,
+            allowance: shop.allowance,
+            rates: shop.rates,
+            ..Task::new(tube, start, end)
+        };
+        let copied = match copy? {
+            Some(order) => Some(self.traced(order, &task)?),
+            None => None,
+        };
         Some(JobRun {
             name: name?,
-            task: Task {
-                limits: Limits {
-                    clr_min: clr.least,
-                    clr_max: clr.greatest,
-                    min_between: between?,
-                    ..shop.limits
-                },
-                clrs: clr.list,
-                saw_angles: shop.saw_angles.clone(),
-                one_setting: wishes.one_setting,
-                pies: wishes.pies,
-                stock,
-                obstacles,
-                wrap: wishes.wrap,
-                passes: passes?,
-                most_bends: wishes.most_bends,
-                wish: wishes.length,
-                allowance: shop.allowance,
-                rates: shop.rates,
-                ..Task::new(tube, start, end)
-            },
+            task,
+            copied,
         })
     }
 

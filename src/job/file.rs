@@ -208,6 +208,40 @@ pub(super) struct RunFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<TubeFile>")]
     pub tube: Option<TubeFile>,
+    /// An existing tube that the run is a copy of: it is not searched for. Default: none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<CopyFile>")]
+    pub copy: Option<CopyFile>,
+}
+
+/// An existing miter-cut tube, touched in order of flow between the run's ports: one of
+/// joints, pieces and centerline.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct CopyFile {
+    /// The middle of each joint: x, y, z.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<[Quantity; 3]>>")]
+    pub joints: Option<Vec<Vec<Quantity>>>,
+    /// Points on the outside of each piece, from port to port: 4 or more a piece, round
+    /// it and along it; the first and last piece may have fewer, or none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<Vec<[Quantity; 3]>>>")]
+    pub pieces: Option<Vec<Vec<Vec<Quantity>>>>,
+    /// Points along the centerline, 3 or more a piece; where the joints are is found.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<[Quantity; 3]>>")]
+    pub centerline: Option<Vec<Vec<Quantity>>>,
+    /// How far a point of the centerline may be from the copy. Default: 1/16 in, or 4.5
+    /// times the accuracy if that is more.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub within: Option<Quantity>,
+    /// Standard deviation of a point along each axis. Default: what `measuring` says of a
+    /// point.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub accuracy: Option<Quantity>,
 }
 
 /// Ways to make bends, for the schema.

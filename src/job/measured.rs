@@ -95,8 +95,9 @@ impl Reader<'_> {
         ahead: Option<&Vec<Quantity>>,
     ) -> Option<Bench> {
         let root = Path::root();
-        let measuring = self.measuring(measuring, &root.key("measuring"));
-        let pins = self.pins(pins, &root.key("pins"), measuring.unwrap_or_default().pin);
+        let measuring = self.tools(measuring, &root.key("measuring"));
+        self.measuring = measuring.unwrap_or_default();
+        let pins = self.pins(pins, &root.key("pins"), self.measuring.pin);
         let up = match up {
             Some(up) => self.heading(up, &root.key("up")),
             None => Some(Vector::z_axis()),
@@ -121,7 +122,7 @@ impl Reader<'_> {
         })
     }
 
-    fn measuring(&mut self, file: Option<&MeasuringFile>, path: &Path) -> Option<Measuring> {
+    fn tools(&mut self, file: Option<&MeasuringFile>, path: &Path) -> Option<Measuring> {
         let usual = Measuring::default();
         let Some(file) = file else {
             return Some(usual);

@@ -6,6 +6,7 @@
 
 mod accuracy;
 mod build;
+mod copy;
 mod file;
 mod file_values;
 mod load;
@@ -28,6 +29,7 @@ mod values;
 mod words;
 
 pub use build::{Job, JobRun};
+pub use copy::JobCopy;
 pub use file::schema;
 pub use loaded::LoadedScan;
 pub use parse::{Checked, MAX_JOB_BYTES, read_job};

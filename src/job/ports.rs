@@ -50,6 +50,9 @@ impl Reader<'_> {
             let named = self.name(name, &path).is_some();
             let port = self.port(name, file, &path, bench.as_ref());
             let port = port.filter(|_| named).map(|(port, survey)| {
+                if survey.rim.is_some() {
+                    self.picked.push(name.clone());
+                }
                 surveys.push(survey);
                 port
             });

@@ -5,6 +5,7 @@ use super::file_values::{Quantity, Text};
 use super::path::Path;
 use super::words::kind;
 use crate::geometry::{Direction, Point, Vector};
+use crate::survey::Measuring;
 use crate::units::{Angle, Denominator, Length, LengthUnit, parse_angle, parse_length};
 
 /// Lengths beyond this are a slip of the unit: 100 m.
@@ -25,6 +26,10 @@ pub(super) struct Reader<'a> {
     pub errors: Vec<Problem>,
     /// What is odd.
     pub warnings: Vec<Problem>,
+    /// How good the shop's measuring is, once that is read.
+    pub measuring: Measuring,
+    /// Ports that are still to be picked from a scan.
+    pub picked: Vec<String>,
     known_bad: &'a [Path],
 }
 
@@ -43,6 +48,8 @@ impl<'a> Reader<'a> {
             unit,
             errors: Vec::new(),
             warnings: Vec::new(),
+            measuring: Measuring::default(),
+            picked: Vec::new(),
             known_bad,
         }
     }

@@ -1,5 +1,6 @@
 //! A planned job: every run routed, cut and checked against the others.
 
+mod copied;
 mod facing;
 mod failure;
 #[allow(clippy::module_inception)]

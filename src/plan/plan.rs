@@ -1,9 +1,10 @@
 //! [`Plan`]: a job and its solved runs.
 
+use super::copied::broken;
 use super::facing::wrong_way;
 use super::failure::failure;
 use crate::geometry::{Point, Vector, angle_between};
-use crate::job::{Job, Problem};
+use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
 use crate::shop::{Accuracy, SawSheet, StackUp};
@@ -115,6 +116,13 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
             explain: failures.len() < MAX_EXPLAINED,
             ..*control
         };
+        if let Some(copied) = copied(i, run, &job.accuracy) {
+            match copied {
+                Ok(planned) => runs.push(planned),
+                Err(problem) => failures.push(problem),
+            }
+            continue;
+        }
         match solve_with(&run.task, &control) {
             Ok(solution) => runs.push(PlannedRun::new(
                 &run.name,
@@ -135,7 +143,11 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
             .filter_map(|planned| off_length(planned, job.style)),
     );
     warnings.extend(runs.iter().filter_map(interrupted));
-    for (planned, run) in runs.iter().zip(&job.runs) {
+    for (i, (planned, run)) in runs.iter().zip(&job.runs).enumerate() {
+        warnings.extend(broken(i, planned, run, job.style));
+        if run.copied.is_some() {
+            continue;
+        }
         warnings.extend(off_axis(planned, &run.task));
         warnings.extend(wrong_way(&planned.name, &planned.solution.best, &run.task));
     }
@@ -147,6 +159,19 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
     })
 }
 
+/// A run that is copied, not searched for.
+fn copied(index: usize, run: &JobRun, accuracy: &Accuracy) -> Option<Result<PlannedRun, Problem>> {
+    let copy = run.copied.as_ref()?;
+    let solution = run.task.copied(&copy.traced.vertices);
+    let planned =
+        solution.map(|solution| PlannedRun::new(&run.name, &run.task, solution, accuracy));
+    Some(planned.map_err(|_| Problem {
+        path: format!("runs[{index}].copy"),
+        message: format!("run '{}' cannot be made of its tube", run.name),
+        help: "check the tube's outside diameter".to_owned(),
+    }))
+}
+
 /// Stretches the shorter runs of each group to the length of the longest.
 fn equal_lengths(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
     for group in &job.equal_length {
@@ -156,6 +181,10 @@ fn equal_lengths(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
         };
         for &i in group {
             if longest - runs[i].run().length() <= OFF_LENGTH {
+                continue;
+            }
+            if job.runs[i].copied.is_some() {
+                runs[i].wish = Some(longest);
                 continue;
             }
             let task = Task {
@@ -172,6 +201,12 @@ fn equal_lengths(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
 /// Warns of a run that is not as long as wished.
 fn off_length(planned: &PlannedRun, style: Style) -> Option<Problem> {
     let wish = planned.wish?;
+    let help = match planned.solution.stop {
+        Stop::Copied => {
+            "a copy is as long as its tube: leave the run out of equal_length, or do not copy it"
+        }
+        _ => "give the run another CLR, or raise off_length_per_meter if it may cost more",
+    };
     let off = planned.run().length() - wish;
     (off.abs() > OFF_LENGTH).then(|| {
         Problem::of_file(
@@ -186,7 +221,7 @@ fn off_length(planned: &PlannedRun, style: Style) -> Option<Problem> {
                 },
                 style.length(wish),
             ),
-            "give the run another CLR, or raise off_length_per_meter if it may cost more",
+            help,
         )
     })
 }

@@ -31,6 +31,8 @@ pub enum Reason {
     LongestShortSide,
     /// None of these, but it goes another way: where the others are in somebody's way.
     AnotherWay,
+    /// It is what an existing tube is.
+    Copied,
 }
 
 impl Reason {
@@ -47,6 +49,7 @@ impl Reason {
             Self::TubeOnly => "no stock bends to buy",
             Self::LongestShortSide => "easiest pieces to hold",
             Self::AnotherWay => "another way round",
+            Self::Copied => "copied from an existing tube",
         }
     }
 }

@@ -15,6 +15,7 @@ mod chart;
 mod choice;
 mod constraint;
 mod control;
+mod copied;
 mod correction;
 mod cost;
 mod crossing;

@@ -23,6 +23,8 @@ pub enum Stop {
     SearchesSpent,
     /// Somebody stopped it; the best so far is given.
     Interrupted,
+    /// There was no search: the run is copied from a tube.
+    Copied,
 }
 
 impl Stop {
@@ -33,6 +35,7 @@ impl Stop {
             Self::ChoicesTried => "choices-tried",
             Self::SearchesSpent => "searches-spent",
             Self::Interrupted => "interrupted",
+            Self::Copied => "copied",
         }
     }
 }

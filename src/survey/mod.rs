@@ -1,9 +1,11 @@
 //! Shop measurements turned into ports that can be trusted: readings of tape, square,
 //! level and rim points, fitted all at once, with what is left over at each, how well
-//! the port is held, which reading is off, and what to measure next.
+//! the port is held, which reading is off, and what to measure next. And an existing
+//! tube that was touched along its length, turned into the polyline that it is made of.
 //!
 //! ```text
 //! reading → guess → stance (unknowns, rows) → adjust → surveyed → left, judge, weak, next
+//! trace/: readings → lines, cut_up → shape (unknowns, rows) → adjust → traced
 //! ```
 
 mod adjust;
@@ -15,6 +17,7 @@ mod next;
 mod reading;
 mod stance;
 mod surveyed;
+mod trace;
 mod weak;
 
 pub use judge::Suspicion;
@@ -23,4 +26,8 @@ pub use measuring::Measuring;
 pub use next::{Next, Wanted};
 pub use reading::{Observed, Pin, Reading, Readings};
 pub use surveyed::{MOST_READINGS, Poor, SurveyError, Surveyed, survey};
+pub use trace::{
+    Caution, EndShift, Left, MOST_JOINTS, MOST_POINTS, OwnLines, Spot, Suspect, Touched, Trace,
+    TraceError, Traced, TracedJoint, TubeEnd, trace,
+};
 pub use weak::Cause;

@@ -1,0 +1,31 @@
+//! An existing miter-cut tube, touched along its length, as a polyline: one vertex a
+//! joint, one edge a piece.
+//!
+//! Unknown are all vertices. Readings are points on joints, on the centerline or on the
+//! outside, and both ends as they were measured. `readings` has what each says,
+//! `lines` and `chain` the first guess, `pieces_of` which points lie along which piece
+//! where nobody said so, `suspects` what does not go with the rest, `traced` the result.
+
+mod caution;
+mod chain;
+mod cut_up;
+mod end;
+mod error;
+mod joint;
+mod lines;
+mod readings;
+mod shape;
+mod spot;
+mod suspects;
+#[allow(clippy::module_inception)]
+mod trace;
+mod traced;
+
+pub use caution::Caution;
+pub use end::{EndShift, TubeEnd};
+pub use error::TraceError;
+pub use joint::{OwnLines, TracedJoint};
+pub use spot::Spot;
+pub use suspects::Suspect;
+pub use trace::{MOST_JOINTS, MOST_POINTS, Touched, Trace, trace};
+pub use traced::{Left, Traced};
