@@ -14,17 +14,6 @@ use support::Numbers;
 
 const RADIUS: f64 = 31.75;
 
-/// A normal deviate: the polar method.
-fn normal(numbers: &mut Numbers) -> f64 {
-    loop {
-        let (u, v) = (numbers.between(-1.0, 1.0), numbers.between(-1.0, 1.0));
-        let s: f64 = u * u + v * v;
-        if s > 0.0 && s < 1.0 {
-            return u * (-2.0 * s.ln() / s).sqrt();
-        }
-    }
-}
-
 /// A polyline that somebody could weld: `joints` joints that turn 3° to 45°, edges of one
 /// to six radii.
 fn tube(numbers: &mut Numbers, joints: usize) -> Vec<Point> {
@@ -101,7 +90,7 @@ fn along(vertices: &[Point], each: usize) -> Vec<Point> {
 }
 
 fn shaken(numbers: &mut Numbers, point: Point, sigma: f64) -> Point {
-    point + Vector::new(normal(numbers), normal(numbers), normal(numbers)) * sigma
+    point + Vector::new(numbers.normal(), numbers.normal(), numbers.normal()) * sigma
 }
 
 fn tracing(ends: [TubeEnd; 2], touched: Touched, accuracy: f64) -> Result<Traced, Vec<TraceError>> {
@@ -204,8 +193,8 @@ fn trials(
                     &end.outward,
                 );
                 end.center = shaken(&mut numbers, end.center, shift);
-                let first = across(&end.outward, 0.0) * normal(&mut numbers);
-                let second = across(&end.outward, 90.0) * normal(&mut numbers);
+                let first = across(&end.outward, 0.0) * numbers.normal();
+                let second = across(&end.outward, 90.0) * numbers.normal();
                 end.outward =
                     Direction::new_normalize(end.outward.into_inner() + (first + second) * lean);
             }

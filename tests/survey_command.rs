@@ -221,7 +221,7 @@ fn poor_geometry_says_what_it_achieves_and_what_would_help() {
     );
     says(
         &warned,
-        "help: points 203.2 mm apart would hold it to 0.20°",
+        "help: points 200.0 mm apart would hold it to 0.20°",
     );
     let line = r#""rim": [[30, 0, 0], [29.6, 5, 0], [28.3, 10, 0]], "toward": [0, 0, 1]"#;
     let (_, warned) = checked(&measured(line));

@@ -11,8 +11,8 @@ use std::f64::consts::TAU;
 /// How far from the port its direction is felt: a lean counts as the shift that it makes
 /// there. 10 in, about where a run's first joints are.
 const REACH: f64 = 254.0;
-/// How far out of the face a point on a rod would be measured: 12 in.
-const ROD: Length = Length::from_inches(12.0);
+/// How far out of the face a point on a rod would be measured: 12 in, or 300 mm.
+const ROD: Length = Length::from_mm(300.0);
 /// Places round the rim that are tried.
 const ROUND: u32 = 12;
 /// Part by which the mean square must fall to be worth another reading.
@@ -56,7 +56,7 @@ impl Wanted {
             Self::RimPoint(at) => format!("a point on the rim near {}", style.point((*at).into())),
             Self::RodPoint(out) => format!(
                 "a point on a straight rod held in the middle of the port, {} out of the face",
-                style.length(*out)
+                rounded(*out, style)
             ),
             Self::TapeToCenter(pin) => format!("a tape from '{pin}' to the center"),
             Self::TapeToTip(pin) => format!("a tape from '{pin}' to the rod's tip"),
@@ -65,6 +65,16 @@ impl Wanted {
             Self::Again(name) => format!("{name} once more"),
         }
     }
+}
+
+/// A length that is anything near, in the shop's whole numbers: inches, or centimeters.
+pub(super) fn rounded(length: Length, style: Style) -> String {
+    let whole = if style.unit.is_imperial() {
+        Length::from_inches(length.inches().round())
+    } else {
+        Length::from_mm((length.mm() / 10.0).round() * 10.0)
+    };
+    style.length(whole)
 }
 
 /// The reading that lowers the mean square of the port's error most, felt at [`REACH`]:

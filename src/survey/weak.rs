@@ -1,6 +1,7 @@
 //! [`Cause`]: what about readings makes them hold a port poorly.
 
 use super::guess::{points, rod_points};
+use super::next::rounded;
 use super::reading::{Observed, Readings};
 use super::stance::{Stance, pin_of};
 use crate::geometry::{CircleFit, PlaneFit, Point, Vector};
@@ -107,7 +108,7 @@ impl Cause {
                 ),
                 format!(
                     "points {} apart would hold it to {}",
-                    style.length(LONG_ROD),
+                    rounded(LONG_ROD, style),
                     style.angle(*better)
                 ),
             ),
@@ -141,8 +142,8 @@ impl Cause {
     }
 }
 
-/// How far apart two points of a rod should be: 8 in.
-const LONG_ROD: Length = Length::from_inches(8.0);
+/// How far apart two points of a rod should be: 8 in, or 200 mm.
+const LONG_ROD: Length = Length::from_mm(200.0);
 
 /// All that makes readings hold a port poorly.
 pub(super) fn causes(readings: &Readings, stance: &Stance) -> Vec<Cause> {
