@@ -153,7 +153,10 @@ fn a_plan_says_how_far_off_it_may_end_and_what_to_leave_for_last() {
     let sheet = fs::read_to_string(usual.path("out/sheet.txt")).unwrap();
     says(&sheet, "HOW FAR OFF IT MAY END at 'exit'");
     says(&sheet, "most of it: clock at joint 1");
-    says(&sheet, "LEAVE PIECE 4 FOR LAST, 3/8 in longer than listed");
+    says(
+        &sheet,
+        "LEAVE PIECE 4 FOR LAST and cut it 3/8 in longer than listed: at its row feed 7 3/4 in in place of",
+    );
     let sheet = fs::read_to_string(better.path("out/sheet.txt")).unwrap();
     says(&sheet, "lengths 0.010 in, clocks 0.25°");
 }
@@ -300,11 +303,11 @@ fn check_shows_the_job_with_defaults_filled_in() {
     let expected = "\
 job: no problems
 port 'exit': center (8.500, 4.000, 10.000) in, outward (-1.0000, 0.0000, 0.0000), straight 1/2 in, socket 0 in
-  known to (1σ): center 0.020 in any way; direction 0.50° any way
-  one reading more that would help most: a point on a straight rod held in the middle of the port, 12 in out of the face; then 0.020 in and 0.13° (1σ)
+  known to, two of three within: center 0.020 in any way; direction 0.50° any way
+  one reading more that would help most: a point on a straight rod held in the middle of the port, 12 in out of the face; then 0.020 in and 0.13°
 port 'outlet': center (0.000, 0.000, 0.000) in, outward (0.0000, 0.0000, 1.0000), straight 1/2 in, socket 0 in
-  known to (1σ): center 0.020 in any way; direction 0.50° any way
-  one reading more that would help most: a point on a straight rod held in the middle of the port, 12 in out of the face; then 0.020 in and 0.13° (1σ)
+  known to, two of three within: center 0.020 in any way; direction 0.50° any way
+  one reading more that would help most: a point on a straight rod held in the middle of the port, 12 in out of the face; then 0.020 in and 0.13°
 measuring, two of three within: point 0.020 in, tape 0.039 in, caliper 0.004 in, scan 0.020 in, pin 0.000 in; level 0.20°, heading 1.00°, direction 0.50°
 making, two of three within: saw cut 0.25°, saw setting 0.00°, length 0.020 in, clock 1.00°, stock bend 0.50°
 run 'stack': 'outlet' to 'exit'

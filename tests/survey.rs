@@ -426,6 +426,10 @@ fn what_is_left_over_is_chi_square_too() {
     for seed in 0..600 {
         let shop = Shop::new(truth(), seed).rim(&[0.0, 60.0, 120.0, 180.0, 240.0, 300.0]);
         let found = shop.survey();
+        if !found.suspicions.is_empty() {
+            // One in a hundred, by chance: a point is left out.
+            continue;
+        }
         assert_eq!(found.spare, 6);
         let parts = found.left.iter().flat_map(|left| &left.parts);
         squares.push(
@@ -519,7 +523,7 @@ fn with_one_to_spare_nobody_is_blamed_alone() {
 fn the_mirrored_place_is_told_or_resolved() {
     // Pins in one plane: the port may be above or below it.
     let shop = Shop::new(truth(), 3).tape(&[0, 1, 2], false).direction();
-    let Err(SurveyError::Ambiguous { ports }) = survey(&shop.readings) else {
+    let Err(SurveyError::Ambiguous { ports, .. }) = survey(&shop.readings) else {
         panic!("two places fit")
     };
     let mut heights = ports.map(|(center, _)| center.z);

@@ -55,13 +55,19 @@ fn rim_points_make_a_port() {
         "port 'a': center (0.0, 0.0, 0.0) mm, outward (0.0000, 0.0000, 1.0000)",
     );
     // 0.5 mm over four points: 0.5/√2 across, 0.5/√4 along; 0.5/(30·√2) of lean.
-    says(&shown, "known to (1σ): center 0.35 mm along");
-    says(&shown, "0.25 mm across; direction 0.68°");
-    says(&shown, "rim across: 60.00 mm");
-    says(&shown, "4 readings, 2 numbers to spare; read less fitted:");
     says(
         &shown,
-        "rim point 3: 0.00 mm out of plane, 0.00 mm out of round",
+        "known to, two of three within: center 0.35 mm along",
+    );
+    says(&shown, "0.25 mm across; direction 0.68°");
+    says(&shown, "rim across: 60.00 mm");
+    says(
+        &shown,
+        "4 readings, 2 numbers more than it takes; each less what fits all best:",
+    );
+    says(
+        &shown,
+        "rim point 3: 0.00 mm off the face, 0.00 mm off the circle",
     );
     says(
         &shown,
@@ -73,7 +79,10 @@ fn rim_points_make_a_port() {
 fn the_tools_accuracy_is_taken() {
     let port = format!("{{ \"measured\": {{ {RIM} }} }}");
     let (shown, _) = checked(&shop(&port, r#""measuring": { "point": "0.1 mm" },"#));
-    says(&shown, "known to (1σ): center 0.07 mm along");
+    says(
+        &shown,
+        "known to, two of three within: center 0.07 mm along",
+    );
     says(
         &shown,
         "measuring, two of three within: point 0.10 mm, tape 1.00 mm",
@@ -82,7 +91,7 @@ fn the_tools_accuracy_is_taken() {
     let (shown, _) = checked(&shop(port, ""));
     says(
         &shown,
-        "known to (1σ): center 0.20 mm any way; direction 0.10° any way",
+        "known to, two of three within: center 0.20 mm any way; direction 0.10° any way",
     );
     let port = r#"{ "center": [0, 0, 0], "outward": [0, 0, 1], "good_to": { "center": 0, "outward": 0 } }"#;
     says(&checked(&shop(port, "")).0, "taken as exact");
@@ -199,14 +208,14 @@ fn a_reading_that_is_off_is_named_where_it_stands() {
     let (_, warned) = checked(&measured(rim));
     says(
         &warned,
-        "job.json: ports.a.measured.rim[2]: is 6.00 mm off what the other readings say",
+        "job.json: ports.a.measured.rim[2]: rim point 3 is 6.00 mm off what the other readings say; the port is fitted without it",
     );
     says(&warned, "help: measure it again");
     // Four points of a square: one is off, and which one nobody can tell.
     let four = RIM.replace("[0, 30, 0]", "[0, 30, 9]");
     let (_, warned) = checked(&measured(&four));
-    says(&warned, "ports.a: a reading is off by some");
-    says(&warned, "the others cannot tell which: rim point");
+    says(&warned, "ports.a: one of these is off, perhaps by");
+    says(&warned, "and nothing tells which: rim point");
 }
 
 #[test]
@@ -214,7 +223,7 @@ fn poor_geometry_says_what_it_achieves_and_what_would_help() {
     let rod = r#""rod": [ { "at": [0, 0, 0], "out": 0 }, { "at": [0, 0, 20], "out": 20 } ]"#;
     let (_, warned) = checked(&measured(rod));
     says(&warned, "ports.a: the readings hold the center to");
-    says(&warned, "the direction to 2.03° (1σ)");
+    says(&warned, "the direction to 2.03°, two of three within");
     says(
         &warned,
         "the points on the rod are only 20.0 mm apart, which holds its direction to 2.03°",
@@ -268,12 +277,12 @@ fn all_that_is_wrong_is_said_at_once() {
     let messages = refused(&folder);
     for expected in [
         "measured.center: has 2 entries",
-        "measured.outward: is no direction",
+        "measured.outward: is no direction by azimuth alone",
         "give 'azimuth' and 'elevation', or 'level' and 'heading'",
         "measured.level: is not from -90 to 90 degrees",
         "measured.bolt_circle: says nothing without 'bolts'",
         "measured.rod[0].at: is missing",
-        "measured.tape[0].pin: there is no pin 'E'",
+        "measured.tape[0].pin: there is no pin 'E'\nhelp: the pins are A, B, C, D",
         "measured.tape[1]: holds no distance",
         "measured.tape[2].tip: is the number -4, but must be more than 0",
         "measured.toward: is zero",
@@ -337,7 +346,10 @@ fn a_port_may_be_a_rim_of_a_scan() {
     );
     says(&shown, "rim across: 60.00 mm");
     // 24 points tell no more than 8: 0.5 mm/√4 across, /√8 along, lean 0.5/(30·2).
-    says(&shown, "known to (1σ): center 0.25 mm along");
+    says(
+        &shown,
+        "known to, two of three within: center 0.25 mm along",
+    );
     says(&shown, "0.18 mm across; direction 0.48°");
     let planned = run_in(folder.path(), &["plan", "job.json", "-o", "out"]);
     assert_eq!(planned.status.code(), Some(0), "{}", stderr(&planned));

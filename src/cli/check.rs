@@ -32,7 +32,15 @@ pub(super) fn run(arguments: &CheckArguments) -> Result<(), Failure> {
 fn describe(job: &Job) -> Result<String, std::fmt::Error> {
     let style = job.style;
     let mut out = String::new();
-    writeln!(out, "{}: no problems", job.name)?;
+    match job.warnings.len() {
+        0 => writeln!(out, "{}: no problems", job.name)?,
+        count => writeln!(
+            out,
+            "{}: no errors, {}",
+            job.name,
+            counted(count, "warning")
+        )?,
+    }
     for port in job.ports.values() {
         describe_port(&mut out, job, port, style)?;
     }

@@ -3,7 +3,7 @@
 use crate::job::{Job, PortSurvey};
 use crate::run::Port;
 use crate::survey::{Amount, LeftOver, Surveyed};
-use crate::units::{Angle, Length, Style, counted, direction_text};
+use crate::units::{Angle, Length, Style, counted, direction_text, line_text};
 use std::fmt::Write;
 
 /// Most readings that are listed.
@@ -67,7 +67,7 @@ fn hold(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
     let place = if sizes[0] == sizes[2] {
         format!("{} any way", sizes[0])
     } else {
-        let worst = direction_text(port.scatter.ellipsoid()[0].1.into_inner());
+        let worst = line_text(port.scatter.ellipsoid()[0].1.into_inner());
         format!(
             "{} along {worst}, {} and {} across",
             sizes[0], sizes[1], sizes[2]
@@ -76,10 +76,13 @@ fn hold(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
     let lean = if most == least {
         format!("{most} any way")
     } else {
-        let worst = direction_text(port.scatter.leans(&port.outward)[0].1.into_inner());
-        format!("{most} to {worst}, {least} across")
+        let worst = line_text(port.scatter.leans(&port.outward)[0].1.into_inner());
+        format!("{most} leaning along {worst}, {least} square to that")
     };
-    writeln!(out, "  known to (1σ): center {place}; direction {lean}")
+    writeln!(
+        out,
+        "  known to, two of three within: center {place}; direction {lean}"
+    )
 }
 
 /// What was measured, and what is left over at each reading.
@@ -100,11 +103,11 @@ fn measured(
     }
     writeln!(
         out,
-        "  {}, {}; read less fitted:",
+        "  {}, {}; each less what fits all best:",
         counted(survey.readings.list.len(), "reading"),
         match found.spare {
-            0 => "none to spare: a wrong one would not show".to_owned(),
-            spare => format!("{} to spare", counted(spare, "number")),
+            0 => "no number more than it takes: a wrong one would not show".to_owned(),
+            spare => format!("{} more than it takes", counted(spare, "number")),
         },
     )?;
     let all = survey.readings.list.iter().zip(&found.left);
@@ -174,7 +177,7 @@ fn advice(out: &mut String, found: &Surveyed, style: Style) -> std::fmt::Result 
     };
     writeln!(
         out,
-        "  one reading more that would help most: {}; then {} and {} (1σ)",
+        "  one reading more that would help most: {}; then {} and {}",
         next.what.written(style),
         style.decimal(next.place),
         style.angle(next.lean),

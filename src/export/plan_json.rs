@@ -6,7 +6,7 @@ use super::stack_up_json::{AccuracyOut, StackUpOut};
 use super::survey_json::SurveyOut;
 use super::{ExportError, Exporter, OutFile};
 use crate::geometry::{Direction, Point};
-use crate::job::{Job, JobCopy, JobRun, LoadedScan};
+use crate::job::{Job, JobCopy, JobRun, LoadedScan, Problem};
 use crate::plan::{FORMAT, Plan, PlannedRun};
 use crate::route::{Bend, Candidate, Rates, Reason, Task};
 use crate::run::{Joint, JointKind, Placed, Port, Run};
@@ -359,6 +359,7 @@ impl<'a> PlanFile<'a> {
             others.map(|other| AlternativeOut::new(&run.name, task, other))
         });
         let ports = plan.job.ports.iter();
+        let warnings = plan.job.warnings.iter().chain(&plan.warnings);
         Self {
             format: FORMAT,
             made_by: format!("runwright {}", env!("CARGO_PKG_VERSION")),
@@ -371,7 +372,7 @@ impl<'a> PlanFile<'a> {
             scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
             runs: runs.collect(),
             alternatives: alternatives.collect(),
-            warnings: plan.warnings.iter().map(|w| w.message.clone()).collect(),
+            warnings: warnings.map(Problem::placed_message).collect(),
         }
     }
 }

@@ -36,11 +36,12 @@ impl Exporter for Sheet {
 fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     let mut out = String::new();
     writeln!(out, "{}", plan.job.name)?;
-    for warning in &plan.warnings {
+    for warning in plan.job.warnings.iter().chain(&plan.warnings) {
         writeln!(
             out,
             "\nWARNING  {}\n         {}",
-            warning.message, warning.help
+            warning.placed_message(),
+            warning.help
         )?;
     }
     for (planned, job_run) in plan.runs.iter().zip(&plan.job.runs) {

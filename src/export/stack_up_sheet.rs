@@ -1,12 +1,11 @@
 //! What `sheet.txt` says of how far off a run may end, and of the piece to leave for
 //! last.
 
-use crate::geometry::Direction;
 use crate::job::Job;
 use crate::plan::PlannedRun;
 use crate::run::Port;
 use crate::shop::{Accuracy, Closing, StackUp};
-use crate::units::{Length, Style};
+use crate::units::{Length, Style, line_text};
 use std::fmt::Write;
 
 /// Causes that are named one by one.
@@ -57,7 +56,7 @@ pub(super) fn stack_up(
 /// The ellipsoid and the leans.
 fn gap(out: &mut String, stack_up: &StackUp, style: Style) -> std::fmt::Result {
     for (size, direction) in stack_up.gap.ellipsoid() {
-        let (size, toward) = (style.decimal(size), way(&direction));
+        let (size, toward) = (style.decimal(size), line_text(direction.into_inner()));
         writeln!(out, "    {size:>9} along {toward}")?;
     }
     let [most, least] = stack_up.gap.leans(&stack_up.axis);
@@ -65,14 +64,9 @@ fn gap(out: &mut String, stack_up: &StackUp, style: Style) -> std::fmt::Result {
         out,
         "    {:>9} between the faces, leaning along {}; {} square to that",
         style.angle(most.0),
-        way(&most.1),
+        line_text(most.1.into_inner()),
         style.angle(least.0),
     )
-}
-
-fn way(direction: &Direction) -> String {
-    let [x, y, z] = [direction.x, direction.y, direction.z].map(|c| (c * 100.0).round() / 100.0);
-    format!("({:.2}, {:.2}, {:.2})", x + 0.0, y + 0.0, z + 0.0)
 }
 
 /// What makes it so.
@@ -126,15 +120,33 @@ fn closure(
     let number = closing.piece;
     let trim = rounded_up(closing.trim, style);
     let long = planned.run().pieces()[number - 1].piece.long_side() + trim;
+    let rows = &planned.saw.steps;
+    let feed = rows.iter().find(|step| step.piece == number);
+    let feed = feed.map_or(Length::ZERO, |step| step.feed);
     writeln!(
         out,
-        "  LEAVE PIECE {number} FOR LAST, {} longer than listed: long side {}. Tack up the rest from both",
+        "  LEAVE PIECE {number} FOR LAST and cut it {} longer than listed: at its row feed {} in place of",
         style.length(trim),
-        style.length(long),
+        style.length(feed + trim),
     )?;
     writeln!(
         out,
-        "  ports, then cut piece {number} to what is left. It stands some {} askew to its neighbors.",
+        "  {} (long side {}, stick {} in all); every other row stays. Tack up what comes before it",
+        style.length(feed),
+        style.length(long),
+        style.length(planned.saw.stick() + trim),
+    )?;
+    writeln!(
+        out,
+        "  from the first port and what comes after it from the last, then cut piece {number} to the gap that is"
+    )?;
+    writeln!(
+        out,
+        "  left. The extra is for three deviations along the piece; what is off sideways goes into its end"
+    )?;
+    writeln!(
+        out,
+        "  cuts, some {} off those listed.",
         style.angle(closing.askew[0].max(closing.askew[1])),
     )?;
     if closing.trim_by_making < closing.trim {

@@ -26,6 +26,8 @@ const MOST_RATE: f64 = 1e9;
 const LEAST_WELD: Length = Length::from_mm(0.1);
 /// Least outside diameter of anything that is called a tube here.
 const LEAST_OD: Length = Length::from_mm(0.1);
+/// Outside diameter beyond which the unit is likely wrong: 24 in.
+const LARGE_OD: Length = Length::from_inches(24.0);
 /// Least usual cut that divides a bend into a sane number of joints.
 const LEAST_CUT: Angle = Angle::from_degrees(0.5);
 /// Ports of one run nearer than this coincide.
@@ -56,6 +58,8 @@ pub struct Job {
     pub loaded: Vec<LoadedScan>,
     /// What was measured of each port.
     pub surveys: Vec<PortSurvey>,
+    /// What is odd about the job: also for the paper that comes of it.
+    pub warnings: Vec<Problem>,
 }
 
 /// One run of a job.
@@ -110,6 +114,13 @@ impl Reader<'_> {
         let scene = self.scene(file.scene.as_ref(), &root.key("scene"), &ports);
         let (obstacles, scans) = scene.unzip();
         self.check_scan_rims(&surveys, scans.as_deref());
+        if let Some(tube) = &tube {
+            let style = Style::new(self.unit);
+            let unlike = surveys
+                .iter()
+                .filter_map(|s| s.beside_tube(tube.od(), style));
+            self.warnings.extend(unlike);
+        }
         let shop = self.shop(file.shop.as_ref(), &root.key("shop"), obstacles);
         let runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
         let job_name = match &file.name {
@@ -138,6 +149,7 @@ impl Reader<'_> {
             scans: scans.unwrap_or_default(),
             loaded: Vec::new(),
             surveys,
+            warnings: Vec::new(),
         })
     }
 
@@ -215,7 +227,16 @@ impl Reader<'_> {
             return self.fail(&path.key("od"), "is less than 0.1 mm", "check the unit");
         }
         match Tube::new(od?, wall?, &material) {
-            Ok(tube) => Some(tube),
+            Ok(tube) => {
+                if tube.od() > LARGE_OD {
+                    let od = Style::new(self.unit).decimal(tube.od());
+                    let message = format!("is {od}: no tube that is cut by hand");
+                    let help = "check the job's units";
+                    self.warnings
+                        .push(Problem::at(&path.key("od"), message, help));
+                }
+                Some(tube)
+            }
             Err(error @ TubeError::Diameter) => {
                 self.fail(&path.key("od"), error, "measure across the outside")
             }

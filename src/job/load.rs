@@ -46,6 +46,7 @@ impl Job {
         for run in &mut self.runs {
             run.task.obstacles.extend(obstacles.iter().cloned());
         }
+        self.warnings.extend(warnings.iter().cloned());
         Ok(warnings)
     }
 

@@ -2,11 +2,10 @@
 
 use super::file_values::Quantity;
 use super::measured_file::{
-    AnglesFile, MeasuredFile, MeasuringFile, OutwardFile, RodPointFile, ScanRimFile, TapeFile,
+    AnglesFile, MeasuredFile, MeasuringFile, OutwardFile, RodFile, ScanRimFile, TapeFile,
 };
 use super::path::Path;
 use super::values::{Reader, Sign};
-use super::words::nearest;
 use crate::geometry::{Direction, Point, Vector, perpendicular};
 use crate::survey::{MOST_READINGS, Measuring, Observed, Pin, Reading, Readings};
 use crate::units::{Angle, Length};
@@ -22,6 +21,8 @@ const NEARLY_PLUMB: Angle = Angle::from_degrees(85.0);
 const MOST_PINS: usize = 200;
 /// Sine between 'up' and 'ahead' below which they are one direction.
 const ALONG: f64 = 1e-3;
+/// Sine of the dip from which 'toward' clearly points downward.
+const CLEARLY: f64 = 0.5;
 
 /// What measurements are taken from and with.
 #[derive(Clone, Debug, PartialEq)]
@@ -253,6 +254,7 @@ impl Reader<'_> {
         let errors = self.errors.len();
         let mut measured = Measured::new(bench);
         let tools = bench.measuring;
+        self.hints(file, path, &mut measured);
         if let Some(center) = &file.center {
             self.coordinates(center, &path.key("center"), &mut measured);
         }
@@ -296,7 +298,6 @@ impl Reader<'_> {
         self.diameters(file, path, &mut measured);
         self.rod(file.rod.as_deref(), &path.key("rod"), &mut measured);
         self.tapes(file, path, &mut measured);
-        self.hints(file, path, &mut measured);
         let nothing = measured.readings.list.is_empty() && measured.rim.is_none();
         if nothing && self.errors.len() == errors {
             let help = "give for example 'rim': three points or more on the rim, and 'toward'";
@@ -367,25 +368,39 @@ impl Reader<'_> {
                 let heading = self.angle(heading, &path.key("heading"));
                 Some(leveled(level?, heading?, bench, lean))
             }
-            _ => self.fail(
-                path,
-                "is no direction",
-                "give 'azimuth' and 'elevation', or 'level' and 'heading', or [x, y, z]",
-            ),
+            (azimuth, elevation, level, heading) => {
+                let given = [
+                    (azimuth.is_some(), "azimuth"),
+                    (elevation.is_some(), "elevation"),
+                    (level.is_some(), "level"),
+                    (heading.is_some(), "heading"),
+                ];
+                let given = given.into_iter().filter(|(given, _)| *given);
+                let given: Vec<&str> = given.map(|(_, name)| name).collect();
+                let message = match given[..] {
+                    [] => "is no direction".to_owned(),
+                    _ => format!("is no direction by {} alone", given.join(" and ")),
+                };
+                let help = "give 'azimuth' and 'elevation', or 'level' and 'heading', or [x, y, z]";
+                self.fail(path, message, help)
+            }
         }
     }
 
     /// Level, face level and heading of a port, alone or together.
     fn levels(&mut self, file: &MeasuredFile, path: &Path, bench: &Bench, measured: &mut Measured) {
+        // A level shows no sign; 'toward' tells up from down as well.
+        let toward = measured.readings.toward;
+        let is_down = toward.is_some_and(|toward| toward.dot(&bench.up) < -CLEARLY);
         let mut rise = |value: &Option<Quantity>, key: &str| {
             let path = path.key(key);
             let angle = self.rise(value.as_ref()?, &path)?;
-            Some((angle, path))
+            Some((if is_down { -angle.abs() } else { angle }, path))
         };
         let rod = rise(&file.level, "level");
         let face = rise(&file.face_level, "face_level").map(|(angle, path)| {
-            // A face that lies level points straight up.
-            let plumb = if angle < Angle::ZERO {
+            // A face that lies level points straight up, or down.
+            let plumb = if is_down || angle < Angle::ZERO {
                 -Angle::QUARTER
             } else {
                 Angle::QUARTER
@@ -474,14 +489,19 @@ impl Reader<'_> {
         }
     }
 
-    fn rod(&mut self, files: Option<&[RodPointFile]>, path: &Path, measured: &mut Measured) {
+    fn rod(&mut self, files: Option<&[RodFile]>, path: &Path, measured: &mut Measured) {
         let tools = measured.readings.measuring;
         for (i, file) in files.unwrap_or_default().iter().enumerate() {
             let path = path.index(i);
-            let at = self.required_point(&file.at, &path.key("at"));
-            let out = match &file.out {
-                Some(out) => self.length(out, &path.key("out"), Sign::Any).map(Some),
-                None => Some(None),
+            let (at, out) = match file {
+                RodFile::Bare(values) => (self.center(values, &path), Some(None)),
+                RodFile::Point(file) => (
+                    self.required_point(&file.at, &path.key("at")),
+                    match &file.out {
+                        Some(out) => self.length(out, &path.key("out"), Sign::Any).map(Some),
+                        None => Some(None),
+                    },
+                ),
             };
             if let (Some(at), Some(out)) = (at, out) {
                 let what = Observed::OnRod {
@@ -528,7 +548,7 @@ impl Reader<'_> {
                 let help = if names.is_empty() {
                     format!("give its place: \"pins\": {{ \"{name}\": [x, y, z] }}")
                 } else {
-                    nearest(&name, &names)
+                    format!("the pins are {}", names.join(", "))
                 };
                 self.fail(&path.key("pin"), format!("there is no pin '{name}'"), help)
             })

@@ -132,12 +132,13 @@ pub(super) struct MeasuredFile {
     #[schemars(with = "Option<OutwardFile>")]
     pub outward: Option<OutwardFile>,
     /// What a digital level on a rod in the port reads: 0 lying, 90 plumb, negative where
-    /// the port points downward.
+    /// the port points downward, which 'toward' may say in its place.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub level: Option<Quantity>,
     /// What a digital level on the face reads along its steepest line: 0 where the face
-    /// lies level, 90 where it is plumb, negative where it looks downward.
+    /// lies level, 90 where it is plumb, negative where it looks downward, which 'toward'
+    /// may say in its place.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub face_level: Option<Quantity>,
@@ -168,8 +169,8 @@ pub(super) struct MeasuredFile {
     pub bolt_circle: Option<Quantity>,
     /// Points along a straight rod that is held in the middle of the port, on its axis.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<RodPointFile>>")]
-    pub rod: Option<Vec<RodPointFile>>,
+    #[schemars(with = "Option<Vec<RodFile>>")]
+    pub rod: Option<Vec<RodFile>>,
     /// Points along a straight rod that is laid through the bore, beside its axis.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<[Quantity; 3]>>")]
@@ -195,6 +196,39 @@ pub(super) struct MeasuredFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<[Quantity; 3]>")]
     pub near: Option<Vec<Quantity>>,
+}
+
+/// A point on a rod: x, y, z alone, or with how far out of the face it is.
+#[derive(Clone, Debug, Serialize)]
+#[serde(untagged)]
+pub(super) enum RodFile {
+    Bare(Vec<Quantity>),
+    Point(RodPointFile),
+}
+
+impl<'de> Deserialize<'de> for RodFile {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        use serde::de::Error;
+        match Value::deserialize(deserializer)? {
+            Value::Array(values) => Ok(Self::Bare(values.into_iter().map(Quantity).collect())),
+            object @ Value::Object(_) => RodPointFile::deserialize(object)
+                .map(Self::Point)
+                .map_err(D::Error::custom),
+            _ => Err(D::Error::custom("not a point, expected a sequence")),
+        }
+    }
+}
+
+impl JsonSchema for RodFile {
+    fn schema_name() -> Cow<'static, str> {
+        "RodPoint".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let bare = generator.subschema_for::<[Quantity; 3]>();
+        let point = generator.subschema_for::<RodPointFile>();
+        json_schema!({ "anyOf": [bare, point] })
+    }
 }
 
 /// A point on a rod.

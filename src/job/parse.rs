@@ -51,8 +51,12 @@ pub fn read_job(bytes: &[u8], name: &str) -> Checked {
     errors.extend(unknown_keys(&schema(), &value, &Path::root()));
     let built = build(&file, name, &known_bad);
     errors.extend(built.errors);
+    let mut job = built.job.filter(|_| errors.is_empty());
+    if let Some(job) = &mut job {
+        job.warnings.clone_from(&built.warnings);
+    }
     Checked {
-        job: built.job.filter(|_| errors.is_empty()),
+        job,
         errors,
         warnings: built.warnings,
     }

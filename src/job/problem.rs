@@ -24,6 +24,15 @@ impl Problem {
         }
     }
 
+    /// The message with its place in the file before it, where it has one.
+    pub fn placed_message(&self) -> String {
+        if self.path.is_empty() {
+            self.message.clone()
+        } else {
+            format!("{}: {}", self.path, self.message)
+        }
+    }
+
     /// About the whole file.
     pub fn of_file(message: impl Into<String>, help: impl Into<String>) -> Self {
         Self::at(&Path::root(), message, help)

@@ -40,6 +40,7 @@ impl Job {
             }
             if survey.readings.toward.is_none() {
                 survey.readings.toward = Some(rim.circle.normal);
+                survey.picked = true;
                 if !matches!(rim.side, Side::Hanging | Side::Body) {
                     let message = "the scan does not tell for certain which way is out";
                     let help = "add 'toward', about which way is out";
@@ -52,6 +53,9 @@ impl Job {
                 found.scatter = found.scatter.plus(&own);
             }
             warnings.extend(survey.warnings(style));
+            if let Some(run) = self.runs.first() {
+                warnings.extend(survey.beside_tube(run.task.tube.od(), style));
+            }
             let name = survey.port.clone();
             let (center, outward, scatter) = survey.place();
             let ends = self.runs.iter_mut().map(|run| &mut run.task);

@@ -3,9 +3,9 @@
 use super::Problem;
 use super::measured::{Measured, RimPick};
 use super::path::Path;
-use crate::geometry::{Direction, Point, Scatter, Vector};
-use crate::survey::{Cause, Observed, Readings, SurveyError, Surveyed, survey};
-use crate::units::{Angle, Length, Style, direction_text};
+use crate::geometry::{Direction, Point, Scatter, Vector, angle_between};
+use crate::survey::{Observed, Readings, SurveyError, Surveyed, Suspicion, survey};
+use crate::units::{Angle, Length, Style, line_text};
 
 /// What was measured of a port, and what came of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +18,8 @@ pub struct PortSurvey {
     pub found: Option<Surveyed>,
     /// The rim that is still to be picked.
     pub(super) rim: Option<RimPick>,
+    /// Whether a scan told which way is out.
+    pub(super) picked: bool,
     /// Where each reading is in the job file; those from a scan's rim are where it is.
     paths: Vec<Path>,
     path: Path,
@@ -30,6 +32,7 @@ impl PortSurvey {
             readings: measured.readings,
             found: None,
             rim: measured.rim,
+            picked: false,
             paths: measured.paths,
             path,
         }
@@ -116,7 +119,11 @@ impl PortSurvey {
         let Some(found) = &self.found else {
             return Vec::new();
         };
-        let mut all = self.suspicions(found, style);
+        let mut all: Vec<Problem> = found
+            .suspicions
+            .iter()
+            .map(|suspicion| self.suspicion(suspicion, found, style))
+            .collect();
         if all.is_empty() && found.disagreement > 1.0 {
             let message = format!(
                 "the readings disagree {:.1} times as much as their accuracy explains",
@@ -125,72 +132,120 @@ impl PortSurvey {
             let help = "measure again, or say under 'measuring' how good the tools really are";
             all.push(Problem::at(&self.path, message, help));
         }
-        all.extend(found.poor.as_ref().map(|_| self.poorly_held(found, style)));
+        all.extend(self.beside_hints(found, style));
+        all.extend(self.poorly_held(found, style));
         all
     }
 
-    fn suspicions(&self, found: &Surveyed, style: Style) -> Vec<Problem> {
-        let warn = |suspicion: &crate::survey::Suspicion| {
-            let off = suspicion.off.written(style);
-            match suspicion.readings[..] {
-                [one] => Problem::at(
-                    &self.paths[one],
-                    format!("is {off} off what the other readings say"),
-                    "measure it again",
-                ),
-                _ => {
-                    let names = suspicion.readings.iter().take(MOST_NAMED);
-                    let names: Vec<&str> = names
-                        .map(|&i| self.readings.list[i].name.as_str())
-                        .collect();
-                    Problem::at(
-                        &self.path,
-                        format!(
-                            "a reading is off by some {off}, and the others cannot tell which: {}",
-                            names.join(", ")
-                        ),
-                        "measure these again, or one thing more",
-                    )
-                }
-            }
+    fn suspicion(&self, suspicion: &Suspicion, found: &Surveyed, style: Style) -> Problem {
+        let off = suspicion.off.written(style);
+        let name = |i: usize| self.readings.list[i].name.as_str();
+        if let [one] = suspicion.readings[..] {
+            let message = format!(
+                "{} is {off} off what the other readings say; the port is fitted without it",
+                name(one)
+            );
+            return Problem::at(&self.paths[one], message, "measure it again");
+        }
+        let named: Vec<&str> = suspicion
+            .readings
+            .iter()
+            .take(MOST_NAMED)
+            .map(|&i| name(i))
+            .collect();
+        let more = suspicion.readings.len() - named.len();
+        let more = if more > 0 {
+            format!(" and {more} more")
+        } else {
+            String::new()
         };
-        found.suspicions.iter().map(warn).collect()
+        let message = format!(
+            "one of these is off, perhaps by {off}, and nothing tells which: {}{more}",
+            named.join(", ")
+        );
+        let next = found.next.as_ref();
+        let next = next.map(|next| format!(", or {}", next.what.written(style)));
+        let help = format!("measure them again{}", next.unwrap_or_default());
+        Problem::at(&self.path, message, help)
     }
 
-    fn poorly_held(&self, found: &Surveyed, style: Style) -> Problem {
-        let place = found.scatter.ellipsoid()[0];
-        let lean = found.scatter.leans(&found.outward)[0];
-        let mut message = format!(
-            "the readings hold the center to {} along {} and the direction to {} (1σ)",
-            style.decimal(place.0),
-            direction_text(place.1.into_inner()),
-            style.angle(lean.0),
+    /// Where the port came out far from where it was said to be, roughly.
+    fn beside_hints(&self, found: &Surveyed, style: Style) -> Vec<Problem> {
+        let mut all = Vec::new();
+        let path = self.path.key("measured");
+        let away = self
+            .readings
+            .near
+            .map(|near| Length::from_mm((found.center - near).norm()));
+        if let Some(away) = away.filter(|away| *away > FAR) {
+            let message = format!("the center comes out {} from 'near'", style.length(away));
+            let help = "check 'near', the unit, and that no readings were swapped";
+            all.push(Problem::at(&path.key("near"), message, help));
+        }
+        let toward = self.readings.toward.filter(|_| !self.picked);
+        let lean = toward.map(|toward| angle_between(&found.outward, &toward));
+        if let Some(lean) = lean.filter(|lean| *lean > ASIDE) {
+            let message = format!("the port faces {} off 'toward'", style.angle(lean));
+            let help = "check 'toward', and the signs of levels and headings";
+            all.push(Problem::at(&path.key("toward"), message, help));
+        }
+        all
+    }
+
+    /// That the port is held poorly, then each cause with what would help.
+    fn poorly_held(&self, found: &Surveyed, style: Style) -> Vec<Problem> {
+        let Some(poor) = &found.poor else {
+            return Vec::new();
+        };
+        let message = format!(
+            "the readings hold the center to {} along {} and the direction to {}, two of three within",
+            style.decimal(poor.place.0),
+            line_text(poor.place.1.into_inner()),
+            style.angle(poor.lean.0),
         );
-        let causes = found.poor.iter().flat_map(|poor| &poor.causes);
-        let (whys, mut helps) = written(causes, style);
-        for why in whys {
-            message.push_str("; ");
-            message.push_str(&why);
-        }
-        if helps.is_empty()
-            && let Some(next) = &found.next
-        {
-            helps.push(format!("measure {}", next.what.written(style)));
-        }
-        if helps.is_empty() {
-            helps.push("measure more of it, or with better tools".to_owned());
-        }
-        Problem::at(&self.path, message, helps.join("; "))
+        let help = match &found.next {
+            Some(next) => format!(
+                "measure {}: then {} and {}",
+                next.what.written(style),
+                style.decimal(next.place),
+                style.angle(next.lean)
+            ),
+            None => "measure more of it, or with better tools".to_owned(),
+        };
+        let causes = poor.causes.iter().map(|cause| {
+            let (why, help) = cause.written(style);
+            Problem::at(&self.path, why, help)
+        });
+        std::iter::once(Problem::at(&self.path, message, help))
+            .chain(causes)
+            .collect()
+    }
+
+    /// Warns of a rim that has little to do with the tube.
+    pub(super) fn beside_tube(&self, od: Length, style: Style) -> Option<Problem> {
+        let rim = self.found.as_ref()?.rim?;
+        let times = rim / od;
+        let unlike = !(1.0 / UNLIKE..=UNLIKE).contains(&times);
+        unlike.then(|| {
+            Problem::at(
+                &self.path,
+                format!(
+                    "the rim is {} across, the tube {}",
+                    style.decimal(rim),
+                    style.decimal(od)
+                ),
+                "check the unit: an inch is 25.4 mm",
+            )
+        })
     }
 }
 
 /// Most readings that one message names.
-const MOST_NAMED: usize = 6;
-
-/// What causes say, and what would help.
-fn written<'a>(
-    causes: impl Iterator<Item = &'a Cause>,
-    style: Style,
-) -> (Vec<String>, Vec<String>) {
-    causes.map(|cause| cause.written(style)).unzip()
-}
+const MOST_NAMED: usize = 12;
+/// A center farther than this from where it was said to be, roughly, is no slip of the
+/// hand: 6 in.
+const FAR: Length = Length::from_inches(6.0);
+/// The same for the direction.
+const ASIDE: Angle = Angle::from_degrees(75.0);
+/// A rim so many times larger or smaller than the tube is measured in another unit.
+const UNLIKE: f64 = 4.0;

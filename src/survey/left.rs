@@ -121,10 +121,10 @@ fn parts(what: &Observed, rows: &[f64]) -> Vec<(&'static str, Amount)> {
             vec![("", angle(-rows[0], *good_to))]
         }
         Observed::OnRim { good_to, .. } | Observed::OnBoltCircle { good_to, .. } => vec![
-            ("out of plane", length(rows[0], *good_to)),
-            ("out of round", length(rows[1], *good_to)),
+            ("off the face", length(rows[0], *good_to)),
+            ("off the circle", length(rows[1], *good_to)),
         ],
-        Observed::OnFace { good_to, .. } => vec![("out of plane", length(rows[0], *good_to))],
+        Observed::OnFace { good_to, .. } => vec![("off the face", length(rows[0], *good_to))],
         Observed::OnLaidRod { good_to, .. } => {
             vec![("beside the rod", length(rows[0].hypot(rows[1]), *good_to))]
         }

@@ -32,6 +32,10 @@ const SETTLED: f64 = 1e-9;
 const OWN: f64 = 1e-6;
 /// How often chance alone makes all readings look worse than they are.
 const RARE: f64 = 1e-3;
+/// A center held to worse than this is not held at all: what was fitted means nothing.
+const LOOSE_PLACE: Length = Length::from_mm(100.0);
+/// The same for a direction; first order ends here.
+const LOOSE_LEAN: Angle = Angle::from_degrees(20.0);
 /// A center held to worse than this, one standard deviation, is poorly held: a fit-up
 /// takes no more.
 const POOR_PLACE: Length = Length::from_mm(2.0);
@@ -103,6 +107,16 @@ pub enum SurveyError {
         /// What makes it so.
         causes: Vec<Cause>,
     },
+    /// They hold it so poorly that what was fitted means nothing.
+    #[error("the readings hold the center to {:.0} mm and the direction to {:.0}°, which is no port", place.mm(), lean.degrees())]
+    Loose {
+        /// Greatest standard deviation of the center.
+        place: Length,
+        /// Greatest standard deviation of the direction.
+        lean: Angle,
+        /// What makes it so.
+        causes: Vec<Cause>,
+    },
     /// Two ports fit the readings.
     #[error(
         "two ports fit the readings: one at {} facing {}, one at {} facing {}",
@@ -111,6 +125,8 @@ pub enum SurveyError {
     Ambiguous {
         /// Centers, mm, and outward directions.
         ports: Box<[(Point, Direction); 2]>,
+        /// What would tell them apart.
+        help: String,
     },
     /// They point away from where free space is said to be.
     #[error(
@@ -137,30 +153,31 @@ impl SurveyError {
             )
         };
         match self {
-            Self::Free { causes, .. } => {
-                let (whys, helps): (Vec<_>, Vec<_>) =
-                    causes.iter().map(|cause| cause.written(style)).unzip();
-                let why = whys.into_iter().map(|why| format!("; {why}"));
-                let message = std::iter::once(self.to_string()).chain(why).collect();
-                let help = if helps.is_empty() {
-                    "measure what is free".to_owned()
-                } else {
-                    helps.join("; ")
-                };
-                (message, help)
+            Self::Free { causes, .. } => with_causes(self.to_string(), causes, style),
+            Self::Loose {
+                place,
+                lean,
+                causes,
+            } => {
+                let message = format!(
+                    "the readings hold the center to {} and the direction to {}, which is no port",
+                    style.length(*place),
+                    style.angle(*lean)
+                );
+                with_causes(message, causes, style)
             }
-            Self::Ambiguous { ports } => (
+            Self::Ambiguous { ports, help } => (
                 format!(
                     "two ports fit the readings: one {}, one {}",
                     place(&ports[0]),
                     place(&ports[1])
                 ),
-                "add 'toward', about which way is out, or 'near', about where the center is"
-                    .to_owned(),
+                help.clone(),
             ),
             Self::Away { .. } => (
                 self.to_string(),
-                "check 'toward', and how far out of the face each point on the rod is".to_owned(),
+                "check 'toward', and the signs of levels and of how far out a rod's points are"
+                    .to_owned(),
             ),
             Self::Count { .. } => (self.to_string(), "measure something of it".to_owned()),
             Self::NotFinite { .. } => (self.to_string(), "check the unit".to_owned()),
@@ -170,6 +187,19 @@ impl SurveyError {
             ),
         }
     }
+}
+
+/// A message with what causes it, and what would help.
+fn with_causes(message: String, causes: &[Cause], style: Style) -> (String, String) {
+    let (whys, helps): (Vec<_>, Vec<_>) = causes.iter().map(|cause| cause.written(style)).unzip();
+    let why = whys.into_iter().map(|why| format!("; {why}"));
+    let message = std::iter::once(message).chain(why).collect();
+    let help = if helps.is_empty() {
+        "measure what is free".to_owned()
+    } else {
+        helps.join("; ")
+    };
+    (message, help)
 }
 
 /// A port from all its readings: the least sum of squares, each in its own standard
@@ -182,8 +212,20 @@ pub fn survey(readings: &Readings) -> Result<Surveyed, SurveyError> {
     check(readings)?;
     let found = candidates(readings);
     let best = choose(readings, found)?;
-    let chart = Chart::new(readings, best.stance.clone());
-    Ok(describe(readings, &chart, &best))
+    let found = describe(readings, &best).ok_or(SurveyError::Nowhere)?;
+    let (place, lean) = (
+        found.scatter.ellipsoid()[0].0,
+        found.scatter.lean(&found.outward),
+    );
+    if place > LOOSE_PLACE || lean > LOOSE_LEAN {
+        let causes = causes(readings, &best.stance);
+        return Err(SurveyError::Loose {
+            place,
+            lean,
+            causes,
+        });
+    }
+    Ok(found)
 }
 
 /// A stance that fits as well as any near it.
@@ -283,9 +325,38 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
     if all.len() > 1 {
         let port = |one: &Found| (one.stance.center, one.stance.outward);
         let ports = Box::new([port(&all[0]), port(&all[1])]);
-        return Err(SurveyError::Ambiguous { ports });
+        let help = tell_apart(readings, &ports);
+        return Err(SurveyError::Ambiguous { ports, help });
     }
     Ok(all.swap_remove(0))
+}
+
+/// What would tell two ports apart.
+fn tell_apart(readings: &Readings, ports: &[(Point, Direction); 2]) -> String {
+    let is = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
+    let mut helps = Vec::new();
+    let is_free = is(|w| matches!(w, Observed::ToTip { .. }))
+        && !is(|w| matches!(w, Observed::TipOut { .. }));
+    if is_free {
+        helps.push("give 'tip', how far the rod's tip is out of the face");
+    }
+    match readings.toward {
+        None => helps.push("add 'toward', about which way is out"),
+        Some(_) if ports[0].1.dot(&ports[1].1) < 0.0 => {
+            helps.push("turn 'toward' to lean clearly to one side");
+        }
+        Some(_) => {}
+    }
+    if (ports[0].0 - ports[1].0).norm() > ONE {
+        helps.push(match readings.near {
+            None => "add 'near', about where the center is",
+            Some(_) => "move 'near' clearly nearer to one of them",
+        });
+    }
+    if helps.is_empty() {
+        helps.push("measure one thing more");
+    }
+    helps.join(", or ")
 }
 
 fn hold(readings: &Readings, stance: &Stance) -> Option<Hold> {
@@ -332,51 +403,41 @@ fn free_in_words(shift: &Vector, turn: &Vector, outward: &Direction) -> String {
     }
 }
 
-fn describe(readings: &Readings, chart: &Chart<'_>, best: &Found) -> Surveyed {
-    let (left, slopes) = chart.evaluate(&chart.start());
-    let stance = &best.stance;
-    // A decomposition that did not end was refused before.
-    let hold = Hold::of(&slopes);
-    let spare = hold.as_ref().map_or(0, Hold::spare);
-    let squares = left.norm_squared();
-    let disagreement = if spare > 0 && squares > chance(spare, RARE) {
-        (squares / spare as f64).sqrt()
+fn describe(readings: &Readings, best: &Found) -> Option<Surveyed> {
+    let judged = judge(readings, &best.stance)?;
+    let stance = &judged.stance;
+    let chart = Chart::new(readings, stance.clone());
+    let left = chart.evaluate(&chart.start()).0;
+    let beyond = judged.spare > 0 && judged.squares > chance(judged.spare, RARE);
+    let disagreement = if beyond {
+        (judged.squares / judged.spare as f64).sqrt()
     } else {
         1.0
     };
-    let covariance = hold.as_ref().map(|hold| {
-        let motions = chart.motions();
-        &motions * &hold.covariance * motions.transpose()
-    });
-    let scatter = covariance.map_or(Scatter::none(), |c| {
-        Scatter::new(Matrix6::from_iterator(c.iter().copied())).scaled(disagreement)
-    });
-    let suspicions = hold
-        .as_ref()
-        .map(|hold| judge(readings, stance, hold, &left));
-    let is_touched = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
+    let disagreement = disagreement.max(judged.unsettled);
+    let motions = chart.motions();
+    let covariance = &motions * &judged.hold.covariance * motions.transpose();
+    let covariance = Matrix6::from_iterator(covariance.iter().copied());
+    let scatter = Scatter::new(covariance).scaled(disagreement);
+    let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
     let diameter = |touched: bool, radius: f64| touched.then(|| Length::from_mm(2.0 * radius));
-    Surveyed {
+    Some(Surveyed {
         center: stance.center,
         outward: stance.outward,
-        rim: diameter(
-            is_touched(|w| matches!(w, Observed::OnRim { .. })),
-            stance.rim,
-        ),
+        rim: diameter(has(|w| matches!(w, Observed::OnRim { .. })), stance.rim),
         bolt_circle: diameter(
-            is_touched(|w| matches!(w, Observed::OnBoltCircle { .. })),
+            has(|w| matches!(w, Observed::OnBoltCircle { .. })),
             stance.bolts,
         ),
-        tip: is_touched(|w| matches!(w, Observed::ToTip { .. }))
-            .then(|| Length::from_mm(stance.tip)),
-        left: left_over(readings, chart, hold.as_ref(), &left),
-        spare,
+        tip: has(|w| matches!(w, Observed::ToTip { .. })).then(|| Length::from_mm(stance.tip)),
+        left: left_over(readings, &chart, Some(&judged.hold), &left),
+        spare: judged.spare,
         disagreement,
-        suspicions: suspicions.unwrap_or_default(),
         poor: poor(readings, stance, &scatter),
-        next: hold.and_then(|hold| next(readings, chart, stance, &hold, disagreement)),
+        next: next(readings, &chart, stance, &judged.hold, disagreement),
+        suspicions: judged.suspicions,
         scatter,
-    }
+    })
 }
 
 /// Whether a port is too poorly held, and why.

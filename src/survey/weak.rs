@@ -59,6 +59,8 @@ pub enum Cause {
         /// How many.
         count: usize,
     },
+    /// A direction that only a level tells.
+    NoHeading,
     /// Pins nearly in a line.
     PinsInLine {
         /// Deviation across it.
@@ -94,7 +96,7 @@ impl Cause {
                     "the points cover only {} of the circle",
                     style.angle(*sweep)
                 ),
-                "touch points all round, or measure the diameter with a caliper".to_owned(),
+                "touch points all round".to_owned(),
             ),
             Self::ShortRod {
                 length,
@@ -123,6 +125,10 @@ impl Cause {
                 format!("tapes from {}", counted(*count, "pin")),
                 "tape from three pins or more that are not in a line".to_owned(),
             ),
+            Self::NoHeading => (
+                "a level says nothing of which way it points over the ground".to_owned(),
+                "give 'heading' too".to_owned(),
+            ),
             Self::PinsInLine { width, length } => (
                 format!(
                     "the pins lie nearly in a line, {} across and {} along (1σ)",
@@ -150,7 +156,7 @@ pub(super) fn causes(readings: &Readings, stance: &Stance) -> Vec<Cause> {
     let mut found = Vec::new();
     found.extend(of_face(readings));
     found.extend(of_arc(readings));
-    found.extend(of_rod(readings));
+    found.extend(of_rod(readings, stance));
     let tip = readings
         .list
         .iter()
@@ -160,6 +166,7 @@ pub(super) fn causes(readings: &Readings, stance: &Stance) -> Vec<Cause> {
         found.push(Cause::ShortTip { out });
     }
     found.extend(of_pins(readings, stance));
+    found.extend(of_level(readings));
     found
 }
 
@@ -195,8 +202,13 @@ fn of_arc(readings: &Readings) -> Option<Cause> {
     (sweep < SHORT_ARC).then_some(Cause::ShortArc { sweep })
 }
 
-fn of_rod(readings: &Readings) -> Option<Cause> {
-    let rod: Vec<Point> = rod_points(readings).into_iter().map(|(at, _)| at).collect();
+fn of_rod(readings: &Readings, stance: &Stance) -> Option<Cause> {
+    let mut rod: Vec<Point> = rod_points(readings).into_iter().map(|(at, _)| at).collect();
+    // A rod held in the port goes through its center, which other readings may tell.
+    let is_told = readings.list.iter().any(|r| tells_center(&r.what));
+    if !rod.is_empty() && is_told {
+        rod.push(stance.center);
+    }
     let laid = points(readings, |what| matches!(what, Observed::OnLaidRod { .. }));
     let longer = if extent(&rod) >= extent(&laid) {
         rod
@@ -215,11 +227,30 @@ fn of_rod(readings: &Readings) -> Option<Cause> {
         let off = good_to.mm() * std::f64::consts::SQRT_2;
         Angle::from_radians(off / apart.max(off))
     };
-    (length < SHORT_ROD.mm()).then(|| Cause::ShortRod {
+    // One point alone is no line.
+    (length > 0.0 && length < SHORT_ROD.mm()).then(|| Cause::ShortRod {
         length: Length::from_mm(length),
         lean: lean(length),
         better: lean(LONG_ROD.mm()),
     })
+}
+
+/// A level without anything that tells a direction over the ground.
+fn of_level(readings: &Readings) -> Option<Cause> {
+    let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
+    let level = has(|what| matches!(what, Observed::Elevation { .. }));
+    let course = has(|what| {
+        what.face_point().is_some()
+            || matches!(
+                what,
+                Observed::Heading { .. }
+                    | Observed::Outward { .. }
+                    | Observed::OnRod { .. }
+                    | Observed::OnLaidRod { .. }
+                    | Observed::ToTip { .. }
+            )
+    });
+    (level && !course).then_some(Cause::NoHeading)
 }
 
 fn of_pins(readings: &Readings, stance: &Stance) -> Option<Cause> {
@@ -264,6 +295,17 @@ fn of_pins(readings: &Readings, stance: &Stance) -> Option<Cause> {
         .map(|(height, _)| Cause::InPlaneOfPins {
             height: Length::from_mm(height),
         })
+}
+
+/// Whether a reading says something of the center across the axis.
+const fn tells_center(what: &Observed) -> bool {
+    matches!(
+        what,
+        Observed::Coordinate { .. }
+            | Observed::OnRim { .. }
+            | Observed::OnBoltCircle { .. }
+            | Observed::ToCenter { .. }
+    )
 }
 
 /// Greatest distance between two points.

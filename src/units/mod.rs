@@ -14,4 +14,4 @@ pub use angle::Angle;
 pub use fraction::Denominator;
 pub use length::{Length, LengthUnit};
 pub use parse::{QuantityError, parse_angle, parse_length};
-pub use style::{Style, counted, direction_text};
+pub use style::{Style, counted, direction_text, line_text};

@@ -25,6 +25,9 @@ pub enum QuantityError {
     /// Division by zero in a fraction.
     #[error("has a fraction with a zero below the bar")]
     ZeroDenominator,
+    /// A fraction of decimals.
+    #[error("mixes a decimal point and a fraction")]
+    DecimalFraction,
     /// Too large for a finite number.
     #[error("is not finite")]
     NotFinite,
@@ -228,6 +231,9 @@ fn take_number(rest: &mut &[Token]) -> Result<f64, QuantityError> {
         }
         _ => (whole, 0),
     };
+    if used > 2 && whole.fract() != 0.0 {
+        return Err(QuantityError::DecimalFraction);
+    }
     *rest = &rest[used..];
     Ok(value)
 }
@@ -235,6 +241,8 @@ fn take_number(rest: &mut &[Token]) -> Result<f64, QuantityError> {
 fn over(top: f64, bottom: f64) -> Result<f64, QuantityError> {
     if bottom == 0.0 {
         Err(QuantityError::ZeroDenominator)
+    } else if top.fract() != 0.0 || bottom.fract() != 0.0 {
+        Err(QuantityError::DecimalFraction)
     } else {
         Ok(top / bottom)
     }
@@ -249,6 +257,14 @@ mod tests {
         parse_length(text, LengthUnit::In)
             .unwrap_or_else(|error| panic!("{text}: {error}"))
             .inches()
+    }
+
+    #[test]
+    fn a_point_for_a_blank_is_no_fraction() {
+        for text in ["29.15/32", "2.5 3/8", "2.5-3/8", "3/8.5", "0.5/2"] {
+            let read = parse_length(text, LengthUnit::In);
+            assert_eq!(read, Err(QuantityError::DecimalFraction), "{text}");
+        }
     }
 
     #[test]
