@@ -11,7 +11,7 @@ use runwright::geometry::{
     CircleFit, Direction, Point, Scatter, Vector, angle_between, perpendicular,
 };
 use runwright::survey::{
-    Amount, Cause, Measuring, Observed, Pin, Reading, Readings, SurveyError, Surveyed, survey,
+    Amount, Cause, Observed, Pin, Reading, Readings, SurveyError, Surveyed, survey,
 };
 use runwright::units::{Angle, Length, LengthUnit, Style};
 
@@ -835,7 +835,7 @@ proptest! {
             Reading { name: "reading".to_owned(), what }
         });
         let pins = (0..2).map(|i| Pin { name: "pin".to_owned(), at: at(3 * i), good_to });
-        let readings = Readings { list: list.collect(), pins: pins.collect(), measuring: Measuring::default(), toward: None, near: None };
+        let readings = Readings { list: list.collect(), pins: pins.collect(), ..Readings::default() };
         if let Ok(found) = survey(&readings) {
             prop_assert!(found.center.iter().all(|c| c.is_finite()));
         }

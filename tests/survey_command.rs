@@ -232,10 +232,17 @@ fn poor_geometry_says_what_it_achieves_and_what_would_help() {
         &warned,
         "help: points 200.0 mm apart would hold it to 0.20°",
     );
+    let arc = r#""rim": [[30, 0, 0], [26, 15, 0], [15, 26, 0]], "toward": [0, 0, 1]"#;
+    let (_, warned) = checked(&measured(arc));
+    says(&warned, "the points cover only 60.14°");
+    says(&warned, "touch points all round");
     let line = r#""rim": [[30, 0, 0], [29.6, 5, 0], [28.3, 10, 0]], "toward": [0, 0, 1]"#;
-    let (_, warned) = checked(&measured(line));
-    says(&warned, "the points on the face lie nearly in a line");
-    says(&warned, "touch points all round the face");
+    let messages = refused(&measured(line));
+    says(
+        &messages,
+        "which is no port; the points on the face lie nearly in a line",
+    );
+    says(&messages, "touch points all round the face");
     let line =
         r#""face": [[0, 0, 0], [10, 0, 0], [20, 0, 0]], "center": [0, 0, 0], "toward": [0, 0, 1]"#;
     let messages = refused(&measured(line));
@@ -244,6 +251,102 @@ fn poor_geometry_says_what_it_achieves_and_what_would_help() {
         "the readings do not hold the port: its direction may lean any amount to (0.0000,",
     );
     says(&messages, "the points on the face lie nearly in a line");
+}
+
+#[test]
+fn a_port_far_from_where_it_was_said_to_be_is_told() {
+    let (_, warned) = checked(&measured(&format!("{RIM}, \"near\": [0, 0, 300]")));
+    says(
+        &warned,
+        "ports.a.measured.near: the center comes out 300.0 mm from 'near'",
+    );
+    let aside = RIM.replace("[0, 0, 1]", "[1, 0, 0.15]");
+    let (_, warned) = checked(&measured(&aside));
+    says(
+        &warned,
+        "ports.a.measured.toward: the port faces 81.47° off 'toward'",
+    );
+    // Inches where the job has millimeters.
+    let inches = RIM.replace("30", "1.2");
+    let (_, warned) = checked(&measured(&format!("{inches}, \"level\": 89")));
+    says(&warned, "the rim is 2.40 mm across, the tube 60.00 mm");
+}
+
+#[test]
+fn what_check_warns_of_is_on_the_sheet() {
+    let off = "[30, 0, 0], [21.2, 21.2, 5], [-21.2, 21.2, 0], [21.2, -21.2, 0], ";
+    let folder = measured(&RIM.replace("[30, 0, 0], ", off));
+    let planned = run_in(folder.path(), &["plan", "job.json", "-o", "out"]);
+    assert_eq!(planned.status.code(), Some(0), "{}", stderr(&planned));
+    let sheet = fs::read_to_string(folder.path().join("out/sheet.txt")).expect("a sheet");
+    says(
+        &sheet,
+        "WARNING  ports.a.measured.rim[1]: rim point 2 is 5.0",
+    );
+    let plan = fs::read_to_string(folder.path().join("out/plan.json")).expect("a plan");
+    says(&plan, "ports.a.measured.rim[1]: rim point 2 is 5.0");
+    // Once on the screen, and not "no problems".
+    assert_eq!(stderr(&planned).matches("rim point 2 is 5.0").count(), 1);
+    says(&checked(&folder).0, "job: no errors, 1 warning\n");
+}
+
+#[test]
+fn a_level_has_no_sign_but_toward_has() {
+    for (key, reading) in [("level", 30), ("face_level", 60)] {
+        let text = format!("\"center\": [0, 0, 0], \"{key}\": {reading}, \"heading\": 0");
+        let (shown, _) = checked(&measured(&text));
+        says(&shown, "outward (0.8660, 0.0000, 0.5000)");
+        let (shown, _) = checked(&measured(&format!("{text}, \"toward\": [1, 0, -1]")));
+        says(&shown, "outward (0.8660, 0.0000, -0.5000)");
+    }
+    let messages = refused(&measured("\"center\": [0, 0, 0], \"level\": 30"));
+    says(&messages, "give 'heading' too");
+}
+
+#[test]
+fn a_steep_level_with_a_heading_tells_both() {
+    let (shown, warned) = checked(&measured(
+        "\"center\": [1, 2, 3], \"level\": 88, \"heading\": 30",
+    ));
+    says(&shown, "outward (0.0302, -0.0174, 0.9994)");
+    says(&shown, "no number more than it takes");
+    assert!(warned.is_empty(), "{warned}");
+}
+
+#[test]
+fn a_rod_s_points_may_be_bare() {
+    let text = r#""rod": [[0, 0, 100], [0, 0, 300]], "face": [[30, 0, 0]], "toward": [0, 0, 1]"#;
+    let (shown, _) = checked(&measured(text));
+    says(
+        &shown,
+        "port 'a': center (0.0, 0.0, 0.0) mm, outward (0.0000, 0.0000, 1.0000)",
+    );
+}
+
+#[test]
+fn a_diameter_is_off_as_a_diameter() {
+    let eight = "\"rim\": [[30, 0, 0], [0, 30, 0], [-30, 0, 0], [0, -30, 0], [21.213, 21.213, 0], [-21.213, -21.213, 0]], \"toward\": [0, 0, 1]";
+    let (_, warned) = checked(&measured(&format!("{eight}, \"rim_diameter\": 66")));
+    says(
+        &warned,
+        "measured.rim_diameter: the rim's diameter is 6.00 mm off what the other readings say",
+    );
+}
+
+#[test]
+fn a_center_on_either_side_of_two_holes_is_told() {
+    let holes = r#""bolts": [[40, 30, 0], [40, -30, 0]], "bolt_circle": 100, "outward": [0, 0, 1]"#;
+    let messages = refused(&measured(holes));
+    says(&messages, "two ports fit the readings: one at (");
+    says(&messages, "80.0, 0.0, 0.0) mm");
+    says(&messages, "add 'near'");
+    let (shown, _) = checked(&measured(&format!("{holes}, \"near\": [5, 0, 0]")));
+    says(&shown, "center (0.0, 0.0, 0.0) mm");
+    // Half way between is no answer.
+    says(
+        &refused(&measured(&format!("{holes}, \"near\": [40, 0, 0]"))),
+        "move 'near'",
+    );
 }
 
 #[test]
@@ -359,6 +462,14 @@ fn a_port_may_be_a_rim_of_a_scan() {
     assert!(
         (first[2].as_f64().expect("z") - 100.0).abs() < 1e-3,
         "{first}"
+    );
+    // What the scan says of the side is not overruled without a word.
+    let port = r#"{ "measured": { "scan_rim": { "scan": "head", "near": [2, 3, 95] }, "toward": [0, 0, -1] } }"#;
+    let folder = shop(port, scan);
+    fs::write(folder.path().join("head.obj"), tube()).expect("a scan");
+    says(
+        &checked(&folder).1,
+        "'toward' is on the other side than the scan says",
     );
     // The other end, seen from within the same scan.
     let port = r#"{ "measured": { "scan_rim": { "scan": "head", "near": [0, 0, 0] } } }"#;

@@ -46,6 +46,10 @@ pub(super) fn stack_up(
     taken(out, &job.accuracy, style)?;
     match &stack_up.closing {
         Some(closing) => closure(out, closing, planned, style),
+        None if planned.run().pieces().len() == 1 => writeln!(
+            out,
+            "  One piece: cut it longer than listed, and trim it to both ends."
+        ),
         None => writeln!(
             out,
             "  No piece is long enough to be left for last and cut to fit: leave a flange loose."

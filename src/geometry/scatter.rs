@@ -13,7 +13,8 @@ const EIGEN_STEPS: usize = 1000;
 /// The motion is a shift of the place, mm, and a turn about it, rad, as a rotation
 /// vector ω (a direction d goes to d + ω × d), both in the job's frame; the covariance
 /// has the shift's rows first. First order: turns of more than some 10° are beyond it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// The default is exactly where it should be.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Scatter {
     covariance: Matrix6<f64>,
 }

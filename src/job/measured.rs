@@ -15,8 +15,10 @@ use std::collections::BTreeMap;
 const WORST: Length = Length::from_inches(12.0);
 /// The same for angles.
 const WORST_ANGLE: Angle = Angle::from_degrees(45.0);
-/// Nearer to plumb than this a level says how plumb, and nothing of a heading.
-const NEARLY_PLUMB: Angle = Angle::from_degrees(85.0);
+/// Nearer to plumb than this, level and heading are one direction.
+const STEEP: Angle = Angle::from_degrees(10.0);
+/// Nearer to plumb than so many deviations a level alone says that it is plumb.
+const PLUMB: f64 = 3.0;
 /// Most pins of a job.
 const MOST_PINS: usize = 200;
 /// Sine between 'up' and 'ahead' below which they are one direction.
@@ -54,6 +56,8 @@ pub(super) struct Measured {
     pub paths: Vec<Path>,
     /// A rim that is still to be picked from a scan.
     pub rim: Option<RimPick>,
+    /// Whether center and outward are given, not measured.
+    pub stated: bool,
 }
 
 /// A rim to be picked from a scan.
@@ -76,6 +80,7 @@ impl Measured {
             },
             paths: Vec::new(),
             rim: None,
+            stated: false,
         }
     }
 
@@ -230,6 +235,7 @@ impl Reader<'_> {
         let mut measured = Measured::new(bench);
         let place = self.center(center, center_path);
         let observed = self.outward(outward, outward_path, bench, lean);
+        measured.stated = true;
         let point = point.unwrap_or(bench.measuring.point);
         let place = place?;
         for axis in 0..3 {
@@ -415,9 +421,15 @@ impl Reader<'_> {
         levels.extend(rod.map(|(angle, path)| ("the level on the rod", angle, path)));
         levels.extend(face.map(|(angle, path)| ("the level on the face", angle, path)));
         let good_to = bench.measuring.level;
+        let mut joined = false;
         for (name, angle, path) in levels {
-            let what = if angle.abs() > NEARLY_PLUMB {
-                let off = (Angle::QUARTER - angle.abs()).radians();
+            let off = Angle::QUARTER - angle.abs();
+            let what = if let Some((heading, _)) = heading.as_ref().filter(|_| off < STEEP) {
+                // Alone the heading of what is nearly plumb would mean nothing.
+                joined = true;
+                leveled(angle, *heading, bench, None)
+            } else if off < good_to * PLUMB {
+                let off = off.radians();
                 let lean = Angle::from_radians(off.hypot(good_to.radians()));
                 let up = if angle < Angle::ZERO {
                     -bench.up
@@ -431,7 +443,7 @@ impl Reader<'_> {
             };
             measured.add(name, what, path);
         }
-        if let Some((angle, path)) = heading {
+        if let Some((angle, path)) = heading.filter(|_| !joined) {
             let what = Observed::Heading {
                 up: bench.up,
                 ahead: bench.ahead,

@@ -3,7 +3,7 @@
 use super::{Job, Problem};
 use crate::geometry::Scatter;
 use crate::scan::{Mesh, Placed, Rim, Side, nearest_rim};
-use crate::survey::Observed;
+use crate::survey::{MOST_READINGS, Observed};
 use crate::units::{Angle, Length};
 
 /// How far from the point given an open rim may be.
@@ -35,7 +35,10 @@ impl Job {
                 Problem::at(&pick.path, error.to_string(), help)
             })?;
             let tools = survey.readings.measuring;
-            for (i, observed) in readings(&rim, tools.scan).into_iter().enumerate() {
+            let room = MOST_READINGS
+                .saturating_sub(survey.readings.list.len())
+                .max(1);
+            for (i, observed) in readings(&rim, tools.scan, room).into_iter().enumerate() {
                 survey.add(format!("scan rim point {}", i + 1), observed, &pick.path);
             }
             if survey.readings.toward.is_none() {
@@ -47,11 +50,16 @@ impl Job {
                     warnings.push(Problem::at(&pick.path, message, help));
                 }
             }
-            survey.settle(style)?;
-            let own = placed.map_or(Scatter::none(), |placed| of_placing(placed, &rim));
-            if let Some(found) = &mut survey.found {
-                found.scatter = found.scatter.plus(&own);
+            let is_certain = matches!(rim.side, Side::Hanging | Side::Body);
+            let toward = survey.readings.toward.unwrap_or(rim.circle.normal);
+            if is_certain && toward.dot(&rim.circle.normal) < 0.0 {
+                let message = "'toward' is on the other side than the scan says";
+                let help = "nothing to do if 'toward' is right; else leave it out";
+                warnings.push(Problem::at(&pick.path, message, help));
             }
+            survey.readings.frame =
+                placed.map_or(Scatter::none(), |placed| of_placing(placed, &rim));
+            survey.settle(style)?;
             warnings.extend(survey.warnings(style));
             if let Some(run) = self.runs.first() {
                 warnings.extend(survey.beside_tube(run.task.tube.od(), style));
@@ -72,8 +80,8 @@ impl Job {
 }
 
 /// A rim's points as readings.
-fn readings(rim: &Rim, scan: Length) -> Vec<Observed> {
-    let step = rim.points.len().div_ceil(MOST_POINTS).max(1);
+fn readings(rim: &Rim, scan: Length, room: usize) -> Vec<Observed> {
+    let step = rim.points.len().div_ceil(MOST_POINTS.min(room)).max(1);
     let taken: Vec<_> = rim.points.iter().step_by(step).copied().collect();
     let alike = (taken.len() as f64 / MOST_TELLING).max(1.0).sqrt();
     let good_to = scan * alike;

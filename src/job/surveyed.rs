@@ -18,6 +18,8 @@ pub struct PortSurvey {
     pub found: Option<Surveyed>,
     /// The rim that is still to be picked.
     pub(super) rim: Option<RimPick>,
+    /// Whether center and outward are given, not measured.
+    stated: bool,
     /// Whether a scan told which way is out.
     pub(super) picked: bool,
     /// Where each reading is in the job file; those from a scan's rim are where it is.
@@ -32,6 +34,7 @@ impl PortSurvey {
             readings: measured.readings,
             found: None,
             rim: measured.rim,
+            stated: measured.stated,
             picked: false,
             paths: measured.paths,
             path,
@@ -39,11 +42,8 @@ impl PortSurvey {
     }
 
     /// Whether center and outward are given and nothing else.
-    pub fn is_stated(&self) -> bool {
-        let stated = |what: &Observed| {
-            matches!(what, Observed::Coordinate { .. } | Observed::Outward { .. })
-        };
-        self.readings.list.len() == 4 && self.readings.list.iter().all(|r| stated(&r.what))
+    pub const fn is_stated(&self) -> bool {
+        self.stated
     }
 
     /// Whether center and outward are given as exact.

@@ -55,6 +55,10 @@ impl Closing {
         ports: [&Port; 2],
         least_short_side: Length,
     ) -> Option<Self> {
+        if build.run.pieces().len() < 2 {
+            // There is no rest to tack up.
+            return None;
+        }
         let pieces = build.run.pieces().iter().enumerate();
         let worse = |closing: &Self| closing.askew[0].max(closing.askew[1]).radians();
         pieces

@@ -17,6 +17,10 @@ const THIN: f64 = 1e-3;
 const EIGEN_STEPS: usize = 1000;
 /// How far the tip may be when nothing else says so, mm.
 const USUAL_TIP: f64 = 250.0;
+/// Guesses at most; a dozen are usual.
+const MOST_GUESSES: usize = 400;
+/// Points on a circle of known radius that may leave its center on either side.
+const FEW: usize = 3;
 /// Directions this near, by their cosine, are one guess.
 const ALIKE: f64 = 0.999;
 /// Places this near, mm, are one guess.
@@ -31,10 +35,72 @@ pub(super) fn guesses(readings: &Readings) -> Vec<Stance> {
     });
     for center in centers(readings) {
         for outward in directions(readings, &center, &tips) {
-            found.push(stance(readings, center, outward));
+            for center in beside(readings, center, &outward) {
+                found.push(stance(readings, center, outward));
+            }
         }
     }
+    found.truncate(MOST_GUESSES);
     found
+}
+
+/// A center, and where a circle of known radius is touched at few points, both places
+/// that it may have through the two farthest apart.
+fn beside(readings: &Readings, center: Point, outward: &Direction) -> Vec<Point> {
+    let mut found = vec![center];
+    for (radius, touched) in circles(readings) {
+        let Some((a, b)) = farthest(&touched) else {
+            continue;
+        };
+        let chord = b - a;
+        let Some(side) = outward.cross(&chord).try_normalize(f64::MIN_POSITIVE) else {
+            continue;
+        };
+        let height = (radius * radius - chord.norm_squared() / 4.0)
+            .max(0.0)
+            .sqrt();
+        let middle = a + chord / 2.0;
+        found.extend([middle + side * height, middle - side * height].map(|p| known(readings, p)));
+    }
+    distinct(found, |a, b| (a - b).norm() < SAME_PLACE)
+}
+
+/// Circles of known radius and the points on them.
+fn circles(readings: &Readings) -> Vec<(f64, Vec<Point>)> {
+    let known = readings
+        .list
+        .iter()
+        .filter_map(|reading| match reading.what {
+            Observed::RimRadius { radius, .. } => {
+                let on = points(readings, |what| matches!(what, Observed::OnRim { .. }));
+                Some((radius.mm(), on))
+            }
+            Observed::BoltRadius { radius, .. } => {
+                let on = points(readings, |what| {
+                    matches!(what, Observed::OnBoltCircle { .. })
+                });
+                Some((radius.mm(), on))
+            }
+            _ => None,
+        });
+    known.filter(|(_, on)| on.len() <= FEW).collect()
+}
+
+/// A place with those coordinates that were read.
+fn known(readings: &Readings, mut place: Point) -> Point {
+    for reading in &readings.list {
+        if let Observed::Coordinate { axis, at, .. } = reading.what {
+            place[axis] = at.mm();
+        }
+    }
+    place
+}
+
+/// The two points that are farthest apart.
+fn farthest(points: &[Point]) -> Option<(Point, Point)> {
+    let pairs = points.iter().enumerate();
+    let pairs = pairs.flat_map(|(i, a)| points[i + 1..].iter().map(move |b| (*a, *b)));
+    pairs.max_by(|x, y| (x.0 - x.1).norm().total_cmp(&(y.0 - y.1).norm()))
 }
 
 /// All unknowns from a center and a direction.
@@ -109,22 +175,17 @@ fn centers(readings: &Readings) -> Vec<Point> {
         let pins: Vec<Point> = readings.pins.iter().map(|pin| pin.at).collect();
         found.push(middle(&pins).unwrap_or_default());
     }
-    for center in &mut found {
-        for reading in &readings.list {
-            if let Observed::Coordinate { axis, at, .. } = reading.what {
-                center[axis] = at.mm();
-            }
-        }
-    }
-    distinct(found, |a, b| (a - b).norm() < SAME_PLACE)
+    let found = found.into_iter().map(|center| known(readings, center));
+    distinct(found.collect(), |a, b| (a - b).norm() < SAME_PLACE)
 }
 
 /// Where the rod meets the face, if a point on it says how far out it is.
 fn on_rod(readings: &Readings) -> Vec<Point> {
     let rod = rod_points(readings);
     let known = rod.iter().filter_map(|(at, out)| Some((*at, (*out)?)));
+    let nearest = known.min_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
     let mut found = Vec::new();
-    for (at, out) in known {
+    if let Some((at, out)) = nearest {
         found.push(at);
         if let Some(line) = line(&rod) {
             found.extend([at + line * out, at - line * out]);
@@ -160,10 +221,10 @@ fn directions(readings: &Readings, center: &Point, tips: &[Point]) -> Vec<Direct
             .filter_map(|tip| Direction::try_new(tip - center, 1.0)),
     );
     let one_rod_point = rod_points(readings);
-    for (at, _) in &one_rod_point {
-        if let Some(line) = Direction::try_new(at - center, 1.0) {
-            found.extend([line, -line]);
-        }
+    if let [(at, _)] = &one_rod_point[..]
+        && let Some(line) = Direction::try_new(at - center, 1.0)
+    {
+        found.extend([line, -line]);
     }
     for reading in &readings.list {
         match &reading.what {

@@ -85,7 +85,7 @@ struct Fit {
     hold: Hold,
     /// Readings that are left out.
     out: Vec<usize>,
-    /// Rows that are.
+    /// Rows that say nothing.
     idle: usize,
 }
 
@@ -116,7 +116,8 @@ impl Fit {
             left,
             hold,
             out,
-            idle: counts.iter().filter(|counts| !**counts).count(),
+            // Rows that are left out, or that say nothing where the port stands.
+            idle: slopes.row_iter().filter(|row| row.amax() == 0.0).count(),
         })
     }
 
@@ -164,7 +165,7 @@ impl Fit {
         let near = tried.iter().take_while(|one| one.1 >= beyond - AS_SUSPECT);
         let named: Vec<usize> = near.map(|one| one.0).collect();
         let without = tried.swap_remove(0).3;
-        let off = off(readings, &without.stance, first)?;
+        let off = off(readings, &without.stance, first).filter(|off| !off.is_nothing())?;
         Some(Worst {
             readings: named,
             off,

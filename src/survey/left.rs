@@ -6,6 +6,11 @@ use super::stance::Chart;
 use crate::units::{Angle, Length, Style};
 use nalgebra::DVector;
 
+/// Nobody slips by less, whatever deviation was said: what paper shows of a length.
+const LEAST_SLIP: Length = Length::from_mm(0.01);
+/// The same of an angle.
+const LEAST_LEAN: Angle = Angle::from_degrees(0.01);
+
 /// A length or an angle.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Amount {
@@ -21,6 +26,14 @@ impl Amount {
         match self {
             Self::Length(length) => style.decimal(*length),
             Self::Angle(angle) => style.angle(*angle),
+        }
+    }
+
+    /// Whether it is too small to be a slip of anybody's.
+    pub(super) fn is_nothing(&self) -> bool {
+        match self {
+            Self::Length(length) => length.abs() < LEAST_SLIP,
+            Self::Angle(angle) => angle.abs() < LEAST_LEAN,
         }
     }
 
@@ -66,9 +79,11 @@ impl LeftOver {
 /// How good a reading's first number is.
 pub(super) fn good_to(what: &Observed) -> Amount {
     match what {
+        // Read as a diameter.
+        Observed::RimRadius { good_to, .. } | Observed::BoltRadius { good_to, .. } => {
+            Amount::Length(*good_to * 2.0)
+        }
         Observed::Coordinate { good_to, .. }
-        | Observed::RimRadius { good_to, .. }
-        | Observed::BoltRadius { good_to, .. }
         | Observed::ToCenter { good_to, .. }
         | Observed::ToTip { good_to, .. }
         | Observed::TipOut { good_to, .. }
@@ -106,9 +121,10 @@ fn parts(what: &Observed, rows: &[f64]) -> Vec<(&'static str, Amount)> {
     let length = |row: f64, good_to: Length| Amount::Length(good_to * row);
     let angle = |row: f64, good_to: Angle| Amount::Angle(good_to * row);
     match what {
+        Observed::RimRadius { good_to, .. } | Observed::BoltRadius { good_to, .. } => {
+            vec![("", length(-rows[0], *good_to * 2.0))]
+        }
         Observed::Coordinate { good_to, .. }
-        | Observed::RimRadius { good_to, .. }
-        | Observed::BoltRadius { good_to, .. }
         | Observed::ToCenter { good_to, .. }
         | Observed::ToTip { good_to, .. }
         | Observed::TipOut { good_to, .. } => vec![("", length(-rows[0], *good_to))],

@@ -91,7 +91,8 @@ pub(super) fn next(
     let motions = chart.motions();
     let port = |covariance: &DMatrix<f64>| {
         let c = &motions * covariance * motions.transpose();
-        Scatter::new(Matrix6::from_iterator(c.iter().copied())).scaled(disagreement)
+        let own = Scatter::new(Matrix6::from_iterator(c.iter().copied())).scaled(disagreement);
+        own.plus(&readings.frame)
     };
     let felt = |s: &Scatter| s.shift().trace() + REACH * REACH * s.turn().trace();
     let now = felt(&port(&hold.covariance));
@@ -134,7 +135,9 @@ fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
     }
     let tip = has(|what| matches!(what, Observed::ToTip { .. }));
     for (pin, fixed) in readings.pins.iter().enumerate() {
-        let (distance, good_to) = (Length::ZERO, tools.tape);
+        // A pin that no tape was held to has no unknowns of its own.
+        let both = tools.tape.mm().hypot(fixed.good_to.mm());
+        let (distance, good_to) = (Length::ZERO, Length::from_mm(both));
         let name = || fixed.name.clone();
         let (center, to_tip) = (
             Observed::ToCenter {

@@ -1,7 +1,7 @@
 //! [`Reading`]: one thing that was measured of a port.
 
 use super::Measuring;
-use crate::geometry::{Direction, Point};
+use crate::geometry::{Direction, Point, Scatter};
 use crate::units::{Angle, Length};
 
 /// One thing that was measured of a port, and what to call it.
@@ -194,6 +194,9 @@ pub struct Readings {
     pub pins: Vec<Pin>,
     /// How good the tools are with which more could be measured.
     pub measuring: Measuring,
+    /// How far all readings may be off together: how well what they were taken from is
+    /// in its place.
+    pub frame: Scatter,
     /// Roughly where free space is: of two directions that fit, that which leans toward
     /// it is meant.
     pub toward: Option<Direction>,

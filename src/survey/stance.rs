@@ -3,14 +3,17 @@
 use super::adjust::Model;
 use super::reading::{Observed, Pin, Readings};
 use crate::geometry::{Direction, Point, Vector, perpendicular};
-use crate::units::Angle;
+use crate::units::{Angle, Length};
 use nalgebra::{DMatrix, DVector};
 use std::ops::Range;
 
 /// Lean, rad, of one unit of the unknowns that stand for it.
 pub(super) const LEAN: f64 = 0.01;
-/// Least standard deviation, mm or rad, so that exact numbers can be weighed too.
-const LEAST_DEVIATION: f64 = 1e-6;
+/// Least standard deviation, mm, so that exact numbers can be weighed beside others: a
+/// micron.
+const LEAST_DEVIATION: f64 = 1e-3;
+/// The same of angles, rad.
+const LEAST_LEAN: f64 = 1e-5;
 /// Lean, rad, below which it and its sine are the same: their difference is 2e-13.
 const SMALL_LEAN: f64 = 1e-4;
 /// Sine below which the direction over the ground is no direction.
@@ -67,7 +70,7 @@ impl<'a> Chart<'a> {
         let laid = place(has(|w| matches!(w, Observed::OnLaidRod { .. })), 2);
         let pins = readings.pins.iter().enumerate().map(|(i, pin)| {
             let used = readings.list.iter().any(|r| pin_of(&r.what) == Some(i));
-            place(used && pin.good_to.mm() > 0.0, 3)
+            place(used && pin.good_to > Length::ZERO, 3)
         });
         let pins: Vec<Option<usize>> = pins.collect();
         let mut height = 0;
@@ -192,6 +195,16 @@ pub(super) const fn pin_of(what: &Observed) -> Option<usize> {
     }
 }
 
+/// A deviation of lengths, mm.
+fn length(good_to: &Length) -> f64 {
+    good_to.mm().max(LEAST_DEVIATION)
+}
+
+/// A deviation of angles, rad.
+fn lean(good_to: &Angle) -> f64 {
+    good_to.radians().max(LEAST_LEAN)
+}
+
 /// A row's slopes by center and outward direction, both as vectors, and by others.
 #[derive(Default)]
 struct Slope<'s> {
@@ -228,7 +241,6 @@ impl<'c> Rows<'c> {
     }
 
     fn push(&mut self, left: f64, good_to: f64, slope: &Slope<'_>) {
-        let good_to = good_to.max(LEAST_DEVIATION);
         let row = self.next;
         self.left[row] = left / good_to;
         for i in 0..3 {
@@ -252,7 +264,7 @@ impl<'c> Rows<'c> {
                 others: &others,
                 ..Slope::default()
             };
-            self.push(x[place + i] - pin.at[i], pin.good_to.mm(), &slope);
+            self.push(x[place + i] - pin.at[i], length(&pin.good_to), &slope);
         }
     }
 
@@ -265,7 +277,7 @@ impl<'c> Rows<'c> {
                     center,
                     ..Slope::default()
                 };
-                self.push(self.at.center[*axis] - at.mm(), good_to.mm(), &slope);
+                self.push(self.at.center[*axis] - at.mm(), length(good_to), &slope);
             }
             Observed::Outward {
                 direction,
@@ -280,7 +292,7 @@ impl<'c> Rows<'c> {
                     ..Slope::default()
                 };
                 let left = sine.atan2((1.0 - sine * sine).sqrt()) - angle.radians();
-                self.push(left, good_to.radians(), &slope);
+                self.push(left, lean(good_to), &slope);
             }
             Observed::Heading {
                 up,
@@ -290,45 +302,49 @@ impl<'c> Rows<'c> {
             } => self.heading(up, ahead, *angle, *good_to),
             Observed::OnRim { at, good_to } => {
                 let (radius, place) = (self.at.rim, self.chart.rim);
-                self.on_face(at, good_to.mm());
-                self.on_circle(at, radius, place, good_to.mm());
+                self.on_face(at, length(good_to));
+                self.on_circle(at, radius, place, length(good_to));
             }
             Observed::OnBoltCircle { at, good_to } => {
                 let (radius, place) = (self.at.bolts, self.chart.bolts);
-                self.on_face(at, good_to.mm());
-                self.on_circle(at, radius, place, good_to.mm());
+                self.on_face(at, length(good_to));
+                self.on_circle(at, radius, place, length(good_to));
             }
-            Observed::OnFace { at, good_to } => self.on_face(at, good_to.mm()),
+            Observed::OnFace { at, good_to } => self.on_face(at, length(good_to)),
             Observed::RimRadius { radius, good_to } => {
-                self.alone(self.chart.rim, self.at.rim - radius.mm(), good_to.mm());
+                self.alone(self.chart.rim, self.at.rim - radius.mm(), length(good_to));
             }
             Observed::BoltRadius { radius, good_to } => {
-                self.alone(self.chart.bolts, self.at.bolts - radius.mm(), good_to.mm());
+                self.alone(
+                    self.chart.bolts,
+                    self.at.bolts - radius.mm(),
+                    length(good_to),
+                );
             }
             Observed::OnRod { at, good_to, out } => {
-                self.beside_axis(&(at - self.at.center), good_to.mm(), None);
+                self.beside_axis(&(at - self.at.center), length(good_to), None);
                 if let Some((out, out_good_to)) = out {
-                    self.out_of_face(at, out.mm(), good_to.mm().hypot(out_good_to.mm()));
+                    self.out_of_face(at, out.mm(), length(good_to).hypot(length(out_good_to)));
                 }
             }
             Observed::OnLaidRod { at, good_to } => {
-                self.beside_axis(&(at - self.at.laid), good_to.mm(), self.chart.laid);
+                self.beside_axis(&(at - self.at.laid), length(good_to), self.chart.laid);
             }
             Observed::ToCenter {
                 pin,
                 distance,
                 good_to,
-            } => self.tape(*pin, 0.0, None, distance.mm(), good_to.mm()),
+            } => self.tape(*pin, 0.0, None, distance.mm(), length(good_to)),
             Observed::ToTip {
                 pin,
                 distance,
                 good_to,
             } => {
                 let (tip, place) = (self.at.tip, self.chart.tip);
-                self.tape(*pin, tip, place, distance.mm(), good_to.mm());
+                self.tape(*pin, tip, place, distance.mm(), length(good_to));
             }
             Observed::TipOut { out, good_to } => {
-                self.alone(self.chart.tip, self.at.tip - out.mm(), good_to.mm());
+                self.alone(self.chart.tip, self.at.tip - out.mm(), length(good_to));
             }
         }
     }
@@ -359,8 +375,8 @@ impl<'c> Rows<'c> {
         };
         if sine <= SMALL_LEAN && cosine < 0.0 {
             // Half a turn off, whichever way it went.
-            self.push(angle, good_to[0].radians(), &Slope::default());
-            return self.push(0.0, good_to[1].radians(), &Slope::default());
+            self.push(angle, lean(&good_to[0]), &Slope::default());
+            return self.push(0.0, lean(&good_to[1]), &Slope::default());
         }
         for (e, good_to) in across.iter().zip(good_to) {
             let part = e.dot(&u);
@@ -369,7 +385,7 @@ impl<'c> Rows<'c> {
                 outward,
                 ..Slope::default()
             };
-            self.push(stretch * part, good_to.radians(), &slope);
+            self.push(stretch * part, lean(good_to), &slope);
         }
     }
 
@@ -380,7 +396,7 @@ impl<'c> Rows<'c> {
         let (x, y) = (u.dot(ahead), u.dot(&right));
         let ground = x * x + y * y;
         if ground < PLUMB * PLUMB {
-            return self.push(0.0, good_to.radians(), &Slope::default());
+            return self.push(0.0, lean(&good_to), &Slope::default());
         }
         let off = Angle::from_radians(y.atan2(x)) - angle + Angle::HALF;
         let slope = Slope {
@@ -388,7 +404,7 @@ impl<'c> Rows<'c> {
             ..Slope::default()
         };
         let left = (off.wrapped() - Angle::HALF).radians();
-        self.push(left, good_to.radians(), &slope);
+        self.push(left, lean(&good_to), &slope);
     }
 
     /// How far ahead of the face: v·u, v = p − c.
@@ -470,7 +486,6 @@ impl<'c> Rows<'c> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Measuring;
     use super::super::reading::Reading;
     use super::*;
     use crate::units::Length;
@@ -565,9 +580,7 @@ mod tests {
                 pin("exact", [300.0, 0.0, -50.0], 0.0),
                 pin("loose", [-200.0, 100.0, 40.0], 0.3),
             ],
-            measuring: Measuring::default(),
-            toward: None,
-            near: None,
+            ..Readings::default()
         }
     }
 

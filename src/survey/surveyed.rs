@@ -27,6 +27,16 @@ const ONE: f64 = 1e-3;
 const MOST_CHARTS: usize = 6;
 /// Part by which another chart must lower the squares to be worth a further one.
 const SETTLED: f64 = 1e-9;
+/// Candidates nearer to each other than this part of a deviation are one port.
+const ALIKE: f64 = 0.3;
+/// Cosine, some 84°, within which 'toward' says nothing clearly.
+const ASIDE: f64 = 0.1;
+/// A place is meant by 'near' if no other is less than so many times as far from it.
+const CLEARLY_FARTHER: f64 = 1.15;
+/// Readings that are off by so many deviations in the mean contradict each other.
+const TORN: f64 = 5.0;
+/// Readings that are named where they do.
+const MOST_TORN: usize = 4;
 /// Part of a free direction, of length 1, that must be the port's own for the port to be
 /// free: below it only a radius or a rod is.
 const OWN: f64 = 1e-6;
@@ -128,6 +138,12 @@ pub enum SurveyError {
         /// What would tell them apart.
         help: String,
     },
+    /// They contradict each other.
+    #[error("the readings contradict each other; these fit worst: {}", names.join(", "))]
+    Torn {
+        /// The worst.
+        names: Vec<String>,
+    },
     /// They point away from where free space is said to be.
     #[error(
         "the readings say that the port faces {}, away from 'toward'",
@@ -173,6 +189,10 @@ impl SurveyError {
                     place(&ports[1])
                 ),
                 help.clone(),
+            ),
+            Self::Torn { .. } => (
+                self.to_string(),
+                "check these, their signs and their units".to_owned(),
             ),
             Self::Away { .. } => (
                 self.to_string(),
@@ -263,6 +283,14 @@ fn candidates(readings: &Readings) -> Vec<Found> {
         let Some((stance, squares)) = settle(readings, guess) else {
             continue;
         };
+        // A rod's tip is out of the face, never inside.
+        let has_tip = readings
+            .list
+            .iter()
+            .any(|r| matches!(r.what, Observed::ToTip { .. }));
+        if has_tip && stance.tip <= 0.0 {
+            continue;
+        }
         let is_same = |other: &&mut Found| {
             let lean = angle_between(&other.stance.outward, &stance.outward).radians();
             (other.stance.center - stance.center).norm() < ONE && lean < ONE * LEAN
@@ -301,34 +329,84 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
     let best = found.next().ok_or(SurveyError::Nowhere)?;
     let hold = hold(readings, &best.stance).ok_or(SurveyError::Nowhere)?;
     let free = freedoms(&hold, readings, &best.stance);
+    let torn = torn(readings, &best);
     if !free.is_empty() {
+        if let Some(error) = torn {
+            return Err(error);
+        }
         let causes = causes(readings, &best.stance);
         return Err(SurveyError::Free { free, causes });
     }
     let most = best.squares + PLAUSIBLE;
     let faced = best.stance.outward;
-    let mut all: Vec<Found> = std::iter::once(best)
-        .chain(found)
-        .take_while(|one| one.squares <= most)
-        .collect();
+    let same = alike(&hold, readings, &best.stance);
+    let mut all: Vec<Found> = Vec::new();
+    for one in std::iter::once(best).chain(found) {
+        if one.squares <= most && !all.iter().any(|other| same(&other.stance, &one.stance)) {
+            all.push(one);
+        }
+    }
     if let Some(toward) = readings.toward {
-        all.retain(|one| one.stance.outward.dot(&toward) > 0.0);
+        // Where it stands square to the axis it tells neither side from the other.
+        all.retain(|one| one.stance.outward.dot(&toward) > 0.0 || is_aside(one, &toward));
         if all.is_empty() {
-            return Err(SurveyError::Away { outward: faced });
+            return Err(torn.unwrap_or(SurveyError::Away { outward: faced }));
         }
     }
     if let Some(near) = readings.near {
         let apart = |one: &Found| (one.stance.center - near).norm();
         let least = all.iter().map(apart).fold(f64::INFINITY, f64::min);
-        all.retain(|one| apart(one) <= least + ONE);
+        all.retain(|one| apart(one) <= least * CLEARLY_FARTHER + ONE);
     }
     if all.len() > 1 {
+        if let Some(error) = torn {
+            return Err(error);
+        }
         let port = |one: &Found| (one.stance.center, one.stance.outward);
         let ports = Box::new([port(&all[0]), port(&all[1])]);
         let help = tell_apart(readings, &ports);
         return Err(SurveyError::Ambiguous { ports, help });
     }
     Ok(all.swap_remove(0))
+}
+
+/// Whether 'toward' says nothing clearly of a port's side.
+fn is_aside(one: &Found, toward: &Direction) -> bool {
+    one.stance.outward.dot(toward).abs() < ASIDE
+}
+
+/// That readings contradict each other so much that what was fitted means nothing, with
+/// those that fit worst.
+fn torn(readings: &Readings, best: &Found) -> Option<SurveyError> {
+    let chart = Chart::new(readings, best.stance.clone());
+    let left = chart.evaluate(&chart.start()).0;
+    if best.squares <= TORN * TORN * left.len() as f64 {
+        return None;
+    }
+    let worst = |rows: &std::ops::Range<usize>| left.rows(rows.start, rows.len()).norm();
+    let mut order: Vec<usize> = (0..readings.list.len()).collect();
+    order.sort_by(|&a, &b| worst(&chart.rows[b]).total_cmp(&worst(&chart.rows[a])));
+    let named = order.iter().take(MOST_TORN);
+    Some(SurveyError::Torn {
+        names: named.map(|&i| readings.list[i].name.clone()).collect(),
+    })
+}
+
+/// Whether two stances are one port, as well as that is known.
+fn alike(
+    hold: &Hold,
+    readings: &Readings,
+    at: &Stance,
+) -> impl Fn(&Stance, &Stance) -> bool + use<> {
+    let motions = Chart::new(readings, at.clone()).motions();
+    let covariance = &motions * &hold.covariance * motions.transpose();
+    let scatter = Scatter::new(Matrix6::from_iterator(covariance.iter().copied()));
+    let place = ALIKE * scatter.ellipsoid()[0].0.mm();
+    let lean = ALIKE * scatter.lean(&at.outward).radians();
+    move |a, b| {
+        (a.center - b.center).norm() <= place.max(ONE)
+            && angle_between(&a.outward, &b.outward).radians() <= lean.max(ONE * LEAN)
+    }
 }
 
 /// What would tell two ports apart.
@@ -419,6 +497,7 @@ fn describe(readings: &Readings, best: &Found) -> Option<Surveyed> {
     let covariance = &motions * &judged.hold.covariance * motions.transpose();
     let covariance = Matrix6::from_iterator(covariance.iter().copied());
     let scatter = Scatter::new(covariance).scaled(disagreement);
+    let scatter = scatter.plus(&readings.frame);
     let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
     let diameter = |touched: bool, radius: f64| touched.then(|| Length::from_mm(2.0 * radius));
     Some(Surveyed {
