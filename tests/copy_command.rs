@@ -261,3 +261,28 @@ fn a_copy_in_a_group_of_equal_length_stays_as_it_is() {
     let plan: serde_json::Value = serde_json::from_str(&plan).unwrap();
     assert_eq!(plan["runs"][0]["length_mm"], 300.0);
 }
+
+#[test]
+fn a_tube_that_does_not_meet_its_ports_is_refused() {
+    // Joints of another tube: the last piece would come from the other side.
+    let messages = refused(&job(r#"{ "joints": [[0, 0, 120], [90, 0, 180]] }"#, ""));
+    says(
+        &messages,
+        "runs[0].copy: the tube's points do not meet 'b': they put its face",
+    );
+    says(
+        &messages,
+        "help: check that 'from' and 'to' are its two ends",
+    );
+}
+
+#[test]
+fn nothing_touched_is_no_copy() {
+    for copy in [
+        r#"{ "joints": [] }"#,
+        r#"{ "pieces": [[]] }"#,
+        r#"{ "centerline": [] }"#,
+    ] {
+        says(&refused(&job(copy, "")), "runs[0].copy: holds no points");
+    }
+}

@@ -5,7 +5,7 @@ use super::file::{CopyFile, RunFile};
 use super::file_values::Quantity;
 use super::path::Path;
 use super::values::{Reader, Sign};
-use crate::geometry::Point;
+use crate::geometry::{Point, Polyline, angle_between};
 use crate::route::{Rejection, Task};
 use crate::run::Port;
 use crate::survey::{Caution, Spot, Suspect, Touched, Trace, TraceError, Traced, TubeEnd, trace};
@@ -83,6 +83,10 @@ impl Reader<'_> {
             );
         }
         let touched = self.touched(copy, within.flatten(), &path);
+        if touched.as_ref().is_some_and(is_empty) {
+            let help = "give the points that were touched, in order of flow";
+            return self.fail(&path, "holds no points", help);
+        }
         within?;
         is_alone.then_some(Some(CopyOrder {
             touched: touched?,
@@ -189,6 +193,11 @@ impl Reader<'_> {
                 return None;
             }
         };
+        let apart = ends_apart(task, &traced.vertices, &order.path, words.style);
+        if !apart.is_empty() {
+            self.errors.extend(apart);
+            return None;
+        }
         if let Err(rejection) = task.copied(&traced.vertices) {
             let why = match rejection {
                 Rejection::Unbuildable(Some(error)) => error.to_string(),
@@ -218,11 +227,53 @@ impl Reader<'_> {
     }
 }
 
+/// Ends that the tube's points do not meet: farther from where the port was measured
+/// than anybody measures.
+fn ends_apart(task: &Task, vertices: &[Point], path: &Path, style: Style) -> Vec<Problem> {
+    let Some(line) = Polyline::new(vertices.to_vec()) else {
+        return Vec::new();
+    };
+    let ends = [&task.start, &task.end].into_iter().zip(line.ends());
+    let apart = ends.filter_map(|(port, (center, outward))| {
+        let shift = Length::from_mm((center - port.center).norm());
+        let lean = angle_between(&outward, &port.outward);
+        let most = port.scatter.ellipsoid()[0].0 * MOST_DEVIATIONS + LEAST_SHIFT;
+        let most_lean = port.scatter.lean(&port.outward) * MOST_DEVIATIONS + LEAST_LEAN;
+        (shift > most || lean > most_lean).then(|| {
+            let message = format!(
+                "the tube's points do not meet '{}': they put its face {} away and its axis {} off",
+                port.name,
+                style.length(shift),
+                style.angle(lean),
+            );
+            let help =
+                "check that 'from' and 'to' are its two ends, in order of flow, and both ports";
+            Problem::at(path, message, help)
+        })
+    });
+    apart.collect()
+}
+
+/// Deviations of a port beyond which its tube is another.
+const MOST_DEVIATIONS: f64 = 8.0;
+/// What is as good as none: a fit-up takes it.
+const LEAST_SHIFT: Length = Length::from_mm(0.5);
+/// The same for a direction.
+const LEAST_LEAN: Angle = Angle::from_degrees(0.25);
+
 /// A tube that is to be traced.
 pub(super) struct CopyOrder {
     touched: Touched,
     accuracy: Length,
     path: Path,
+}
+
+/// Whether nothing was touched.
+fn is_empty(touched: &Touched) -> bool {
+    match touched {
+        Touched::Joints(points) | Touched::Centerline { points, .. } => points.is_empty(),
+        Touched::Pieces(pieces) => pieces.iter().all(Vec::is_empty),
+    }
 }
 
 const fn key_of(touched: &Touched) -> &'static str {
