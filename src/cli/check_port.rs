@@ -68,16 +68,13 @@ fn hold(out: &mut String, port: &Port, style: Style) -> std::fmt::Result {
         format!("{} any way", sizes[0])
     } else {
         let worst = line_text(port.scatter.ellipsoid()[0].1.into_inner());
-        format!(
-            "{} along {worst}, {} and {} across",
-            sizes[0], sizes[1], sizes[2]
-        )
+        format!("{} {worst}, {} and {} across", sizes[0], sizes[1], sizes[2])
     };
     let lean = if most == least {
         format!("{most} any way")
     } else {
         let worst = line_text(port.scatter.leans(&port.outward)[0].1.into_inner());
-        format!("{most} leaning along {worst}, {least} square to that")
+        format!("{most} leaning {worst}, {least} square to that")
     };
     writeln!(
         out,

@@ -61,12 +61,12 @@ pub(super) fn stack_up(
 fn gap(out: &mut String, stack_up: &StackUp, style: Style) -> std::fmt::Result {
     for (size, direction) in stack_up.gap.ellipsoid() {
         let (size, toward) = (style.decimal(size), line_text(direction.into_inner()));
-        writeln!(out, "    {size:>9} along {toward}")?;
+        writeln!(out, "    {size:>9} {toward}")?;
     }
     let [most, least] = stack_up.gap.leans(&stack_up.axis);
     writeln!(
         out,
-        "    {:>9} between the faces, leaning along {}; {} square to that",
+        "    {:>9} between the faces, leaning {}; {} square to that",
         style.angle(most.0),
         line_text(most.1.into_inner()),
         style.angle(least.0),

@@ -198,7 +198,7 @@ impl PortSurvey {
             return Vec::new();
         };
         let message = format!(
-            "the readings hold the center to {} along {} and the direction to {}, two of three within",
+            "the readings hold the center to {} {} and the direction to {}, two of three within",
             style.decimal(poor.place.0),
             line_text(poor.place.1.into_inner()),
             style.angle(poor.lean.0),

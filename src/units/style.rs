@@ -85,22 +85,23 @@ pub fn direction_text(parts: impl Into<[f64; 3]>) -> String {
     format!("({x:.4}, {y:.4}, {z:.4})")
 }
 
-/// A line's direction for the bench: the axis that it lies near, or its three parts.
+/// Which way a line goes, for the bench: `along y`, `nearly along y`, or along its three
+/// parts.
 pub fn line_text(parts: impl Into<[f64; 3]>) -> String {
     let parts: [f64; 3] = parts.into();
     let near = ["x", "y", "z"].into_iter().zip(parts);
     let mut near = near.filter(|(_, part)| part.abs() >= NEAR_AXIS);
     match near.next() {
-        Some((axis, part)) if part.abs() >= ON_AXIS => axis.to_owned(),
-        Some((axis, _)) => format!("about {axis}"),
+        Some((axis, part)) if part.abs() >= ON_AXIS => format!("along {axis}"),
+        Some((axis, _)) => format!("nearly along {axis}"),
         None => {
             let [x, y, z] = parts.map(|part| unsigned_zero(part, 5e-3));
-            format!("({x:.2}, {y:.2}, {z:.2})")
+            format!("along ({x:.2}, {y:.2}, {z:.2})")
         }
     }
 }
 
-/// Cosine of 20°: a line this near to an axis is about along it.
+/// Cosine of 20°: a line this near to an axis is nearly along it.
 const NEAR_AXIS: f64 = 0.94;
 /// Cosine of 2°: a line this near to an axis is along it.
 const ON_AXIS: f64 = 0.9994;
