@@ -333,6 +333,105 @@ fn a_blunder_is_named_and_only_it() {
     assert!(trials > 30 && named * 100 >= trials * 95 && others * 100 <= trials * 3);
 }
 
+/// What became of tubes with wrong points.
+#[derive(Debug, Default)]
+struct Blame {
+    /// All wrong points named, and no other.
+    right: usize,
+    /// Some of them named, and no other.
+    part: usize,
+    /// No point named.
+    none: usize,
+    /// A point named that is right.
+    wrong: usize,
+    /// No tube at all.
+    refused: usize,
+}
+
+impl Blame {
+    fn count(&mut self, found: &Result<Traced, Vec<TraceError>>, off: &[Spot]) {
+        let Ok(traced) = found else {
+            self.refused += 1;
+            return;
+        };
+        let named: Vec<Spot> = traced.suspects.iter().map(|s| s.spot).collect();
+        let is_off = |spot: &Spot| off.contains(spot);
+        if !named.iter().all(is_off) {
+            self.wrong += 1;
+        } else if named.is_empty() {
+            self.none += 1;
+        } else if named.len() == off.len() {
+            self.right += 1;
+        } else {
+            self.part += 1;
+        }
+    }
+}
+
+/// A tube of four joints, touched with noise on `each` places a piece.
+fn touched_tube(seed: u64, each: usize) -> (Numbers, Vec<Point>, Vec<Vec<Point>>) {
+    let mut numbers = Numbers::new(seed);
+    let mut vertices = tube(&mut numbers, 4);
+    while !is_plain(&vertices) {
+        vertices = tube(&mut numbers, 4);
+    }
+    let mut pieces = outside(&mut numbers, &vertices, each);
+    for point in pieces.iter_mut().flatten() {
+        *point = shaken(&mut numbers, *point, 0.5);
+    }
+    (numbers, vertices, pieces)
+}
+
+/// A whole number below `count`.
+fn below(numbers: &mut Numbers, count: usize) -> usize {
+    (numbers.between(0.0, count as f64) as usize).min(count - 1)
+}
+
+/// `trials` tubes with one point `slip` mm out or in of where it should be.
+fn slips(each: usize, slip: f64, trials: u64) -> Blame {
+    let mut blame = Blame::default();
+    for seed in 0..trials {
+        let (mut numbers, vertices, mut pieces) = touched_tube(seed * 31 + 7, each);
+        let (piece, i) = (below(&mut numbers, 5), below(&mut numbers, each));
+        let axis = direction(&vertices, piece);
+        let w = pieces[piece][i] - vertices[piece];
+        let out = (w - axis.into_inner() * axis.dot(&w)).normalize();
+        let side = [1.0, -1.0][below(&mut numbers, 2)];
+        pieces[piece][i] += out * slip * side;
+        let found = tracing(ends(&vertices), Touched::Pieces(pieces), 0.5);
+        blame.count(&found, &[Spot::Outside(piece, i)]);
+    }
+    blame
+}
+
+/// `trials` tubes of which two neighboring pieces have a point of each other.
+fn swaps(each: usize, trials: u64) -> Blame {
+    let mut blame = Blame::default();
+    for seed in 0..trials {
+        let (mut numbers, vertices, mut pieces) = touched_tube(seed * 37 + 11, each);
+        let (piece, i) = (below(&mut numbers, 4), below(&mut numbers, each));
+        let other = pieces[piece + 1][i];
+        pieces[piece + 1][i] = std::mem::replace(&mut pieces[piece][i], other);
+        let found = tracing(ends(&vertices), Touched::Pieces(pieces), 0.5);
+        let off = [Spot::Outside(piece, i), Spot::Outside(piece + 1, i)];
+        blame.count(&found, &off);
+    }
+    blame
+}
+
+#[test]
+fn right_points_are_not_blamed_for_wrong_ones() {
+    let start = std::time::Instant::now();
+    for each in [6, 8, 12] {
+        for slip in [4.0, 12.7] {
+            let blame = slips(each, slip, 100);
+            println!("{each} points a piece, {slip} mm off: {blame:?}");
+        }
+        println!("{each} points a piece, swapped: {:?}", swaps(each, 100));
+    }
+    println!("{:?}", start.elapsed());
+}
+
 #[test]
 fn an_end_that_leans_is_named_and_kept() {
     let mut numbers = Numbers::new(3);
