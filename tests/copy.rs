@@ -690,21 +690,27 @@ fn a_joint_that_hardly_turns_is_told() {
     vertices[2] = vertices[1] + Vector::new(0.3, 0.0, 90.0);
     vertices[3] = vertices[2] + Vector::new(60.0, 30.0, 60.0);
     vertices[4] = vertices[3] + Vector::new(100.0, 30.0, 20.0);
-    let mut numbers = Numbers::new(4);
-    let mut pieces = outside(&mut numbers, &vertices, 8);
-    for point in pieces.iter_mut().flatten() {
-        *point = shaken(&mut numbers, *point, 0.3);
-    }
-    match tracing(ends(&vertices), Touched::Pieces(pieces), 0.3) {
-        Ok(traced) => assert!(
-            traced
-                .cautions
-                .iter()
-                .any(|c| matches!(c, Caution::Straight { joint: 0, .. })),
-            "{:?}",
-            traced.cautions
-        ),
-        Err(found) => assert_eq!(found, vec![TraceError::Straight { joint: 0 }]),
+    for seed in 0..40 {
+        let mut numbers = Numbers::new(seed);
+        let mut pieces = outside(&mut numbers, &vertices, 8);
+        for point in pieces.iter_mut().flatten() {
+            *point = shaken(&mut numbers, *point, 0.3);
+        }
+        match tracing(ends(&vertices), Touched::Pieces(pieces), 0.3) {
+            Ok(traced) => assert!(
+                traced
+                    .cautions
+                    .iter()
+                    .any(|c| matches!(c, Caution::Straight { joint: 0, .. })),
+                "seed {seed}: {:?}",
+                traced.cautions
+            ),
+            Err(found) => assert_eq!(
+                found,
+                vec![TraceError::Straight { joint: 0 }],
+                "seed {seed}"
+            ),
+        }
     }
 }
 

@@ -6,6 +6,7 @@
 //! `lines` and `chain` the first guess, `pieces_of` which points lie along which piece
 //! where nobody said so, `suspects` what does not go with the rest, `traced` the result.
 
+mod blame;
 mod caution;
 mod chain;
 mod cut_up;
@@ -14,6 +15,7 @@ mod error;
 mod joint;
 mod lines;
 mod readings;
+mod order;
 mod shape;
 mod spot;
 mod suspects;
