@@ -352,18 +352,21 @@ impl Blame {
     fn count(&mut self, found: &Result<Traced, Vec<TraceError>>, off: &[Spot]) {
         let Ok(traced) = found else {
             self.refused += 1;
+            println!("REFUSED {off:?} {found:?}");
             return;
         };
         let named: Vec<Spot> = traced.suspects.iter().map(|s| s.spot).collect();
         let is_off = |spot: &Spot| off.contains(spot);
         if !named.iter().all(is_off) {
             self.wrong += 1;
+            println!("WRONG {off:?} {:?} {:?}", traced.suspects, traced.cautions);
         } else if named.is_empty() {
             self.none += 1;
         } else if named.len() == off.len() {
             self.right += 1;
         } else {
             self.part += 1;
+            println!("PART {off:?} {:?} {:?}", traced.suspects, traced.cautions);
         }
     }
 }

@@ -50,6 +50,8 @@ const ENDS_MEET: f64 = 1e-3;
 /// Ends whose axes differ less than this may be those of one straight tube.
 const ONE_AXIS: Angle = Angle::from_degrees(3.0);
 
+/// Squares, in parts of what is usual or of the least, that are no fit.
+const FAR_OFF: f64 = 9.0;
 /// Pieces whose points lie on no tube that are looked into: more are no slips.
 const MOST_BAD: usize = 6;
 /// Points of a piece beyond which one that is off does not hide the axis.
@@ -309,9 +311,13 @@ fn fits_of(readings: &Readings, starts: &[DVector<f64>]) -> Vec<(usize, Fit)> {
         Some((wrong, fit))
     };
     let mut fits: Vec<(usize, Fit)> = starts.iter().filter_map(fit).collect();
+    let least = fits.iter().map(|(_, fit)| fit.adjusted.squares);
+    let least = least.fold(f64::INFINITY, f64::min);
+    // A tube that somebody could have built, but far from its points, is none.
+    let is_far = |fit: &Fit| fit.adjusted.squares > FAR_OFF * least.max(fit.spare() as f64);
     fits.sort_by(|a, b| {
-        a.0.cmp(&b.0)
-            .then(a.1.adjusted.squares.total_cmp(&b.1.adjusted.squares))
+        let order = is_far(&a.1).cmp(&is_far(&b.1)).then(a.0.cmp(&b.0));
+        order.then(a.1.adjusted.squares.total_cmp(&b.1.adjusted.squares))
     });
     fits
 }
@@ -593,8 +599,8 @@ fn finish(
     let vertices = readings.unpack(&fit.adjusted.x);
     let errors = check(readings, &vertices);
     let free = free(readings, &fit);
-    if !errors.is_empty() || !free.is_empty() {
-        return Err([errors, free].into_iter().find(|e| !e.is_empty()).unwrap_or_default());
+    if errors.is_empty() && !free.is_empty() {
+        return Err(free);
     }
     let missing = missing(readings, &vertices);
     let verdict = if missing.is_empty() {
@@ -607,12 +613,21 @@ fn finish(
             cautions: missing,
         }
     };
+    // A wrong point may make of a sound tube one that could not be.
+    if !errors.is_empty() && (verdict.suspects.is_empty() || !is_sound(&verdict.fit)) {
+        return Err(errors);
+    }
     let errors = check(readings, &readings.unpack(&verdict.fit.adjusted.x));
     if errors.is_empty() {
         Ok(Traced::new(readings, verdict))
     } else {
         Err(errors)
     }
+}
+
+/// Whether points scatter about as much as was said.
+fn is_sound(fit: &Fit) -> bool {
+    fit.adjusted.squares <= FAR_OFF * fit.spare() as f64
 }
 
 /// Pieces whose axes nothing holds, and joints that may be anywhere along them.
