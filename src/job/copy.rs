@@ -417,7 +417,11 @@ impl Words<'_> {
                 ),
                 "check it; and that points are on the tube, not at the middle of a probe's ball",
             ),
-            Caution::Missing { joint, apart, sigma } => Problem::at(
+            Caution::Missing {
+                joint,
+                apart,
+                sigma,
+            } => Problem::at(
                 &self.list(),
                 format!(
                     "the lines of pieces {} and {} pass each other {} apart, known to {} (1σ)",

@@ -165,7 +165,9 @@ pub(super) fn settled(
         if rivals.is_empty() && !is_crowd {
             continue;
         }
-        let pieces = rivals.iter().filter_map(|(j, _)| readings.points[*j].piece());
+        let pieces = rivals
+            .iter()
+            .filter_map(|(j, _)| readings.points[*j].piece());
         for piece in std::iter::once(piece).chain(pieces) {
             if blurred.iter().all(|(known, _)| *known != piece) {
                 blurred.push((piece, off(i, &fit.adjusted.x)));
@@ -182,7 +184,8 @@ pub(super) fn settled(
         });
     }
     let is_blurred = |spot: Spot| {
-        let is_on = |(piece, _): &(usize, Length)| matches!(spot, Spot::Outside(of, _) if of == *piece);
+        let is_on =
+            |(piece, _): &(usize, Length)| matches!(spot, Spot::Outside(of, _) if of == *piece);
         blurred.iter().any(is_on)
     };
     suspects.retain(|suspect| !is_blurred(suspect.spot));

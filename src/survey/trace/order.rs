@@ -39,7 +39,11 @@ pub(super) fn explained(
         return [vec![TraceError::Swapped { piece }], errors].concat();
     }
     let straight = straight(links, readings.sigma);
-    if straight.is_empty() { errors } else { straight }
+    if straight.is_empty() {
+        errors
+    } else {
+        straight
+    }
 }
 
 /// Whether the tube is sound with piece `piece` and the next in the other order.
@@ -71,7 +75,12 @@ fn fits_swapped(
             _ => {}
         }
     }
-    debug_assert!(readings.points.iter().all(|p| matches!(p.spot, Spot::Outside(..))));
+    debug_assert!(
+        readings
+            .points
+            .iter()
+            .all(|p| matches!(p.spot, Spot::Outside(..)))
+    );
     chains(&swapped, readings.sigma).iter().any(|lines| {
         let guess = vertices(&swapped, lines, ends, readings.radius);
         let counts = vec![true; crate::survey::adjust::Model::rows(&readings)];

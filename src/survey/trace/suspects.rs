@@ -5,8 +5,8 @@
 //! with the points is told by how much the squares drop without its rows.
 
 use super::blame::{Hints, other_radius, settled, single_out};
-use super::{Caution, Spot};
 use super::readings::Readings;
+use super::{Caution, Spot};
 use crate::geometry::{Direction, Point, Vector, angle_between};
 use crate::survey::adjust::{Adjusted, Hold, Model, adjust, chance};
 use crate::survey::trace::lines::Line;
@@ -15,7 +15,7 @@ use nalgebra::{DMatrix, DVector};
 use statrs::function::gamma::ln_gamma;
 
 /// Probability that any reading at all of a tube is named by chance.
-const FALSE_ALARM: f64 = 0.01;
+const FALSE_ALARM: f64 = 0.003;
 /// Readings that may be put aside, in parts of all…
 const MOST_PART: usize = 8;
 /// …at least…
@@ -213,11 +213,8 @@ fn worst(
         told.then(|| (surprise(drop, freedom), end, without))
     });
     let end = ends.max_by(|a, b| a.0.total_cmp(&b.0));
-    match (point, end) {
-        (point, Some((most, end, without))) if point.is_none_or(|(p, _)| most > ENDS_LAST * p) => {
-            Some((most, Worst::End(end), without))
-        }
-        (Some((most, i)), _) => {
+    let point = match point {
+        Some((most, i)) => {
             let found = single_out(readings, fit, i, hints);
             let (i, without) = match found {
                 Some(found) => found,
@@ -225,9 +222,17 @@ fn worst(
             };
             // By how much the squares drop, if that is more than first order said.
             let drop = fit.adjusted.squares - without.adjusted.squares;
-            let most = most.max(surprise(drop, rows[i].len()));
-            Some((most, Worst::Point(i), without))
+            Some((most.max(surprise(drop, rows[i].len())), i, without))
         }
+        None => None,
+    };
+    match (point, end) {
+        (point, Some((most, end, without)))
+            if point.as_ref().is_none_or(|(p, ..)| most > ENDS_LAST * p) =>
+        {
+            Some((most, Worst::End(end), without))
+        }
+        (Some((most, i, without)), _) => Some((most, Worst::Point(i), without)),
         _ => None,
     }
 }

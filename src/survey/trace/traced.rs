@@ -67,7 +67,11 @@ pub struct Left {
 
 impl Traced {
     pub(super) fn new(readings: &Readings, verdict: Verdict) -> Self {
-        let Verdict { suspects, fit, cautions: told } = verdict;
+        let Verdict {
+            suspects,
+            fit,
+            cautions: told,
+        } = verdict;
         let mut vertices = readings.unpack(&fit.adjusted.x);
         snap(readings, &mut vertices);
         let rows = readings.rows_of_points();
@@ -195,11 +199,13 @@ fn own_lines(readings: &Readings, vertices: &[Point], left: &[Left]) -> Vec<Opti
                 direction: end.outward.into_inner(),
             }
         };
-        own_line(&own, readings.radius, readings.sigma, &start).map(|own| own.line).or(match piece {
-            0 => Some(of_end(0)),
-            piece if piece == last => Some(of_end(1)),
-            _ => None,
-        })
+        own_line(&own, readings.radius, readings.sigma, &start)
+            .map(|own| own.line)
+            .or(match piece {
+                0 => Some(of_end(0)),
+                piece if piece == last => Some(of_end(1)),
+                _ => None,
+            })
     };
     (0..=last).map(line).collect()
 }
