@@ -333,6 +333,209 @@ fn a_blunder_is_named_and_only_it() {
     assert!(trials > 30 && named * 100 >= trials * 95 && others * 100 <= trials * 3);
 }
 
+/// What became of tubes with wrong points.
+#[derive(Debug, Default)]
+struct Blame {
+    /// All wrong points named, and no other.
+    right: usize,
+    /// Some of them named, and no other.
+    part: usize,
+    /// No point named.
+    none: usize,
+    /// A point named that is right.
+    wrong: usize,
+    /// No tube at all.
+    refused: usize,
+}
+
+impl Blame {
+    fn add(&mut self, other: &Self) {
+        self.right += other.right;
+        self.part += other.part;
+        self.none += other.none;
+        self.wrong += other.wrong;
+        self.refused += other.refused;
+    }
+
+    fn count(&mut self, found: &Result<Traced, Vec<TraceError>>, off: &[Spot]) {
+        let Ok(traced) = found else {
+            self.refused += 1;
+            return;
+        };
+        let named: Vec<Spot> = traced.suspects.iter().map(|s| s.spot).collect();
+        let is_off = |spot: &Spot| off.contains(spot);
+        if !named.iter().all(is_off) {
+            self.wrong += 1;
+        } else if named.is_empty() {
+            self.none += 1;
+        } else if named.len() == off.len() {
+            self.right += 1;
+        } else {
+            self.part += 1;
+        }
+    }
+}
+
+/// A tube of four joints, touched with noise on `each` places a piece.
+fn touched_tube(seed: u64, each: usize) -> (Numbers, Vec<Point>, Vec<Vec<Point>>) {
+    let mut numbers = Numbers::new(seed);
+    let mut vertices = tube(&mut numbers, 4);
+    while !is_plain(&vertices) {
+        vertices = tube(&mut numbers, 4);
+    }
+    let mut pieces = outside(&mut numbers, &vertices, each);
+    for point in pieces.iter_mut().flatten() {
+        *point = shaken(&mut numbers, *point, 0.5);
+    }
+    (numbers, vertices, pieces)
+}
+
+/// A whole number below `count`.
+fn below(numbers: &mut Numbers, count: usize) -> usize {
+    (numbers.between(0.0, count as f64) as usize).min(count - 1)
+}
+
+/// `trials` tubes with one point `slip` mm out or in of where it should be.
+fn slips(each: usize, slip: f64, trials: u64) -> Blame {
+    let mut blame = Blame::default();
+    for seed in 0..trials {
+        let (mut numbers, vertices, mut pieces) = touched_tube(seed * 31 + 7, each);
+        let (piece, i) = (below(&mut numbers, 5), below(&mut numbers, each));
+        let axis = direction(&vertices, piece);
+        let w = pieces[piece][i] - vertices[piece];
+        let out = (w - axis.into_inner() * axis.dot(&w)).normalize();
+        let side = [1.0, -1.0][below(&mut numbers, 2)];
+        pieces[piece][i] += out * slip * side;
+        let found = tracing(ends(&vertices), Touched::Pieces(pieces), 0.5);
+        blame.count(&found, &[Spot::Outside(piece, i)]);
+    }
+    blame
+}
+
+/// `trials` tubes of which two neighboring pieces have a point of each other.
+fn swaps(each: usize, trials: u64) -> Blame {
+    let mut blame = Blame::default();
+    for seed in 0..trials {
+        let (mut numbers, vertices, mut pieces) = touched_tube(seed * 37 + 11, each);
+        let (piece, i) = (below(&mut numbers, 4), below(&mut numbers, each));
+        let other = pieces[piece + 1][i];
+        pieces[piece + 1][i] = std::mem::replace(&mut pieces[piece][i], other);
+        let found = tracing(ends(&vertices), Touched::Pieces(pieces), 0.5);
+        let off = [Spot::Outside(piece, i), Spot::Outside(piece + 1, i)];
+        blame.count(&found, &off);
+    }
+    blame
+}
+
+/// Prints and returns what becomes of slips and of swapped points, with 6, 8 and 12
+/// points a piece.
+fn blames(trials: u64) -> [Blame; 2] {
+    let mut sums = [Blame::default(), Blame::default()];
+    for each in [6, 8, 12] {
+        for slip in [4.0, 12.7] {
+            let blame = slips(each, slip, trials);
+            println!("{each} points a piece, {slip} mm off: {blame:?}");
+            sums[0].add(&blame);
+        }
+        let blame = swaps(each, trials);
+        println!("{each} points a piece, swapped: {blame:?}");
+        sums[1].add(&blame);
+    }
+    sums
+}
+
+#[test]
+fn right_points_are_not_blamed_for_wrong_ones() {
+    let [slips, swaps] = blames(8);
+    // One false alarm may happen by chance in so many tubes.
+    assert!(slips.wrong <= 1 && slips.refused <= 1, "{slips:?}");
+    assert!(slips.right >= 40, "{slips:?}");
+    assert!(swaps.wrong <= 1 && swaps.refused <= 1, "{swaps:?}");
+}
+
+#[test]
+#[ignore = "takes a minute: the figures of README"]
+fn right_points_are_seldom_blamed_in_many_tubes() {
+    let [slips, swaps] = blames(100);
+    println!("slips: {slips:?}; swapped: {swaps:?}");
+    assert!(slips.wrong <= 9 && slips.refused <= 3, "{slips:?}");
+    assert!(swaps.wrong <= 6 && swaps.refused <= 6, "{swaps:?}");
+}
+
+/// Pieces that say together what is odd with them.
+fn cautions(vertices: &[Point], pieces: Vec<Vec<Point>>) -> (Vec<Spot>, Vec<Caution>) {
+    let traced = tracing(ends(vertices), Touched::Pieces(pieces), 0.5).expect("a tube");
+    let spots = traced.suspects.iter().map(|suspect| suspect.spot);
+    (spots.collect(), traced.cautions)
+}
+
+#[test]
+fn another_diameter_is_told_and_no_point_is_blamed() {
+    for seed in 0..12 {
+        let (mut numbers, vertices, mut pieces) = touched_tube(seed, 8);
+        for points in &mut pieces {
+            points.clear();
+        }
+        let thick = RADIUS + 1.2;
+        for (piece, points) in pieces.iter_mut().enumerate() {
+            let axis = direction(&vertices, piece);
+            let edge = vertices[piece + 1] - vertices[piece];
+            for i in 0..8 {
+                let side = across(&axis, 150.0 * f64::from(i)) * thick;
+                let at = vertices[piece] + edge * [0.1, 0.9, 0.5][i as usize % 3] + side;
+                points.push(shaken(&mut numbers, at, 0.5));
+            }
+        }
+        let (named, cautions) = cautions(&vertices, pieces);
+        let radius = |caution: &Caution| match caution {
+            Caution::OtherRadius { radius } => (radius.mm() - thick).abs() < 0.6,
+            _ => false,
+        };
+        assert!(cautions.iter().any(radius), "seed {seed}: {cautions:?}");
+        assert!(named.is_empty(), "seed {seed}: {named:?}");
+    }
+}
+
+#[test]
+fn a_point_in_the_wrong_list_is_told_where_it_fits() {
+    let vertices = elbow();
+    let mut numbers = Numbers::new(2);
+    let mut pieces = outside(&mut numbers, &vertices, 10);
+    for point in pieces.iter_mut().flatten() {
+        *point = shaken(&mut numbers, *point, 0.5);
+    }
+    pieces[1][3] = pieces[2][5];
+    let touched = Touched::Pieces(pieces);
+    let traced = tracing(ends(&vertices), touched, 0.5).expect("a tube");
+    let suspect = traced.suspects.first().expect("it is off");
+    assert_eq!(suspect.spot, Spot::Outside(1, 3));
+    assert_eq!(suspect.fits, Some(2));
+}
+
+#[test]
+fn pieces_in_the_wrong_order_and_a_missing_one_are_told() {
+    let (mut swapped, mut lost, mut told) = (0, 0, 0);
+    for seed in 0..20 {
+        let (_, vertices, pieces) = touched_tube(seed, 8);
+        let mut other = pieces.clone();
+        other.swap(2, 3);
+        let touched = Touched::Pieces(other);
+        let found = tracing(ends(&vertices), touched, 0.5);
+        let is_it = |error: &TraceError| *error == TraceError::Swapped { piece: 2 };
+        swapped += usize::from(found.is_err_and(|errors| errors.iter().any(is_it)));
+        let mut fewer = pieces;
+        fewer.remove(2);
+        if let Ok(traced) = tracing(ends(&vertices), Touched::Pieces(fewer), 0.5) {
+            lost += 1;
+            let is_it = |c: &Caution| matches!(c, Caution::Missing { joint: 1, .. });
+            told += usize::from(traced.cautions.iter().any(is_it));
+        }
+    }
+    println!("order told {swapped} times of 20; missing told {told} of {lost}");
+    // Where neighbors' lines happen to meet, nothing shows that one is missing.
+    assert!(swapped >= 18 && told * 10 >= lost * 7);
+}
+
 #[test]
 fn an_end_that_leans_is_named_and_kept() {
     let mut numbers = Numbers::new(3);
@@ -591,21 +794,27 @@ fn a_joint_that_hardly_turns_is_told() {
     vertices[2] = vertices[1] + Vector::new(0.3, 0.0, 90.0);
     vertices[3] = vertices[2] + Vector::new(60.0, 30.0, 60.0);
     vertices[4] = vertices[3] + Vector::new(100.0, 30.0, 20.0);
-    let mut numbers = Numbers::new(4);
-    let mut pieces = outside(&mut numbers, &vertices, 8);
-    for point in pieces.iter_mut().flatten() {
-        *point = shaken(&mut numbers, *point, 0.3);
-    }
-    match tracing(ends(&vertices), Touched::Pieces(pieces), 0.3) {
-        Ok(traced) => assert!(
-            traced
-                .cautions
-                .iter()
-                .any(|c| matches!(c, Caution::Straight { joint: 0, .. })),
-            "{:?}",
-            traced.cautions
-        ),
-        Err(found) => assert_eq!(found, vec![TraceError::Straight { joint: 0 }]),
+    for seed in 0..40 {
+        let mut numbers = Numbers::new(seed);
+        let mut pieces = outside(&mut numbers, &vertices, 8);
+        for point in pieces.iter_mut().flatten() {
+            *point = shaken(&mut numbers, *point, 0.3);
+        }
+        match tracing(ends(&vertices), Touched::Pieces(pieces), 0.3) {
+            Ok(traced) => assert!(
+                traced
+                    .cautions
+                    .iter()
+                    .any(|c| matches!(c, Caution::Straight { joint: 0, .. })),
+                "seed {seed}: {:?}",
+                traced.cautions
+            ),
+            Err(found) => assert_eq!(
+                found,
+                vec![TraceError::Straight { joint: 0 }],
+                "seed {seed}"
+            ),
+        }
     }
 }
 

@@ -3,10 +3,12 @@
 use super::sheet::table;
 use crate::job::JobCopy;
 use crate::run::Run;
-use crate::survey::{OwnLines, Spot};
+use crate::survey::{OwnLines, Spot, TracedJoint};
 use crate::units::{Angle, Length, Style, counted};
 use std::fmt::Write;
 
+/// A joint is loose along the tube alone if it is this many times as loose as across.
+const ALONG: f64 = 4.0;
 /// Ends that moved less than this are where they were measured.
 const STAYED: Length = Length::from_mm(1e-3);
 /// Ends that turned less than this are as they were measured.
@@ -90,7 +92,7 @@ fn joints(out: &mut String, copy: &JobCopy, run: &Run, style: Style) -> std::fmt
         vec![
             (i + 1).to_string(),
             style.point(joint.at.into()),
-            style.decimal(joint.sigma().0),
+            spread(joint, style),
             style.angle(joint.turn),
             style.angle(joint.turn_sigma),
             style.clock(built.clock),
@@ -115,6 +117,16 @@ fn joints(out: &mut String, copy: &JobCopy, run: &Run, style: Style) -> std::fmt
         )?;
     }
     Ok(())
+}
+
+/// How far a joint may be off; one that hardly turns is loose along the tube alone.
+fn spread(joint: &TracedJoint, style: Style) -> String {
+    let [(most, _), (next, _), _] = joint.scatter.ellipsoid();
+    if next * ALONG < most {
+        format!("{} along the tube", style.decimal(most))
+    } else {
+        style.decimal(most)
+    }
 }
 
 fn overall(out: &mut String, copy: &JobCopy, style: Style) -> std::fmt::Result {

@@ -3,7 +3,7 @@
 use super::stack_up_sheet::stack_up;
 use super::{ExportError, Exporter, OutFile, copied_table};
 use crate::plan::{Plan, PlannedRun};
-use crate::route::{FlowLoss, Task};
+use crate::route::{FlowLoss, Stop, Task};
 use crate::shop::SawStep;
 use crate::tube::Part;
 use crate::units::{Angle, Length, Style, counted, direction_text};
@@ -135,6 +135,12 @@ fn loss(flow: FlowLoss) -> String {
 fn bends(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> std::fmt::Result {
     let route = &planned.solution.best.route;
     for (i, bend) in route.bends.iter().enumerate() {
+        if planned.solution.stop == Stop::Copied {
+            // A miter that was copied has no arc of its own.
+            let (turn, cut) = (style.angle(bend.turn), style.angle(bend.cut()));
+            writeln!(out, "  joint {}: {turn} turn, cut at {cut}", i + 1)?;
+            continue;
+        }
         let made = match bend.stock().map(|item| &task.stock[item]) {
             None => format!(
                 "{} cut at {}",

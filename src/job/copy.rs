@@ -199,6 +199,10 @@ impl Reader<'_> {
             return None;
         }
         if let Err(rejection) = task.copied(&traced.vertices) {
+            let is_radius = |caution: &&Caution| matches!(caution, Caution::OtherRadius { .. });
+            if let Some(caution) = traced.cautions.iter().find(is_radius) {
+                self.errors.push(words.caution(caution));
+            }
             let why = match rejection {
                 Rejection::Unbuildable(Some(error)) => error.to_string(),
                 _ => "joints fall on one point".to_owned(),
@@ -363,6 +367,11 @@ impl Words<'_> {
                 format!("the points on piece {} do not lie between its joints", piece + 1),
                 "give the pieces in order of flow, from the run's 'from' to its 'to', none left out".to_owned(),
             ),
+            TraceError::Swapped { piece } => (
+                self.piece(piece),
+                format!("pieces {} and {} make no tube in this order, but one in the other", piece + 1, piece + 2),
+                "are they in the wrong order? Swap the two".to_owned(),
+            ),
             TraceError::Behind { end } => (
                 self.list(),
                 format!("the tube would leave '{}' backward", self.ports[end]),
@@ -405,10 +414,17 @@ impl Words<'_> {
             Spot::Outside(..) => " (off the tube)",
             _ => "",
         };
+        let help = match suspect.fits {
+            Some(piece) => format!(
+                "it fits piece {}: was it written in the wrong list? Else measure it again, or leave it out",
+                piece + 1
+            ),
+            None => "measure it again, or leave it out".to_owned(),
+        };
         Problem::at(
             &path,
             format!("is {off} off what the others say{side}; {used}"),
-            "measure it again, or leave it out",
+            help,
         )
     }
 
@@ -434,6 +450,38 @@ impl Words<'_> {
                     degrees(span)
                 ),
                 "touch it from another side too: its axis is known poorly",
+            ),
+            Caution::Blurred { piece, off } => Problem::at(
+                &self.piece(piece),
+                format!(
+                    "a point of piece {} is off by some {}, and the others cannot tell which; all are used, and every σ beside it is wider for it",
+                    piece + 1,
+                    style.decimal(off)
+                ),
+                "touch that piece again, 10 points or more",
+            ),
+            Caution::OtherRadius { radius } => Problem::at(
+                &Path::root().key("tube").key("od"),
+                format!(
+                    "the points on the outside fit a tube of {} outside diameter better than this one",
+                    style.decimal(radius * 2.0)
+                ),
+                "check it; and that points are on the tube, not at the middle of a probe's ball",
+            ),
+            Caution::Missing {
+                joint,
+                apart,
+                sigma,
+            } => Problem::at(
+                &self.list(),
+                format!(
+                    "the lines of pieces {} and {} pass each other {} apart, known to {} (1σ)",
+                    joint + 1,
+                    joint + 2,
+                    style.decimal(apart),
+                    style.decimal(sigma)
+                ),
+                "is a piece missing between them? Else touch both again",
             ),
             Caution::Scattered { factor } => Problem::at(
                 &self.list(),

@@ -21,6 +21,27 @@ pub enum Caution {
         /// Clocks between the outermost points.
         span: Angle,
     },
+    /// A point of a piece is off, and the others do not tell which.
+    Blurred {
+        /// Which piece, from 0.
+        piece: usize,
+        /// About how far it is off.
+        off: Length,
+    },
+    /// The points fit a tube of another radius better.
+    OtherRadius {
+        /// Which.
+        radius: Length,
+    },
+    /// Neighboring pieces' own lines pass each other too far apart.
+    Missing {
+        /// Which joint, from 0.
+        joint: usize,
+        /// How far apart.
+        apart: Length,
+        /// Standard deviation of that.
+        sigma: Length,
+    },
     /// Points scatter more than they should.
     Scattered {
         /// Deviations are this many times what was said.

@@ -13,6 +13,7 @@ const GIVEN: usize = 6;
 const FAR: f64 = 1.5;
 
 /// A piece as a chain needs it.
+#[derive(Clone, Debug)]
 pub(super) struct Link {
     /// Axes that it may have.
     pub(super) allowed: Vec<Allowed>,

@@ -67,6 +67,11 @@ pub enum TraceError {
         /// Which piece, from 0.
         piece: usize,
     },
+    /// Two neighboring pieces that make a tube the other way round.
+    Swapped {
+        /// The first of them, from 0.
+        piece: usize,
+    },
     /// The tube would have to leave its end backward.
     Behind {
         /// Which end: 0 or 1.

@@ -199,7 +199,7 @@ pub(super) fn own_line(
     radius: f64,
     sigma: f64,
     start: &Line,
-) -> Option<Line> {
+) -> Option<OwnLine> {
     let is_axis = matches!(points.first()?.on, On::Axis(_));
     let at: Vec<Point> = points.iter().map(|point| point.at).collect();
     let alone = Alone::new(&at, is_axis, radius, sigma, start);
@@ -210,7 +210,40 @@ pub(super) fn own_line(
     let hold = Hold::of(&alone.evaluate(&found.x).1)?;
     let loose = LOOSE * radius;
     let held = hold.free.is_empty() && (0..4).all(|i| hold.covariance[(i, i)] < loose * loose);
-    held.then(|| alone.line(&found.x))
+    held.then(|| OwnLine {
+        line: alone.line(&found.x),
+        at: alone.ends(&found.x),
+        across: alone.across,
+        covariance: hold.covariance.clone(),
+        squares: found.squares,
+        spare: alone.rows() - 4,
+    })
+}
+
+/// A piece's axis from its own points alone.
+pub(super) struct OwnLine {
+    pub(super) line: Line,
+    /// Two places on it, and the two ways in which each may be off.
+    at: [Point; 2],
+    across: [Vector; 2],
+    /// Of how far these places are off those ways.
+    covariance: DMatrix<f64>,
+    /// Sum of the squares of what is left, in deviations.
+    pub(super) squares: f64,
+    /// Points beyond what it takes.
+    pub(super) spare: usize,
+}
+
+impl OwnLine {
+    /// Standard deviation of the line along `way` beside `point`.
+    pub(super) fn sigma(&self, point: &Point, way: &Vector) -> f64 {
+        let edge = self.at[1] - self.at[0];
+        let part = edge.dot(&(point - self.at[0])) / edge.norm_squared().max(f64::MIN_POSITIVE);
+        let by = DVector::from_fn(4, |i, _| {
+            [1.0 - part, part][i / 2] * way.dot(&self.across[i % 2])
+        });
+        by.dot(&(&self.covariance * &by)).max(0.0).sqrt()
+    }
 }
 
 /// An axis that points on the outside allow.

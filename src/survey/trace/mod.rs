@@ -6,6 +6,7 @@
 //! `lines` and `chain` the first guess, `pieces_of` which points lie along which piece
 //! where nobody said so, `suspects` what does not go with the rest, `traced` the result.
 
+mod blame;
 mod caution;
 mod chain;
 mod cut_up;
@@ -13,6 +14,7 @@ mod end;
 mod error;
 mod joint;
 mod lines;
+mod order;
 mod readings;
 mod shape;
 mod spot;

@@ -61,6 +61,8 @@ pub(super) struct Readings {
     pub(super) points: Vec<TouchedPoint>,
     /// Outside radius, mm.
     pub(super) radius: f64,
+    /// Whether the radius is one more unknown: how much greater it is than given.
+    pub(super) is_radius_free: bool,
     /// Deviation of a point, mm a coordinate.
     pub(super) sigma: f64,
     /// Vertices, both faces among them.
@@ -140,7 +142,7 @@ impl Readings {
 
 impl Model for Readings {
     fn unknowns(&self) -> usize {
-        3 * self.vertices
+        3 * self.vertices + usize::from(self.is_radius_free)
     }
 
     fn rows(&self) -> usize {
@@ -164,6 +166,10 @@ impl Model for Readings {
         }
         for (point, rows) in self.points.iter().zip(self.rows_of_points()) {
             self.evaluate_point(point, &vertices, rows.start, &mut left, &mut slopes);
+            if self.is_radius_free && matches!(point.on, On::Outside(_)) {
+                left[rows.start] -= x[3 * self.vertices] / self.sigma;
+                slopes[(rows.start, 3 * self.vertices)] = -1.0 / self.sigma;
+            }
         }
         (left, slopes)
     }
@@ -258,11 +264,12 @@ mod tests {
                 touched(On::Outside(3), [120.0, 5.0, 160.0]),
             ],
             radius: 30.0,
+            is_radius_free: true,
             sigma: 0.5,
             vertices: 5,
             origin: Point::new(10.0, 0.0, 5.0),
         };
-        let x = readings.pack(&vertices);
+        let x = readings.pack(&vertices).push(0.7);
         (readings, x)
     }
 

@@ -12,7 +12,7 @@ const SHARPEST: Angle = Angle::from_degrees(120.0);
 const STRAIGHT: Angle = Angle::from_degrees(1e-3);
 /// A joint that turns less than this slides so far along its pieces, for the least error
 /// of their axes, that it is to blame where one of them seems out of order.
-const SLIDES: Angle = Angle::from_degrees(2.0);
+pub(super) const SLIDES: Angle = Angle::from_degrees(2.0);
 /// Deviations by which the middle of a piece's points may lie past its joints.
 const PAST: f64 = 3.0;
 

@@ -4,8 +4,9 @@
 //! chance; the worst is put aside, the rest fitted again, and so on. Whether an end goes
 //! with the points is told by how much the squares drop without its rows.
 
-use super::Spot;
+use super::blame::{Hints, other_radius, settled, single_out};
 use super::readings::Readings;
+use super::{Caution, Spot};
 use crate::geometry::{Direction, Point, Vector, angle_between};
 use crate::survey::adjust::{Adjusted, Hold, Model, adjust, chance};
 use crate::survey::trace::lines::Line;
@@ -14,7 +15,7 @@ use nalgebra::{DMatrix, DVector};
 use statrs::function::gamma::ln_gamma;
 
 /// Probability that any reading at all of a tube is named by chance.
-const FALSE_ALARM: f64 = 0.01;
+const FALSE_ALARM: f64 = 0.003;
 /// Readings that may be put aside, in parts of all…
 const MOST_PART: usize = 8;
 /// …at least…
@@ -38,6 +39,8 @@ pub struct Suspect {
     pub off: Length,
     /// Of an end: between its direction and the axis that the points say.
     pub lean: Option<Angle>,
+    /// The neighboring piece, from 0, whose outside the point is on instead.
+    pub fits: Option<usize>,
     /// Whether the tube was traced without it.
     pub left_out: bool,
 }
@@ -91,27 +94,54 @@ fn blank(slopes: &mut DMatrix<f64>, counts: &[bool]) {
     }
 }
 
-/// What does not go with the rest, in the order of doubt; and the fit of all else. Ends
-/// always count: the copy begins where it was told to. What is off by no more than
-/// `least` is as it should be, whatever chance says. Where more are off than anybody
-/// slips, none is named.
+/// What the points say of themselves.
+pub(super) struct Verdict {
+    /// What does not go with the rest, in the order of doubt.
+    pub(super) suspects: Vec<Suspect>,
+    /// The fit of all else.
+    pub(super) fit: Fit,
+    /// What no single reading is to blame for.
+    pub(super) cautions: Vec<Caution>,
+}
+
+/// What does not go with the rest; and the fit of all else. Ends always count: the copy
+/// begins where it was told to. What is off by no more than `least` is as it should be,
+/// whatever chance says. Where more are off than anybody slips, none is named.
 pub(super) fn suspects(
     readings: &Readings,
     first: Fit,
     least: Length,
-) -> Option<(Vec<Suspect>, Fit)> {
+    hints: &Hints,
+) -> Option<Verdict> {
     let rows = readings.rows_of_points();
     let probability = FALSE_ALARM / (rows.len() + 2) as f64;
     let most = (rows.len() / MOST_PART).clamp(LEAST_MOST, MOST);
     let mut suspects: Vec<Suspect> = Vec::new();
+    let mut aside: Vec<usize> = Vec::new();
     let mut fit = first;
     // Without its rows an end may wander along its axis: the last fit begins here.
     let begin = fit.adjusted.x.clone();
     let all = fit.counts.clone();
     let mut kept = all.clone();
-    while let Some((spot, next)) = worst(readings, &fit, &rows, (probability, least)) {
+    loop {
+        let worst = worst(readings, &fit, &rows, (probability, least), hints);
+        let surprise = worst.as_ref().map_or(0.0, |(surprise, ..)| *surprise);
+        if let Some(caution) = other_radius(readings, &fit, surprise) {
+            return Some(Verdict {
+                suspects: Vec::new(),
+                fit: hints.fit(readings, begin, all)?,
+                cautions: vec![caution],
+            });
+        }
+        let Some((_, spot, next)) = worst else {
+            break;
+        };
         if suspects.len() == most {
-            return Some((Vec::new(), Fit::new(readings, begin, all)?));
+            return Some(Verdict {
+                suspects: Vec::new(),
+                fit: hints.fit(readings, begin, all)?,
+                cautions: Vec::new(),
+            });
         }
         let vertices = readings.unpack(&next.adjusted.x);
         let suspect = match spot {
@@ -120,12 +150,14 @@ pub(super) fn suspects(
                 let held = next.hold.free.len() <= fit.hold.free.len();
                 if held {
                     kept[rows[i].clone()].fill(false);
+                    aside.push(i);
                 }
                 let point = &readings.points[i];
                 Suspect {
                     spot: point.spot,
                     off: Length::from_mm(readings.off(point, &vertices)),
                     lean: None,
+                    fits: None,
                     left_out: held,
                 }
             }
@@ -134,9 +166,9 @@ pub(super) fn suspects(
         fit = next;
     }
     if fit.counts != kept {
-        fit = Fit::new(readings, begin, kept)?;
+        fit = hints.fit(readings, begin, kept)?;
     }
-    Some((suspects, fit))
+    settled(readings, suspects, fit, &aside, hints)
 }
 
 enum Worst {
@@ -150,7 +182,8 @@ fn worst(
     fit: &Fit,
     rows: &[std::ops::Range<usize>],
     (probability, least): (f64, Length),
-) -> Option<(Worst, Fit)> {
+    hints: &Hints,
+) -> Option<(f64, Worst, Fit)> {
     let vertices = readings.unpack(&fit.adjusted.x);
     let is_beyond = |test: f64, freedom: usize| test > chance(freedom, probability);
     let doubt = |i: usize| {
@@ -180,11 +213,26 @@ fn worst(
         told.then(|| (surprise(drop, freedom), end, without))
     });
     let end = ends.max_by(|a, b| a.0.total_cmp(&b.0));
-    match (point, end) {
-        (point, Some((most, end, without))) if point.is_none_or(|(p, _)| most > ENDS_LAST * p) => {
-            Some((Worst::End(end), without))
+    let point = match point {
+        Some((most, i)) => {
+            let found = single_out(readings, fit, i, hints);
+            let (i, without) = match found {
+                Some(found) => found,
+                None => (i, fit.without(readings, rows[i].clone())?),
+            };
+            // By how much the squares drop, if that is more than first order said.
+            let drop = fit.adjusted.squares - without.adjusted.squares;
+            Some((most.max(surprise(drop, rows[i].len())), i, without))
         }
-        (Some((_, i)), _) => Some((Worst::Point(i), fit.without(readings, rows[i].clone())?)),
+        None => None,
+    };
+    match (point, end) {
+        (point, Some((most, end, without)))
+            if point.as_ref().is_none_or(|(p, ..)| most > ENDS_LAST * p) =>
+        {
+            Some((most, Worst::End(end), without))
+        }
+        (Some((most, i, without)), _) => Some((most, Worst::Point(i), without)),
         _ => None,
     }
 }
@@ -192,7 +240,7 @@ fn worst(
 /// How surprising a sum of squares T of f numbers is: −ln of the probability that chance
 /// exceeds it, T/2 − (f/2 − 1)·ln(T/2) + ln Γ(f/2) far out. So that a point and an end,
 /// of which more numbers are tested, can be compared.
-fn surprise(test: f64, freedom: usize) -> f64 {
+pub(super) fn surprise(test: f64, freedom: usize) -> f64 {
     let (half, order) = (test / 2.0, freedom as f64 / 2.0);
     half - (order - 1.0) * half.max(f64::MIN_POSITIVE).ln() + ln_gamma(order)
 }
@@ -223,6 +271,7 @@ fn of_end(readings: &Readings, vertices: &[Point], end: usize) -> Suspect {
         spot: Spot::End(end),
         off: Length::from_mm((measured.center - line.nearest_to(&measured.center)).norm()),
         lean: Some(angle_between(&along, &measured.outward)),
+        fits: None,
         left_out: false,
     }
 }

@@ -1,16 +1,19 @@
 //! [`trace`]: from points to the tube.
 
+use super::blame::{Hints, missing};
 use super::chain::{Link, chains, vertices};
 use super::cut_up::CutUp;
 use super::end::EndReading;
 use super::lines::{Line, axes_of, center_line, middle, outside_lines};
+use super::order::explained;
 use super::readings::{On, Readings, TouchedPoint};
 use super::shape::check;
-use super::suspects::{Fit, suspects};
+use super::suspects::{Fit, Verdict, suspects};
 use super::{Caution, Spot, TraceError, Traced, TubeEnd};
 use crate::geometry::{Point, Vector};
 use crate::survey::adjust::{Model, chance};
 use crate::units::{Angle, Length};
+use nalgebra::DVector;
 
 /// Most points of one tube. Finding where pieces begin takes time and memory as their
 /// square.
@@ -46,6 +49,19 @@ const FEW_EXCEED: f64 = 4.5;
 const ENDS_MEET: f64 = 1e-3;
 /// Ends whose axes differ less than this may be those of one straight tube.
 const ONE_AXIS: Angle = Angle::from_degrees(3.0);
+
+/// Squares, in parts of what is usual or of the least, that are no fit.
+const FAR_OFF: f64 = 9.0;
+/// Pieces whose points lie on no tube that are looked into: more are no slips.
+const MOST_BAD: usize = 6;
+/// Points of a piece beyond which one that is off does not hide the axis.
+const MOST_LEFT_OUT: usize = 24;
+/// Axes that are kept of a piece without one of its points.
+const OF_EACH: usize = 2;
+/// Axes that are kept of such a piece in all.
+const MOST_AXES: usize = 16;
+/// Chains of these that are followed up.
+const MOST_STARTS: usize = 2;
 
 /// What was touched of a tube, in order of flow.
 #[derive(Clone, Debug, PartialEq)]
@@ -158,6 +174,7 @@ impl Readings {
                 })
                 .collect(),
             radius: trace.radius.mm(),
+            is_radius_free: false,
             sigma: trace.accuracy.mm().max(f64::MIN_POSITIVE),
             vertices: joints + 2,
             origin: trace.ends[0].center,
@@ -204,7 +221,7 @@ fn from_joints(trace: &Trace, points: &[Point]) -> Result<Traced, Vec<TraceError
         all[1] = axis(&trace.ends[0]).nearest_to(&all[1]);
     }
     let fit = readings.fit(&all).ok_or(vec![TraceError::Astray])?;
-    finish(&readings, fit, Length::ZERO)
+    finish(&readings, fit, Length::ZERO, &Hints::default())
 }
 
 fn from_pieces(trace: &Trace, pieces: &[Vec<Point>]) -> Result<Traced, Vec<TraceError>> {
@@ -239,61 +256,128 @@ fn from_pieces(trace: &Trace, pieces: &[Vec<Point>]) -> Result<Traced, Vec<Trace
     });
     let links = links_of(trace, pieces);
     let ends = [&trace.ends[0], &trace.ends[1]];
-    let lines = if last == 0 {
-        vec![vec![]]
-    } else {
-        chains(&links, readings.sigma)
+    let inner = |piece: usize| {
+        let is_held = pieces[piece].len() >= OUTSIDE_LEAST;
+        is_held.then(|| Link::of_points(trace, &pieces[piece]))
     };
-    let mut fits: Vec<(usize, Fit)> = lines
-        .iter()
-        .filter_map(|lines| {
-            let guess = match last {
-                0 => vec![ends[0].center, ends[1].center],
-                _ => vertices(&links, lines, ends, readings.radius),
-            };
-            let fit = readings.fit(&guess)?;
-            Some((
-                check(&readings, &readings.unpack(&fit.adjusted.x)).len(),
-                fit,
-            ))
-        })
-        .collect();
-    // What somebody could have built comes before what fits as well.
-    fits.sort_by(|a, b| {
-        a.0.cmp(&b.0)
-            .then(a.1.adjusted.squares.total_cmp(&b.1.adjusted.squares))
-    });
+    put_together(trace, pieces, &readings, &links)
+        .map_err(|errors| explained(&readings, &links, ends, errors, inner))
+}
+
+/// Fits the tube, from the chains of axes that fit best.
+fn put_together(
+    trace: &Trace,
+    pieces: &[Vec<Point>],
+    readings: &Readings,
+    links: &[Link],
+) -> Result<Traced, Vec<TraceError>> {
+    let hints = hints_of(trace, pieces, readings, links);
+    let mut starts = guesses(trace, readings, links);
+    let mut fits = fits_of(readings, &starts);
+    if fits.first().is_none_or(|(wrong, _)| *wrong > 0) {
+        starts.extend(hints.starts.iter().cloned());
+        fits = fits_of(readings, &starts);
+    }
     let mut fits = fits.into_iter();
     let (wrong, best) = fits.next().ok_or(vec![TraceError::Astray])?;
     let others: Vec<Fit> = fits
         .filter(|(other, _)| *other == wrong)
         .map(|(_, fit)| fit)
         .collect();
-    let doubtful = ambiguous(&readings, &best, &others);
+    let doubtful = ambiguous(readings, &best, &others);
     if !doubtful.is_empty() {
         return Err(doubtful);
     }
-    finish(&readings, best, Length::ZERO)
+    finish(readings, best, Length::ZERO, &hints)
+}
+
+/// What chains of axes make of the tube.
+fn guesses(trace: &Trace, readings: &Readings, links: &[Link]) -> Vec<DVector<f64>> {
+    let ends = [&trace.ends[0], &trace.ends[1]];
+    if links.len() < 2 {
+        return vec![readings.pack(&[ends[0].center, ends[1].center])];
+    }
+    let chains = chains(links, readings.sigma);
+    let guess = |lines: &Vec<Line>| readings.pack(&vertices(links, lines, ends, readings.radius));
+    chains.iter().map(guess).collect()
+}
+
+/// Fits from guesses, with how much is wrong with each: what somebody could have built
+/// comes before what fits as well.
+fn fits_of(readings: &Readings, starts: &[DVector<f64>]) -> Vec<(usize, Fit)> {
+    let fit = |start: &DVector<f64>| {
+        let fit = Fit::new(readings, start.clone(), vec![true; readings.rows()])?;
+        let wrong = check(readings, &readings.unpack(&fit.adjusted.x)).len();
+        Some((wrong, fit))
+    };
+    let mut fits: Vec<(usize, Fit)> = starts.iter().filter_map(fit).collect();
+    let least = fits.iter().map(|(_, fit)| fit.adjusted.squares);
+    let least = least.fold(f64::INFINITY, f64::min);
+    // A tube that somebody could have built, but far from its points, is none.
+    let is_far = |fit: &Fit| fit.adjusted.squares > FAR_OFF * least.max(fit.spare() as f64);
+    fits.sort_by(|a, b| {
+        let order = is_far(&a.1).cmp(&is_far(&b.1)).then(a.0.cmp(&b.0));
+        order.then(a.1.adjusted.squares.total_cmp(&b.1.adjusted.squares))
+    });
+    fits
+}
+
+/// Guesses that one point of a piece that is far off has no part in: where a piece's
+/// points lie on no tube, the axes of all of them but one, each.
+fn hints_of(trace: &Trace, pieces: &[Vec<Point>], readings: &Readings, links: &[Link]) -> Hints {
+    let last = links.len().saturating_sub(1);
+    let is_bad = |piece: &usize| {
+        let spare = pieces[*piece].len().saturating_sub(OUTSIDE_LEAST);
+        let best = links[*piece].allowed.first();
+        spare > 0 && best.is_none_or(|best| best.squares > chance(spare, OTHER_AXIS))
+    };
+    let doubtful: Vec<usize> = (1..last).filter(is_bad).collect();
+    let mut links = links.to_vec();
+    for &piece in doubtful.iter().take(MOST_BAD) {
+        if pieces[piece].len() > MOST_LEFT_OUT {
+            continue;
+        }
+        for i in 0..pieces[piece].len() {
+            let mut rest = pieces[piece].clone();
+            rest.remove(i);
+            let found = Link::of_points(trace, &rest).allowed.into_iter();
+            links[piece].allowed.extend(found.take(OF_EACH));
+        }
+        let allowed = &mut links[piece].allowed;
+        allowed.sort_by(|a, b| a.squares.total_cmp(&b.squares));
+        allowed.truncate(MOST_AXES);
+    }
+    let starts = match doubtful.len() {
+        0 => Vec::new(),
+        _ => guesses(trace, readings, &links),
+    };
+    Hints {
+        starts: starts.into_iter().take(MOST_STARTS).collect(),
+        doubtful,
+    }
+}
+
+impl Link {
+    /// A piece by the points on its outside.
+    fn of_points(trace: &Trace, points: &[Point]) -> Self {
+        let hints = trace.ends.map(|end| end.outward.into_inner());
+        Self {
+            allowed: outside_lines(points, trace.radius.mm(), trace.accuracy.mm(), &hints),
+            middle: middle(points),
+        }
+    }
 }
 
 /// Pieces with the axes that their points allow.
 fn links_of(trace: &Trace, pieces: &[Vec<Point>]) -> Vec<Link> {
     let last = pieces.len().saturating_sub(1);
-    let hints: Vec<Vector> = trace
-        .ends
-        .iter()
-        .map(|end| end.outward.into_inner())
-        .collect();
     pieces
         .iter()
         .enumerate()
         .map(|(i, points)| match i {
             0 => Link::of_end(&trace.ends[0]),
             i if i == last => Link::of_end(&trace.ends[1]),
-            _ => Link {
-                allowed: outside_lines(points, trace.radius.mm(), trace.accuracy.mm(), &hints),
-                middle: middle(points),
-            },
+            _ => Link::of_points(trace, points),
         })
         .collect()
 }
@@ -350,7 +434,7 @@ fn from_centerline(
         Some(polygon(trace, points, &begins, asked, &mut nearest))
     }));
     if let Some((readings, fit)) = tries.by_ref().flatten().next() {
-        let mut traced = finish(&readings, fit, asked)?;
+        let mut traced = finish(&readings, fit, asked, &Hints::default())?;
         if within.is_some_and(|within| within < noise) {
             traced.cautions.push(Caution::Tight {
                 within: asked,
@@ -501,28 +585,49 @@ fn is_near(readings: &Readings, fit: &Fit, within: Length) -> bool {
         return false;
     }
     let first = Fit::new(readings, fit.adjusted.x.clone(), fit.counts.clone());
-    let rest = first.and_then(|first| suspects(readings, first, within * STRAY));
-    rest.is_some_and(|(_, rest)| far(&rest, within) == 0)
+    let rest = first.and_then(|first| suspects(readings, first, within * STRAY, &Hints::default()));
+    rest.is_some_and(|rest| far(&rest.fit, within) == 0)
 }
 
 /// Tells what does not go with the rest, and how well the rest holds the tube.
-fn finish(readings: &Readings, fit: Fit, within: Length) -> Result<Traced, Vec<TraceError>> {
-    let errors = check(readings, &readings.unpack(&fit.adjusted.x));
-    if !errors.is_empty() {
-        return Err(errors);
-    }
+fn finish(
+    readings: &Readings,
+    fit: Fit,
+    within: Length,
+    hints: &Hints,
+) -> Result<Traced, Vec<TraceError>> {
+    let vertices = readings.unpack(&fit.adjusted.x);
+    let errors = check(readings, &vertices);
     let free = free(readings, &fit);
-    if !free.is_empty() {
+    if errors.is_empty() && !free.is_empty() {
         return Err(free);
     }
-    let (suspects, fit) =
-        suspects(readings, fit, within * STRAY).ok_or(vec![TraceError::Astray])?;
-    let errors = check(readings, &readings.unpack(&fit.adjusted.x));
+    let missing = missing(readings, &vertices);
+    let verdict = if missing.is_empty() {
+        suspects(readings, fit, within * STRAY, hints).ok_or(vec![TraceError::Astray])?
+    } else {
+        // Each of the two pieces is sound by itself: no point of them is to blame.
+        Verdict {
+            suspects: Vec::new(),
+            fit,
+            cautions: missing,
+        }
+    };
+    // A wrong point may make of a sound tube one that could not be.
+    if !errors.is_empty() && (verdict.suspects.is_empty() || !is_sound(&verdict.fit)) {
+        return Err(errors);
+    }
+    let errors = check(readings, &readings.unpack(&verdict.fit.adjusted.x));
     if errors.is_empty() {
-        Ok(Traced::new(readings, &fit, suspects))
+        Ok(Traced::new(readings, verdict))
     } else {
         Err(errors)
     }
+}
+
+/// Whether points scatter about as much as was said.
+fn is_sound(fit: &Fit) -> bool {
+    fit.adjusted.squares <= FAR_OFF * fit.spare() as f64
 }
 
 /// Pieces whose axes nothing holds, and joints that may be anywhere along them.

@@ -5,7 +5,7 @@ use super::joint::{OwnLines, TracedJoint};
 use super::lines::{Line, own_line};
 use super::readings::{On, Readings, TouchedPoint};
 use super::shape::turns;
-use super::suspects::{Fit, Suspect};
+use super::suspects::{Suspect, Verdict};
 use super::{Caution, Spot};
 use crate::geometry::{
     Direction, Point, Scatter, Vector, angle_between, clock_between, perpendicular,
@@ -66,7 +66,12 @@ pub struct Left {
 }
 
 impl Traced {
-    pub(super) fn new(readings: &Readings, fit: &Fit, suspects: Vec<Suspect>) -> Self {
+    pub(super) fn new(readings: &Readings, verdict: Verdict) -> Self {
+        let Verdict {
+            suspects,
+            fit,
+            cautions: told,
+        } = verdict;
         let mut vertices = readings.unpack(&fit.adjusted.x);
         snap(readings, &mut vertices);
         let rows = readings.rows_of_points();
@@ -105,7 +110,7 @@ impl Traced {
             .collect();
         let (squares, spare) = (fit.adjusted.squares, fit.spare());
         Self {
-            cautions: cautions(readings, &vertices, &joints, squares, spare),
+            cautions: [told, cautions(readings, &vertices, &joints, squares, spare)].concat(),
             ends: shifts(readings, &vertices),
             rms: rms(readings.points.iter().zip(&left)),
             vertices,
@@ -194,11 +199,13 @@ fn own_lines(readings: &Readings, vertices: &[Point], left: &[Left]) -> Vec<Opti
                 direction: end.outward.into_inner(),
             }
         };
-        own_line(&own, readings.radius, readings.sigma, &start).or(match piece {
-            0 => Some(of_end(0)),
-            piece if piece == last => Some(of_end(1)),
-            _ => None,
-        })
+        own_line(&own, readings.radius, readings.sigma, &start)
+            .map(|own| own.line)
+            .or(match piece {
+                0 => Some(of_end(0)),
+                piece if piece == last => Some(of_end(1)),
+                _ => None,
+            })
     };
     (0..=last).map(line).collect()
 }
