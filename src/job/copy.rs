@@ -312,6 +312,7 @@ impl Words<'_> {
     fn error(&self, error: &TraceError) -> Problem {
         let style = self.style;
         let (path, message, help) = match *error {
+            TraceError::Odd(ref caution) => return self.caution(caution),
             TraceError::TooMany { given, most } => (
                 self.list(),
                 format!("holds {given}, but at most {most} are taken"),

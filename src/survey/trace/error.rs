@@ -1,6 +1,6 @@
 //! [`TraceError`]: why points hold no tube.
 
-use super::Spot;
+use super::{Caution, Spot};
 use crate::units::{Angle, Length};
 
 /// Why points hold no tube.
@@ -84,6 +84,8 @@ pub enum TraceError {
         /// What is left over with these, at most.
         off: Length,
     },
+    /// What is odd about a tube that could not have been built.
+    Odd(Caution),
     /// The numbers run away.
     Astray,
 }

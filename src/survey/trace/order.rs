@@ -1,13 +1,14 @@
 //! What may be behind pieces that make no tube: two in the wrong order, or a joint that
 //! hardly turns.
 
+use super::TraceError;
 use super::chain::{Link, chains, vertices};
 use super::end::TubeEnd;
 use super::lines::Line;
 use super::readings::{On, Readings};
 use super::shape::{SLIDES, check};
 use super::suspects::Fit;
-use super::{Spot, TraceError};
+use crate::survey::adjust::Model;
 
 /// How much more than said points may scatter, in squares, in a tube whose pieces were
 /// put in another order.
@@ -34,9 +35,15 @@ pub(super) fn explained(
     if !errors.iter().any(is_shape) {
         return errors;
     }
+    let is_odd = |error: &&TraceError| matches!(error, TraceError::Odd(_));
     let fits = |&piece: &usize| fits_swapped(readings, links, ends, piece, &inner);
     if let Some(piece) = (0..links.len() - 1).find(fits) {
         return [vec![TraceError::Swapped { piece }], errors].concat();
+    }
+    // What is odd about the points is why they make no tube.
+    let odd: Vec<TraceError> = errors.iter().filter(is_odd).copied().collect();
+    if !odd.is_empty() {
+        return odd;
     }
     let straight = straight(links, readings.sigma);
     if straight.is_empty() {
@@ -75,15 +82,9 @@ fn fits_swapped(
             _ => {}
         }
     }
-    debug_assert!(
-        readings
-            .points
-            .iter()
-            .all(|p| matches!(p.spot, Spot::Outside(..)))
-    );
     chains(&swapped, readings.sigma).iter().any(|lines| {
         let guess = vertices(&swapped, lines, ends, readings.radius);
-        let counts = vec![true; crate::survey::adjust::Model::rows(&readings)];
+        let counts = vec![true; readings.rows()];
         let Some(fit) = Fit::new(&readings, readings.pack(&guess), counts) else {
             return false;
         };

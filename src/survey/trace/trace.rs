@@ -614,15 +614,17 @@ fn finish(
         }
     };
     // A wrong point may make of a sound tube one that could not be.
-    if !errors.is_empty() && (verdict.suspects.is_empty() || !is_sound(&verdict.fit)) {
-        return Err(errors);
-    }
-    let errors = check(readings, &readings.unpack(&verdict.fit.adjusted.x));
-    if errors.is_empty() {
-        Ok(Traced::new(readings, verdict))
+    let is_mended = !verdict.suspects.is_empty() && is_sound(&verdict.fit);
+    let errors = if errors.is_empty() || is_mended {
+        check(readings, &readings.unpack(&verdict.fit.adjusted.x))
     } else {
-        Err(errors)
+        errors
+    };
+    if errors.is_empty() {
+        return Ok(Traced::new(readings, verdict));
     }
+    let odd = verdict.cautions.into_iter().map(TraceError::Odd);
+    Err(odd.chain(errors).collect())
 }
 
 /// Whether points scatter about as much as was said.
