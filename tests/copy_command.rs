@@ -286,3 +286,25 @@ fn nothing_touched_is_no_copy() {
         says(&refused(&job(copy, "")), "runs[0].copy: holds no points");
     }
 }
+
+#[test]
+fn a_smooth_bend_s_ports_are_not_doubted() {
+    for count in [20, 100, 1000] {
+        let point = |i: u32| {
+            let (sin, cos) =
+                (f64::from(i) / f64::from(count - 1) * std::f64::consts::FRAC_PI_2).sin_cos();
+            format!("[{}, 0, {}]", 300.0 - 300.0 * cos, 200.0 + 300.0 * sin)
+        };
+        let points: Vec<String> = (0..count).map(point).collect();
+        let job = format!(
+            r#"{{ "units": "mm", "tube": {{ "od": 50, "wall": 1.5 }}, "ports": {{
+                "a": {{ "center": [0, 0, 0], "outward": [0, 0, 1] }},
+                "b": {{ "center": [500, 0, 500], "outward": [-1, 0, 0] }} }},
+            "runs": [ {{ "name": "old", "from": "a", "to": "b", "copy": {{ "centerline": [{}] }} }} ] }}"#,
+            points.join(", ")
+        );
+        let (output, _) = on("check", &job);
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+        assert_eq!(stderr(&output), "", "{count} points");
+    }
+}
