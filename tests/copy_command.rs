@@ -113,6 +113,31 @@ fn a_point_that_is_off_is_named_with_its_place() {
 }
 
 #[test]
+fn a_wrong_diameter_is_said_of_the_tube() {
+    let old = r#""od": 2.5"#;
+    assert!(EXAMPLE.contains(old));
+    let (output, _) = on("check", &EXAMPLE.replace(old, r#""od": 2.375"#));
+    says(
+        &stderr(&output),
+        "tube.od: the points on the outside fit a tube of 2.",
+    );
+    assert!(
+        !stderr(&output).contains("measure it again"),
+        "{}",
+        stderr(&output)
+    );
+}
+
+#[test]
+fn a_copied_run_has_joints_and_no_bends() {
+    let (_, folder) = on("plan", EXAMPLE);
+    let sheet = fs::read_to_string(folder.path().join("out/sheet.txt")).unwrap();
+    says(&sheet, "  joint 1: ");
+    says(&sheet, "° turn, cut at ");
+    assert!(!sheet.contains("outside swing"), "{sheet}");
+}
+
+#[test]
 fn a_copy_by_its_joints_says_what_it_does_not_know() {
     let (output, folder) = on("plan", &job(JOINTS, ""));
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));

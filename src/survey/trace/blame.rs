@@ -124,6 +124,21 @@ fn in_doubt(readings: &Readings, fit: &Fit, worst: usize, hints: &Hints) -> Vec<
 
 /// Another radius that explains more than the most surprising reading does.
 pub(super) fn other_radius(readings: &Readings, fit: &Fit, most: f64) -> Option<Caution> {
+    let (radius, squares) = with_radius_free(readings, fit)?;
+    let drop = fit.adjusted.squares - squares;
+    let is_better = drop > chance(1, OTHER_RADIUS) && surprise(drop, 1) > most;
+    is_better.then_some(Caution::OtherRadius { radius })
+}
+
+/// Another radius with which nothing else is odd.
+pub(super) fn right_radius(readings: &Readings, fit: &Fit) -> Option<Caution> {
+    let (_, squares) = with_radius_free(readings, fit)?;
+    let is_right = squares <= chance(fit.spare().saturating_sub(1).max(1), OWN_FIT);
+    is_right.then(|| other_radius(readings, fit, 0.0)).flatten()
+}
+
+/// The radius that fits best, and the squares that it leaves.
+fn with_radius_free(readings: &Readings, fit: &Fit) -> Option<(Length, f64)> {
     let outside = |point: &TouchedPoint| matches!(point.on, On::Outside(_));
     if !readings.points.iter().any(outside) {
         return None;
@@ -133,73 +148,49 @@ pub(super) fn other_radius(readings: &Readings, fit: &Fit, most: f64) -> Option<
         ..readings.clone()
     };
     let found = adjust(&free, fit.adjusted.x.clone().push(0.0), Some(&fit.counts))?;
-    let drop = fit.adjusted.squares - found.squares;
     let radius = readings.radius + found.x[3 * readings.vertices];
-    let is_better = drop > chance(1, OTHER_RADIUS) && surprise(drop, 1) > most;
-    (is_better && radius > 0.0).then_some(Caution::OtherRadius {
-        radius: Length::from_mm(radius),
-    })
+    (radius > 0.0).then_some((Length::from_mm(radius), found.squares))
+}
+
+/// Pieces of which a point is off that the others do not single out.
+#[derive(Default)]
+struct Blurred {
+    /// Which, and about how far.
+    pieces: Vec<(usize, Length)>,
+    /// What the tube would be with each choice.
+    ways: Vec<DVector<f64>>,
+}
+
+impl Blurred {
+    fn is(&self, spot: Spot) -> bool {
+        let is_on =
+            |(piece, _): &(usize, Length)| matches!(spot, Spot::Outside(of, _) if of == *piece);
+        self.pieces.iter().any(is_on)
+    }
 }
 
 /// Takes back the blame where another point could bear it as well.
 pub(super) fn settled(
     readings: &Readings,
     mut suspects: Vec<Suspect>,
-    fit: Fit,
+    mut fit: Fit,
     aside: &[usize],
     hints: &Hints,
 ) -> Option<Verdict> {
-    let mut blurred: Vec<(usize, Length)> = Vec::new();
-    let mut ways: Vec<DVector<f64>> = Vec::new();
-    let off = |i: usize, x: &DVector<f64>| {
-        Length::from_mm(readings.off(&readings.points[i], &readings.unpack(x))).abs()
-    };
-    for &i in aside {
-        let On::Outside(piece) = readings.points[i].on else {
-            continue;
-        };
-        let rivals = rivals(readings, &fit, i, hints);
-        let on_piece = |i: &&usize| readings.points[**i].piece() == Some(piece);
-        let given = readings.points.iter().filter(|p| p.piece() == Some(piece));
-        let is_crowd = aside.iter().filter(on_piece).count() > 1 && given.count() <= FEW;
-        if rivals.is_empty() && !is_crowd {
-            continue;
-        }
-        let pieces = rivals
-            .iter()
-            .filter_map(|(j, _)| readings.points[*j].piece());
-        for piece in std::iter::once(piece).chain(pieces) {
-            if blurred.iter().all(|(known, _)| *known != piece) {
-                blurred.push((piece, off(i, &fit.adjusted.x)));
+    let blurred = blurred(readings, &fit, aside, hints);
+    if !blurred.pieces.is_empty() {
+        suspects.retain(|suspect| !blurred.is(suspect.spot));
+        let mut counts = fit.counts.clone();
+        for (point, rows) in readings.points.iter().zip(readings.rows_of_points()) {
+            if blurred.is(point.spot) {
+                counts[rows].fill(true);
             }
         }
-        ways.extend(rivals.into_iter().map(|(_, x)| x));
+        fit = hints.fit(readings, fit.adjusted.x, counts)?;
+        widen(&mut fit, &blurred.ways);
     }
-    if blurred.is_empty() {
-        mark_strangers(readings, &fit, &mut suspects);
-        return Some(Verdict {
-            suspects,
-            fit,
-            cautions: Vec::new(),
-        });
-    }
-    let is_blurred = |spot: Spot| {
-        let is_on =
-            |(piece, _): &(usize, Length)| matches!(spot, Spot::Outside(of, _) if of == *piece);
-        blurred.iter().any(is_on)
-    };
-    suspects.retain(|suspect| !is_blurred(suspect.spot));
-    ways.push(fit.adjusted.x.clone());
-    let mut counts = fit.counts.clone();
-    for (point, rows) in readings.points.iter().zip(readings.rows_of_points()) {
-        if is_blurred(point.spot) {
-            counts[rows].fill(true);
-        }
-    }
-    let mut fit = hints.fit(readings, fit.adjusted.x, counts)?;
-    widen(&mut fit, &ways);
     mark_strangers(readings, &fit, &mut suspects);
-    let cautions = blurred.into_iter();
+    let cautions = blurred.pieces.into_iter();
     Some(Verdict {
         suspects,
         fit,
@@ -207,6 +198,39 @@ pub(super) fn settled(
             .map(|(piece, off)| Caution::Blurred { piece, off })
             .collect(),
     })
+}
+
+/// What the points that were put `aside` leave open.
+fn blurred(readings: &Readings, fit: &Fit, aside: &[usize], hints: &Hints) -> Blurred {
+    let mut blurred = Blurred::default();
+    let vertices = readings.unpack(&fit.adjusted.x);
+    for &i in aside {
+        let On::Outside(piece) = readings.points[i].on else {
+            continue;
+        };
+        let rivals = rivals(readings, fit, i, hints);
+        if rivals.is_empty() && !is_crowd(readings, aside, piece) {
+            continue;
+        }
+        let off = Length::from_mm(readings.off(&readings.points[i], &vertices)).abs();
+        let theirs = rivals.iter().map(|(j, _)| readings.points[*j].piece());
+        for piece in std::iter::once(Some(piece)).chain(theirs).flatten() {
+            if blurred.pieces.iter().all(|(known, _)| *known != piece) {
+                blurred.pieces.push((piece, off));
+            }
+        }
+        blurred.ways.extend(rivals.into_iter().map(|(_, x)| x));
+    }
+    blurred.ways.push(fit.adjusted.x.clone());
+    blurred
+}
+
+/// Whether several of a piece's few points were put aside.
+fn is_crowd(readings: &Readings, aside: &[usize], piece: usize) -> bool {
+    let on_piece = |point: &TouchedPoint| point.piece() == Some(piece);
+    let given = readings.points.iter().filter(|p| on_piece(p)).count();
+    let out = aside.iter().filter(|i| on_piece(&readings.points[**i]));
+    out.count() > 1 && given <= FEW
 }
 
 /// Points that might be off in place of point `i`, with what the tube would be then:

@@ -104,6 +104,16 @@ pub(super) struct Verdict {
     pub(super) cautions: Vec<Caution>,
 }
 
+impl Verdict {
+    pub(super) const fn blaming_none(fit: Fit, cautions: Vec<Caution>) -> Self {
+        Self {
+            suspects: Vec::new(),
+            fit,
+            cautions,
+        }
+    }
+}
+
 /// What does not go with the rest; and the fit of all else. Ends always count: the copy
 /// begins where it was told to. What is off by no more than `least` is as it should be,
 /// whatever chance says. Where more are off than anybody slips, none is named.
@@ -127,21 +137,15 @@ pub(super) fn suspects(
         let worst = worst(readings, &fit, &rows, (probability, least), hints);
         let surprise = worst.as_ref().map_or(0.0, |(surprise, ..)| *surprise);
         if let Some(caution) = other_radius(readings, &fit, surprise) {
-            return Some(Verdict {
-                suspects: Vec::new(),
-                fit: hints.fit(readings, begin, all)?,
-                cautions: vec![caution],
-            });
+            let fit = hints.fit(readings, begin, all)?;
+            return Some(Verdict::blaming_none(fit, vec![caution]));
         }
         let Some((_, spot, next)) = worst else {
             break;
         };
         if suspects.len() == most {
-            return Some(Verdict {
-                suspects: Vec::new(),
-                fit: hints.fit(readings, begin, all)?,
-                cautions: Vec::new(),
-            });
+            let fit = hints.fit(readings, begin, all)?;
+            return Some(Verdict::blaming_none(fit, Vec::new()));
         }
         let vertices = readings.unpack(&next.adjusted.x);
         let suspect = match spot {

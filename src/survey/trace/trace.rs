@@ -1,6 +1,6 @@
 //! [`trace`]: from points to the tube.
 
-use super::blame::{Hints, missing};
+use super::blame::{Hints, missing, right_radius};
 use super::chain::{Link, chains, vertices};
 use super::cut_up::CutUp;
 use super::end::EndReading;
@@ -647,16 +647,13 @@ fn finish(
     if errors.is_empty() && !free.is_empty() {
         return Err(free);
     }
-    let missing = missing(readings, &vertices);
-    let verdict = if missing.is_empty() {
+    let odd = missing(readings, &vertices);
+    let verdict = if odd.is_empty() {
         suspects(readings, fit, within * STRAY, hints).ok_or(vec![TraceError::Astray])?
     } else {
         // Each of the two pieces is sound by itself: no point of them is to blame.
-        Verdict {
-            suspects: Vec::new(),
-            fit,
-            cautions: missing,
-        }
+        let odd = right_radius(readings, &fit).map_or(odd, |caution| vec![caution]);
+        Verdict::blaming_none(fit, odd)
     };
     // A wrong point may make of a sound tube one that could not be.
     let is_mended = !verdict.suspects.is_empty() && is_sound(&verdict.fit);
