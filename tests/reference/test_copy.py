@@ -58,6 +58,8 @@ def ports_of(job):
 
 def compare(plan, job, readings, rng):
     """The program's joints against scipy's, which begins a few millimeters off."""
+    exact = {"good_to": {"center": 0, "outward": 0}}
+    job = job | {"ports": {name: port | exact for name, port in job["ports"].items()}}
     run = plan(job).run
     vertices = np.array(run["vertices_mm"])
     start = vertices + rng.normal(0, 2, vertices.shape)
