@@ -33,6 +33,9 @@ const MISSED: f64 = 6.0;
 /// …and parts of the radius.
 const MISSED_PART: f64 = 0.08;
 
+/// Part of the squares that another radius leaves where it is what is wrong.
+const MOST_OF_IT: f64 = 0.5;
+
 /// What the points of each piece said alone.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Hints {
@@ -130,10 +133,11 @@ pub(super) fn other_radius(readings: &Readings, fit: &Fit, most: f64) -> Option<
     is_better.then_some(Caution::OtherRadius { radius })
 }
 
-/// Another radius with which nothing else is odd.
+/// Another radius with which nothing else is odd, or that explains most of it.
 pub(super) fn right_radius(readings: &Readings, fit: &Fit) -> Option<Caution> {
     let (_, squares) = with_radius_free(readings, fit)?;
-    let is_right = squares <= chance(fit.spare().saturating_sub(1).max(1), OWN_FIT);
+    let usual = chance(fit.spare().saturating_sub(1).max(1), OWN_FIT);
+    let is_right = squares <= usual.max(MOST_OF_IT * fit.adjusted.squares);
     is_right.then(|| other_radius(readings, fit, 0.0)).flatten()
 }
 
