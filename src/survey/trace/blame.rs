@@ -33,6 +33,9 @@ const MISSED: f64 = 6.0;
 /// …and parts of the radius.
 const MISSED_PART: f64 = 0.08;
 
+/// Part of the squares that another radius leaves where it is what is wrong.
+const MOST_OF_IT: f64 = 0.5;
+
 /// What the points of each piece said alone.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Hints {
@@ -123,22 +126,30 @@ fn in_doubt(readings: &Readings, fit: &Fit, worst: usize, hints: &Hints) -> Vec<
 }
 
 /// Another radius that explains more than the most surprising reading does.
-pub(super) fn other_radius(readings: &Readings, fit: &Fit, most: f64) -> Option<Caution> {
-    let (radius, squares) = with_radius_free(readings, fit)?;
+pub(super) fn other_radius(
+    readings: &Readings,
+    fit: &Fit,
+    most: f64,
+    hints: &Hints,
+) -> Option<Caution> {
+    let (radius, squares) = with_radius_free(readings, fit, hints)?;
     let drop = fit.adjusted.squares - squares;
     let is_better = drop > chance(1, OTHER_RADIUS) && surprise(drop, 1) > most;
     is_better.then_some(Caution::OtherRadius { radius })
 }
 
-/// Another radius with which nothing else is odd.
-pub(super) fn right_radius(readings: &Readings, fit: &Fit) -> Option<Caution> {
-    let (_, squares) = with_radius_free(readings, fit)?;
-    let is_right = squares <= chance(fit.spare().saturating_sub(1).max(1), OWN_FIT);
-    is_right.then(|| other_radius(readings, fit, 0.0)).flatten()
+/// Another radius with which nothing else is odd, or that explains most of it.
+pub(super) fn right_radius(readings: &Readings, fit: &Fit, hints: &Hints) -> Option<Caution> {
+    let (_, squares) = with_radius_free(readings, fit, hints)?;
+    let usual = chance(fit.spare().saturating_sub(1).max(1), OWN_FIT);
+    let is_right = squares <= usual.max(MOST_OF_IT * fit.adjusted.squares);
+    is_right
+        .then(|| other_radius(readings, fit, 0.0, hints))
+        .flatten()
 }
 
 /// The radius that fits best, and the squares that it leaves.
-fn with_radius_free(readings: &Readings, fit: &Fit) -> Option<(Length, f64)> {
+fn with_radius_free(readings: &Readings, fit: &Fit, hints: &Hints) -> Option<(Length, f64)> {
     let outside = |point: &TouchedPoint| matches!(point.on, On::Outside(_));
     if !readings.points.iter().any(outside) {
         return None;
@@ -147,7 +158,10 @@ fn with_radius_free(readings: &Readings, fit: &Fit) -> Option<(Length, f64)> {
         is_radius_free: true,
         ..readings.clone()
     };
-    let found = adjust(&free, fit.adjusted.x.clone().push(0.0), Some(&fit.counts))?;
+    let found = std::iter::once(&fit.adjusted.x)
+        .chain(&hints.starts)
+        .filter_map(|start| adjust(&free, start.clone().push(0.0), Some(&fit.counts)))
+        .min_by(|a, b| a.squares.total_cmp(&b.squares))?;
     let radius = readings.radius + found.x[3 * readings.vertices];
     (radius > 0.0).then_some((Length::from_mm(radius), found.squares))
 }

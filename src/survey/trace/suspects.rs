@@ -136,7 +136,7 @@ pub(super) fn suspects(
     loop {
         let worst = worst(readings, &fit, &rows, (probability, least), hints);
         let surprise = worst.as_ref().map_or(0.0, |(surprise, ..)| *surprise);
-        if let Some(caution) = other_radius(readings, &fit, surprise) {
+        if let Some(caution) = other_radius(readings, &fit, surprise, hints) {
             let fit = hints.fit(readings, begin, all)?;
             return Some(Verdict::blaming_none(fit, vec![caution]));
         }

@@ -652,7 +652,7 @@ fn finish(
         suspects(readings, fit, within * STRAY, hints).ok_or(vec![TraceError::Astray])?
     } else {
         // Each of the two pieces is sound by itself: no point of them is to blame.
-        let odd = right_radius(readings, &fit).map_or(odd, |caution| vec![caution]);
+        let odd = right_radius(readings, &fit, hints).map_or(odd, |caution| vec![caution]);
         Verdict::blaming_none(fit, odd)
     };
     // A wrong point may make of a sound tube one that could not be.
