@@ -17,6 +17,13 @@ pub fn perpendicular(axis: &Direction) -> Direction {
     Direction::new_normalize(axis.cross(&helper))
 }
 
+/// Two directions square to `axis` and to each other: [`perpendicular`], and the one a
+/// quarter turn clockwise from it.
+pub fn across(axis: &Direction) -> [Direction; 2] {
+    let first = perpendicular(axis);
+    [first, Direction::new_unchecked(axis.cross(&first))]
+}
+
 /// The direction square to `axis` that stands at `clock` from `zero`.
 ///
 /// `zero` must be square to `axis`.

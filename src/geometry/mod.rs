@@ -13,9 +13,9 @@ mod scatter;
 mod segment;
 mod turn;
 
-pub use clock::{clock_between, perpendicular, toward, transport};
+pub use clock::{across, clock_between, perpendicular, toward, transport};
 pub use ellipse::{complete_elliptic_e, ellipse_perimeter};
-pub use fit::{CircleFit, FitError, PlaneFit, RigidFit};
+pub use fit::{CircleFit, FitError, PlaneFit, RigidFit, Spread};
 pub use plane::Plane;
 pub use polyline::Polyline;
 pub use scatter::Scatter;

@@ -6,7 +6,7 @@ use super::measured_file::{
 };
 use super::path::Path;
 use super::values::{Reader, Sign};
-use crate::geometry::{Direction, Point, Vector, perpendicular};
+use crate::geometry::{Direction, Point, Vector, across, perpendicular};
 use crate::survey::{MOST_READINGS, Measuring, Observed, Pin, Reading, Readings};
 use crate::units::{Angle, Length};
 use std::collections::BTreeMap;
@@ -646,10 +646,9 @@ const AXES: [&str; 3] = ["x", "y", "z"];
 
 /// A direction that may be off as much any way.
 fn even(direction: Direction, lean: Angle) -> Observed {
-    let first = perpendicular(&direction);
     Observed::Outward {
         direction,
-        across: [first, Direction::new_unchecked(direction.cross(&first))],
+        across: across(&direction),
         good_to: [lean; 2],
     }
 }

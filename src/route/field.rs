@@ -3,8 +3,8 @@
 use super::chart::Chart;
 use super::limits::MAX_TURN;
 use super::{Limits, Task};
-use crate::geometry::{Direction, Point, Vector, perpendicular};
-use crate::run::{Port, across};
+use crate::geometry::{Direction, Point, Vector, across, perpendicular};
+use crate::run::Port;
 use crate::units::Length;
 use std::sync::Arc;
 
@@ -130,7 +130,7 @@ impl<'a> Field<'a> {
             outward,
             slides: slides.collect(),
             lean: port.freedom.cone.tan(),
-            across: across(&Direction::new_unchecked(outward)),
+            across: across(&Direction::new_unchecked(outward)).map(Direction::into_inner),
             straight: port.straight.mm() / self.unit,
         }
     }

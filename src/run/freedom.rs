@@ -1,6 +1,6 @@
 //! [`Freedom`]: how far a port may still be moved to suit the run.
 
-use crate::geometry::{Direction, Vector, angle_between, perpendicular};
+use crate::geometry::{Direction, Vector, angle_between};
 use crate::units::{Angle, Length};
 
 /// A direction in which a port's center may slide.
@@ -77,9 +77,3 @@ impl Freedom {
 
 /// Sine below which slides count as pointing the same way.
 const DEPENDENT: f64 = 1e-3;
-
-/// Two directions square to `axis` and to each other.
-pub fn across(axis: &Direction) -> [Vector; 2] {
-    let first = perpendicular(axis);
-    [first.into_inner(), axis.cross(&first)]
-}

@@ -20,7 +20,7 @@ mod swept;
 pub use allowance::Allowance;
 pub use centerline::{Arc, Centerline};
 pub use clearance::{Clearance, Outside, Standoff, clearance_between};
-pub use freedom::{Freedom, Slide, across};
+pub use freedom::{Freedom, Slide};
 pub use joint::{Joint, JointKind};
 pub use port::{Flange, Port};
 pub use run::{Placed, Run, RunError};

@@ -3,8 +3,7 @@
 
 use super::reading::{Observed, Readings};
 use super::stance::Stance;
-use crate::geometry::{CircleFit, Direction, PlaneFit, Point, Vector, perpendicular};
-use nalgebra::{Matrix3, SymmetricEigen};
+use crate::geometry::{CircleFit, Direction, PlaneFit, Point, Spread, Vector, perpendicular};
 use std::f64::consts::TAU;
 
 /// Guesses that nothing calls for: round a circle on which a place must lie, and round
@@ -13,8 +12,6 @@ const ROUND: u32 = 8;
 /// Extent of pins across, in parts of that along, below which they are in a line or a
 /// plane for a first guess.
 const THIN: f64 = 1e-3;
-/// Bound on the iterations of an eigenvalue decomposition of 3 × 3.
-const EIGEN_STEPS: usize = 1000;
 /// How far the tip may be when nothing else says so, mm.
 const USUAL_TIP: f64 = 250.0;
 /// Guesses at most; a dozen are usual.
@@ -272,25 +269,26 @@ fn places(readings: &Readings, pick: impl Fn(&Observed) -> Option<(usize, f64)>)
         return Vec::new();
     };
     let arms: Vec<Vector> = pins.iter().map(|at| at - mean).collect();
-    let scatter: Matrix3<f64> = arms.iter().map(|arm| arm * arm.transpose()).sum();
-    let Some(own) = SymmetricEigen::try_new(scatter, f64::EPSILON, EIGEN_STEPS) else {
-        return Vec::new();
-    };
-    let largest = own.eigenvalues.amax();
+    // Pins in one place spread nowhere.
+    let none = [Vector::x(), Vector::y(), Vector::z()].map(|axis| (axis, 0.0));
+    let own = Spread::even(&pins).map_or(none, |spread| {
+        [0, 1, 2].map(|i| (spread.axes[i], spread.deviations[i]))
+    });
+    let largest = own[0].1;
     let count = taped.len() as f64;
     let power = |i: usize| arms[i].norm_squared() - taped[i].1 * taped[i].1;
     let mean_power = (0..taped.len()).map(power).sum::<f64>() / count;
     let mut offset = Vector::zeros();
     let mut thin: Vec<Vector> = Vec::new();
-    for (axis, &spread) in own.eigenvectors.column_iter().zip(own.eigenvalues.iter()) {
-        if spread <= THIN * THIN * largest || largest <= 0.0 {
-            thin.push(axis.into_owned());
+    for (axis, deviation) in own {
+        if deviation <= THIN * largest {
+            thin.push(axis);
             continue;
         }
         let sum: f64 = (0..taped.len())
             .map(|i| arms[i].dot(&axis) * power(i))
             .sum();
-        offset += axis * (sum / (2.0 * spread));
+        offset += axis * (sum / (2.0 * count * deviation * deviation));
     }
     // Mean of |x − pᵢ|² is |x − mean|² + mean |arm|².
     let height = (-mean_power - offset.norm_squared()).max(0.0).sqrt();

@@ -3,9 +3,9 @@
 use super::adjust::Hold;
 use super::reading::{Observed, Readings};
 use super::stance::{Chart, Stance};
-use crate::geometry::{Direction, Scatter, Vector, perpendicular};
+use crate::geometry::{Scatter, Vector, across};
 use crate::units::{Angle, Length, Style};
-use nalgebra::{DMatrix, Matrix6};
+use nalgebra::DMatrix;
 use std::f64::consts::TAU;
 
 /// How far from the port its direction is felt: a lean counts as the shift that it makes
@@ -88,10 +88,8 @@ pub(super) fn next(
     hold: &Hold,
     disagreement: f64,
 ) -> Option<Next> {
-    let motions = chart.motions();
     let port = |covariance: &DMatrix<f64>| {
-        let c = &motions * covariance * motions.transpose();
-        let own = Scatter::new(Matrix6::from_iterator(c.iter().copied())).scaled(disagreement);
+        let own = chart.scatter(covariance).scaled(disagreement);
         own.plus(&readings.frame)
     };
     let felt = |s: &Scatter| s.shift().trace() + REACH * REACH * s.turn().trace();
@@ -118,7 +116,6 @@ pub(super) fn next(
 /// Readings that could be taken with what is at hand.
 fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
     let tools = &readings.measuring;
-    let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
     let mut all = vec![(
         Wanted::RodPoint(ROD),
         Observed::OnRod {
@@ -127,13 +124,13 @@ fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
             out: None,
         },
     )];
-    if has(|what| matches!(what, Observed::OnRim { .. })) {
+    if readings.has(|what| matches!(what, Observed::OnRim { .. })) {
         all.extend(rim_points(stance).map(|at| {
             let good_to = tools.point;
             (Wanted::RimPoint(at), Observed::OnRim { at, good_to })
         }));
     }
-    let tip = has(|what| matches!(what, Observed::ToTip { .. }));
+    let tip = readings.has(|what| matches!(what, Observed::ToTip { .. }));
     for (pin, fixed) in readings.pins.iter().enumerate() {
         // A pin that no tape was held to has no unknowns of its own.
         let both = tools.tape.mm().hypot(fixed.good_to.mm());
@@ -163,24 +160,17 @@ fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
             Observed::Coordinate { axis, at, good_to },
         )
     }));
-    let across = across(&stance.outward);
     all.push((
         Wanted::Direction,
         Observed::Outward {
             direction: stance.outward,
-            across,
+            across: across(&stance.outward),
             good_to: [tools.direction; 2],
         },
     ));
     let again = readings.list.iter().filter(|r| r.what.rows() == 1);
     all.extend(again.map(|r| (Wanted::Again(r.name.clone()), r.what.clone())));
     all
-}
-
-/// Two directions square to one and to each other.
-pub(super) fn across(direction: &Direction) -> [Direction; 2] {
-    let first = perpendicular(direction);
-    [first, Direction::new_unchecked(direction.cross(&first))]
 }
 
 fn rim_points(stance: &Stance) -> impl Iterator<Item = crate::geometry::Point> + use<> {

@@ -203,3 +203,10 @@ pub struct Readings {
     /// Roughly where the center is: of two places that fit, the nearer is meant.
     pub near: Option<Point>,
 }
+
+impl Readings {
+    /// Whether any of them is such.
+    pub(super) fn has(&self, test: fn(&Observed) -> bool) -> bool {
+        self.list.iter().any(|reading| test(&reading.what))
+    }
+}

@@ -2,9 +2,9 @@
 
 use super::adjust::Model;
 use super::reading::{Observed, Pin, Readings};
-use crate::geometry::{Direction, Point, Vector, perpendicular};
+use crate::geometry::{Direction, Point, Scatter, Vector, across};
 use crate::units::{Angle, Length};
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Matrix6};
 use std::ops::Range;
 
 /// Lean, rad, of one unit of the unknowns that stand for it.
@@ -56,7 +56,7 @@ pub(super) struct Chart<'a> {
 
 impl<'a> Chart<'a> {
     pub(super) fn new(readings: &'a Readings, base: Stance) -> Self {
-        let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
+        let has = |test| readings.has(test);
         let mut unknowns = 5;
         let mut place = |needed: bool, count: usize| {
             needed.then(|| {
@@ -79,9 +79,8 @@ impl<'a> Chart<'a> {
             height - reading.what.rows()..height
         });
         let rows: Vec<Range<usize>> = rows.collect();
-        let first = perpendicular(&base.outward);
         Self {
-            across: [first.into_inner(), base.outward.cross(&first)],
+            across: across(&base.outward).map(Direction::into_inner),
             height: height + 3 * pins.iter().flatten().count(),
             readings,
             base,
@@ -154,6 +153,13 @@ impl<'a> Chart<'a> {
             motions.fixed_view_mut::<3, 1>(3, 3 + i).copy_from(&turn);
         }
         motions
+    }
+
+    /// How far the port may be off, from the covariance of the unknowns; at the base.
+    pub(super) fn scatter(&self, covariance: &DMatrix<f64>) -> Scatter {
+        let motions = self.motions();
+        let of_port = &motions * covariance * motions.transpose();
+        Scatter::new(Matrix6::from_iterator(of_port.iter().copied()))
     }
 
     /// Rows that a reading which is not among the list would add at the base.
@@ -488,6 +494,7 @@ impl<'c> Rows<'c> {
 mod tests {
     use super::super::reading::Reading;
     use super::*;
+    use crate::geometry::perpendicular;
     use crate::units::Length;
     use proptest::prelude::*;
 

@@ -10,7 +10,7 @@ use super::stance::{Chart, LEAN, Stance};
 use super::weak::{Cause, causes};
 use crate::geometry::{Direction, Point, Scatter, Vector, angle_between};
 use crate::units::{Angle, Length, Style, direction_text};
-use nalgebra::{DVector, Matrix6};
+use nalgebra::DVector;
 use thiserror::Error;
 
 /// Most readings of one port.
@@ -278,16 +278,13 @@ fn check(readings: &Readings) -> Result<(), SurveyError> {
 
 /// Every stance that fits best in its neighborhood, each once, the best first.
 fn candidates(readings: &Readings) -> Vec<Found> {
+    let has_tip = readings.has(|w| matches!(w, Observed::ToTip { .. }));
     let mut found: Vec<Found> = Vec::new();
     for guess in guesses(readings) {
         let Some((stance, squares)) = settle(readings, guess) else {
             continue;
         };
         // A rod's tip is out of the face, never inside.
-        let has_tip = readings
-            .list
-            .iter()
-            .any(|r| matches!(r.what, Observed::ToTip { .. }));
         if has_tip && stance.tip <= 0.0 {
             continue;
         }
@@ -398,9 +395,7 @@ fn alike(
     readings: &Readings,
     at: &Stance,
 ) -> impl Fn(&Stance, &Stance) -> bool + use<> {
-    let motions = Chart::new(readings, at.clone()).motions();
-    let covariance = &motions * &hold.covariance * motions.transpose();
-    let scatter = Scatter::new(Matrix6::from_iterator(covariance.iter().copied()));
+    let scatter = Chart::new(readings, at.clone()).scatter(&hold.covariance);
     let place = ALIKE * scatter.ellipsoid()[0].0.mm();
     let lean = ALIKE * scatter.lean(&at.outward).radians();
     move |a, b| {
@@ -411,10 +406,9 @@ fn alike(
 
 /// What would tell two ports apart.
 fn tell_apart(readings: &Readings, ports: &[(Point, Direction); 2]) -> String {
-    let is = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
     let mut helps = Vec::new();
-    let is_free = is(|w| matches!(w, Observed::ToTip { .. }))
-        && !is(|w| matches!(w, Observed::TipOut { .. }));
+    let is_free = readings.has(|w| matches!(w, Observed::ToTip { .. }))
+        && !readings.has(|w| matches!(w, Observed::TipOut { .. }));
     if is_free {
         helps.push("give 'tip', how far the rod's tip is out of the face");
     }
@@ -493,12 +487,9 @@ fn describe(readings: &Readings, best: &Found) -> Option<Surveyed> {
         1.0
     };
     let disagreement = disagreement.max(judged.unsettled);
-    let motions = chart.motions();
-    let covariance = &motions * &judged.hold.covariance * motions.transpose();
-    let covariance = Matrix6::from_iterator(covariance.iter().copied());
-    let scatter = Scatter::new(covariance).scaled(disagreement);
-    let scatter = scatter.plus(&readings.frame);
-    let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
+    let own = chart.scatter(&judged.hold.covariance);
+    let scatter = own.scaled(disagreement).plus(&readings.frame);
+    let has = |test| readings.has(test);
     let diameter = |touched: bool, radius: f64| touched.then(|| Length::from_mm(2.0 * radius));
     Some(Surveyed {
         center: stance.center,

@@ -4,9 +4,8 @@ use super::guess::{points, rod_points};
 use super::next::rounded;
 use super::reading::{Observed, Readings};
 use super::stance::{Stance, pin_of};
-use crate::geometry::{CircleFit, PlaneFit, Point, Vector};
+use crate::geometry::{CircleFit, PlaneFit, Point, Spread};
 use crate::units::{Angle, Length, Style, counted};
-use nalgebra::{Matrix3, SymmetricEigen};
 
 /// Points whose extent across is below this part of that along are nearly in a line.
 const NARROW: f64 = 0.25;
@@ -17,8 +16,6 @@ const SHORT_ROD: Length = Length::from_mm(150.0);
 /// A place nearer to the pins' plane than this part of its distance from them is nearly
 /// in it.
 const NEAR_PLANE: f64 = 0.15;
-/// Bound on the iterations of an eigenvalue decomposition of 3 × 3.
-const EIGEN_STEPS: usize = 1000;
 
 /// What about readings makes them hold a port poorly.
 #[derive(Clone, Debug, PartialEq)]
@@ -157,10 +154,7 @@ pub(super) fn causes(readings: &Readings, stance: &Stance) -> Vec<Cause> {
     found.extend(of_face(readings));
     found.extend(of_arc(readings));
     found.extend(of_rod(readings, stance));
-    let tip = readings
-        .list
-        .iter()
-        .any(|r| matches!(r.what, Observed::ToTip { .. }));
+    let tip = readings.has(|what| matches!(what, Observed::ToTip { .. }));
     if tip && stance.tip < SHORT_ROD.mm() {
         let out = Length::from_mm(stance.tip);
         found.push(Cause::ShortTip { out });
@@ -205,7 +199,7 @@ fn of_arc(readings: &Readings) -> Option<Cause> {
 fn of_rod(readings: &Readings, stance: &Stance) -> Option<Cause> {
     let mut rod: Vec<Point> = rod_points(readings).into_iter().map(|(at, _)| at).collect();
     // A rod held in the port goes through its center, which other readings may tell.
-    let is_told = readings.list.iter().any(|r| tells_center(&r.what));
+    let is_told = readings.has(tells_center);
     if !rod.is_empty() && is_told {
         rod.push(stance.center);
     }
@@ -237,9 +231,8 @@ fn of_rod(readings: &Readings, stance: &Stance) -> Option<Cause> {
 
 /// A level without anything that tells a direction over the ground.
 fn of_level(readings: &Readings) -> Option<Cause> {
-    let has = |test: fn(&Observed) -> bool| readings.list.iter().any(|r| test(&r.what));
-    let level = has(|what| matches!(what, Observed::Elevation { .. }));
-    let course = has(|what| {
+    let level = readings.has(|what| matches!(what, Observed::Elevation { .. }));
+    let course = readings.has(|what| {
         what.face_point().is_some()
             || matches!(
                 what,
@@ -315,19 +308,8 @@ fn extent(points: &[Point]) -> f64 {
     apart.fold(0.0, f64::max)
 }
 
-/// Standard deviations along the principal axes, the greatest first.
+/// Standard deviations along the principal axes, the greatest first; none of points that
+/// are in one place.
 fn extents(points: &[Point]) -> [f64; 3] {
-    let count = points.len().max(1) as f64;
-    let middle = points.iter().map(|p| p.coords).sum::<Vector>() / count;
-    let scatter: Matrix3<f64> = points
-        .iter()
-        .map(|p| p.coords - middle)
-        .map(|arm| arm * arm.transpose() / count)
-        .sum();
-    let Some(own) = SymmetricEigen::try_new(scatter, f64::EPSILON, EIGEN_STEPS) else {
-        return [0.0; 3];
-    };
-    let mut sizes = [0, 1, 2].map(|i| own.eigenvalues[i].max(0.0).sqrt());
-    sizes.sort_by(|a, b| b.total_cmp(a));
-    sizes
+    Spread::even(points).map_or([0.0; 3], |spread| spread.deviations)
 }

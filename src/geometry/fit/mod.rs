@@ -13,6 +13,7 @@ pub use circle::CircleFit;
 pub use error::FitError;
 pub use plane::PlaneFit;
 pub use rigid::RigidFit;
+pub use spread::Spread;
 
 use crate::units::Length;
 

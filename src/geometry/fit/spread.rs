@@ -22,18 +22,23 @@ const SVD_STEPS: usize = 1000;
 
 /// Principal axes of points.
 #[derive(Clone, Debug)]
-pub(super) struct Spread {
+pub struct Spread {
     /// Weighted mean.
-    pub(super) middle: Point,
+    pub middle: Point,
     /// Right-handed unit axes, the longest deviation first.
-    pub(super) axes: [Vector; 3],
+    pub axes: [Vector; 3],
     /// Standard deviation along each axis, mm.
-    pub(super) deviations: [f64; 3],
+    pub deviations: [f64; 3],
     /// Greatest coordinate, mm.
     greatest: f64,
 }
 
 impl Spread {
+    /// Of points that count alike.
+    pub fn even(points: &[Point]) -> Result<Self, FitError> {
+        Self::of(points, &vec![1.0; points.len()])
+    }
+
     /// Of points with weights: the right singular vectors of the rows √w·(p − p̄).
     ///
     /// Refuses coordinates that are no numbers, no points, and points all in one place.

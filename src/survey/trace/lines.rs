@@ -1,9 +1,9 @@
 //! [`Line`]: the axis of one piece from its own points.
 
 use super::readings::{On, TouchedPoint};
-use crate::geometry::{Direction, Point, Vector, perpendicular};
+use crate::geometry::{Direction, Point, Spread, Vector, perpendicular};
 use crate::survey::adjust::{Hold, Model, adjust};
-use nalgebra::{DMatrix, DVector, Matrix3, SymmetricEigen};
+use nalgebra::{DMatrix, DVector};
 
 /// Directions over a half sphere that an axis is first looked for in: 11° apart, where
 /// a piece as short as it is thick is followed from twice as far.
@@ -20,8 +20,6 @@ const KEPT: usize = 6;
 /// Axes nearer than this part of the radius at the points, and leaning less than it, are
 /// one.
 const SAME: f64 = 0.05;
-/// Bound on the iterations of a symmetric eigenvalue decomposition of 3 × 3.
-const EIGEN_STEPS: usize = 1000;
 /// Deviation, in radii, at which an axis from its own points tells nothing.
 const LOOSE: f64 = 0.25;
 /// Sine of the angle between two lines below which where they pass is not asked.
@@ -72,36 +70,12 @@ pub(super) fn middle(points: &[Point]) -> Point {
     origin + sum / points.len().max(1) as f64
 }
 
-/// Axes of the spread of points about their mean, the longest first, and the root mean
-/// square of the distances along each.
-pub(super) fn axes_of(points: &[Point]) -> Option<[(f64, Vector); 3]> {
-    let middle = middle(points);
-    let mut spread = Matrix3::zeros();
-    for point in points {
-        let w = point - middle;
-        spread += w * w.transpose();
-    }
-    let found = SymmetricEigen::try_new(
-        spread / points.len().max(1) as f64,
-        f64::EPSILON,
-        EIGEN_STEPS,
-    )?;
-    let mut axes = [0, 1, 2].map(|i| {
-        let axis = found.eigenvectors.column(i).into_owned();
-        (found.eigenvalues[i].max(0.0).sqrt(), axis)
-    });
-    axes.sort_by(|a, b| b.0.total_cmp(&a.0));
-    axes.iter()
-        .all(|(size, axis)| size.is_finite() && axis.norm() > 0.5)
-        .then_some(axes)
-}
-
 /// The line that points of a centerline lie nearest to.
 pub(super) fn center_line(points: &[Point]) -> Option<Line> {
-    let direction = axes_of(points)?[0].1;
+    let spread = Spread::even(points).ok()?;
     Some(Line {
-        point: middle(points),
-        direction,
+        point: spread.middle,
+        direction: spread.axes[0],
     })
 }
 
@@ -265,7 +239,7 @@ pub(super) fn outside_lines(
 ) -> Vec<Allowed> {
     let tried = thinned(points);
     let mut circles: Vec<(f64, Line)> = Vec::new();
-    let own = axes_of(&tried).map(|axes| axes.map(|(_, axis)| axis));
+    let own = Spread::even(&tried).map(|spread| spread.axes);
     let directions = half_sphere()
         .chain(own.into_iter().flatten())
         .chain(hints.iter().copied());

@@ -4,13 +4,13 @@ use super::blame::{Hints, missing, right_radius};
 use super::chain::{Link, chains, vertices};
 use super::cut_up::CutUp;
 use super::end::EndReading;
-use super::lines::{Line, axes_of, center_line, middle, outside_lines};
+use super::lines::{Line, center_line, middle, outside_lines};
 use super::order::explained;
 use super::readings::{On, Readings, TouchedPoint};
 use super::shape::check;
 use super::suspects::{Fit, Verdict, suspects};
 use super::{Caution, Spot, TraceError, Traced, TubeEnd};
-use crate::geometry::{Point, Vector};
+use crate::geometry::{Point, Spread, Vector};
 use crate::survey::adjust::{Model, chance};
 use crate::units::{Angle, Length};
 use nalgebra::DVector;
@@ -229,7 +229,7 @@ fn from_pieces(trace: &Trace, pieces: &[Vec<Point>]) -> Result<Traced, Vec<Trace
     let mut errors = Vec::new();
     for (piece, points) in pieces.iter().enumerate() {
         let held_by_end = piece == 0 || piece == last;
-        let size = axes_of(points).map_or(0.0, |axes| axes[0].0);
+        let size = Spread::even(points).map_or(0.0, |spread| spread.deviations[0]);
         if points.len() < OUTSIDE_LEAST && !held_by_end {
             errors.push(TraceError::TooFew {
                 piece,
