@@ -9,7 +9,7 @@ use proptest::prelude::*;
 use runwright::geometry::{Direction, Point, Vector, perpendicular, toward};
 use runwright::run::{Allowance, Port, Run};
 use runwright::shop::{Accuracy, SawSheet, StackUp};
-use runwright::tube::{Cut, Facets, Outline, Piece, Tube};
+use runwright::tube::{Cut, Edge, Facets, Outline, Piece, Sleeve, Tube};
 use runwright::units::{Angle, Length};
 use std::f64::consts::PI;
 
@@ -112,6 +112,42 @@ proptest! {
         prop_assert!(longest >= piece.long_side().mm() - slack);
         prop_assert!(shortest >= piece.short_side().mm() - 1e-9);
         prop_assert!(shortest <= piece.short_side().mm() + slack);
+    }
+
+    #[test]
+    fn a_sleeve_of_two_cuts_is_a_piece(piece in piece(), clock in clock()) {
+        let (tube, radius) = (piece.tube().clone(), piece.tube().radius());
+        let (start, end) = (Edge::Cut(piece.start()), Edge::Cut(piece.end()));
+        let sleeve = Sleeve::new(tube.clone(), piece.length(), start.clone(), end.clone());
+        let sleeve = sleeve.expect("a short side is left");
+        prop_assert_eq!(&sleeve, &Sleeve::from(&piece));
+        prop_assert_eq!(sleeve.tube(), piece.tube());
+        prop_assert_eq!(sleeve.length(), piece.length());
+        prop_assert_eq!(sleeve.side(clock), piece.side(clock));
+        prop_assert_eq!(sleeve.start_at(clock), -piece.start().extension(radius, clock));
+        prop_assert_eq!(sleeve.end_at(clock), piece.length() + piece.end().extension(radius, clock));
+        prop_assert_eq!(sleeve.long_side().0, piece.long_side());
+        prop_assert_eq!(sleeve.short_side().0, piece.short_side());
+        for (side, clock) in [sleeve.long_side(), sleeve.short_side()] {
+            prop_assert!((piece.side(clock) - side).abs().mm() < 1e-9);
+        }
+        let facets = Facets::at_least(36);
+        prop_assert_eq!(sleeve.mesh(facets), piece.mesh(facets));
+        let [of_sleeve, of_piece] = [
+            Outline::new(&sleeve, clock, Length::ZERO),
+            Outline::new(&piece, clock, Length::ZERO),
+        ];
+        prop_assert_eq!(of_sleeve.start_curve(), of_piece.start_curve());
+        prop_assert_eq!(of_sleeve.end_curve(), of_piece.end_curve());
+
+        // Shorter by more than its short side, nothing is left of either.
+        let length = piece.length() - piece.short_side() - Length::from_mm(1.0);
+        let (refused, piece) = (
+            Sleeve::new(tube.clone(), length, start, end),
+            Piece::new(tube, length, piece.start(), piece.end()),
+        );
+        prop_assert!(refused.is_err());
+        prop_assert_eq!(refused.err(), piece.err());
     }
 
     #[test]

@@ -165,7 +165,7 @@ fn check_bar(id: &str, y: f64, length: Length, label: &str) -> Group {
 fn pattern(
     (planned, stem): (&PlannedRun, &str),
     kind: &Kind<'_>,
-    outline: &Outline<'_>,
+    outline: &Outline,
     base: f64,
     style: Style,
 ) -> Group {
@@ -260,7 +260,7 @@ fn sizes(piece: &crate::tube::Piece, style: Style) -> String {
 }
 
 /// The closed outline: start cut left to right, right edge, end cut back, left edge.
-fn outline_data(outline: &Outline<'_>, base: f64) -> Data {
+fn outline_data(outline: &Outline, base: f64) -> Data {
     let at = |[x, y]: [f64; 2]| (fixed(MARGIN + x), fixed(base - y));
     let start = outline.start_curve();
     let end: Vec<Curve> = outline.end_curve();
@@ -288,7 +288,7 @@ fn fixed(value: f64) -> f32 {
 }
 
 /// The line along the tube where an end is longest, named if there is room.
-fn mark(outline: &Outline<'_>, base: f64, clock: Angle, label: &str) -> Group {
+fn mark(outline: &Outline, base: f64, clock: Angle, label: &str) -> Group {
     let x = MARGIN + outline.across(clock).mm();
     let (y0, y1) = (
         base - outline.start_at(clock).mm(),
@@ -308,7 +308,7 @@ fn mark(outline: &Outline<'_>, base: f64, clock: Angle, label: &str) -> Group {
 }
 
 /// Clock ticks along the start cut, from the start's long side.
-fn ticks(outline: &Outline<'_>, base: f64) -> Vec<Group> {
+fn ticks(outline: &Outline, base: f64) -> Vec<Group> {
     (0..360 / TICK_STEP)
         .map(|i| {
             let degrees = f64::from(i * TICK_STEP);

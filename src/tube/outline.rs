@@ -1,6 +1,6 @@
-//! [`Outline`]: a piece's outside surface, unrolled flat.
+//! [`Outline`]: a sleeve's outside surface, unrolled flat.
 
-use super::Piece;
+use super::{Edge, Sleeve};
 use crate::units::{Angle, Length};
 use std::f64::consts::TAU;
 
@@ -10,37 +10,48 @@ pub type FlatPoint = [f64; 2];
 /// A cubic Bézier curve on the flat pattern: start, two controls, end.
 pub type Curve = [FlatPoint; 4];
 
-/// The unrolled outside of a piece, as a wrap pattern shows it printed side out.
+/// The unrolled outside of a sleeve, as a wrap pattern shows it printed side out.
 ///
 /// **Orientation.** With downstream up on the page (y up), clock grows to the
 /// right. x = 0 lies at `first_clock`; x runs to the width, one whole turn later.
-/// y = 0 is the center of the start cut; y = L the center of the end cut.
+/// y = 0 is the center of the start; y = L the center of the end.
 ///
 /// The width is π·(OD + paper): a paper wrapped round the tube is as long as the
-/// circle through the middle of its thickness. The edges follow
-/// z(t) = −r·tan κ₁·cos(t − τ₁) and z(t) = L + r·tan κ₂·cos(t − τ₂) with the
-/// tube's own r, since paper does not stretch along the axis.
+/// circle through the middle of its thickness. The edges have the heights that they
+/// have on the tube itself, since paper does not stretch along the axis: for plane
+/// cuts z(t) = −r·tan κ₁·cos(t − τ₁) and z(t) = L + r·tan κ₂·cos(t − τ₂) with the
+/// tube's own r.
 #[derive(Clone, Debug)]
-pub struct Outline<'a> {
-    piece: &'a Piece,
+pub struct Outline {
+    sleeve: Sleeve,
     first_clock: Angle,
     width: Length,
 }
 
-impl<'a> Outline<'a> {
-    /// Spans of each edge's curve. A cubic through both ends and tangents of a
+impl Outline {
+    /// Spans of a plane cut's curve. A cubic through both ends and tangents of a
     /// span h of a cosine of amplitude A is within A·h⁴/384 of it: 2·10⁻⁶·A here.
     const SPANS: usize = 36;
 
+    /// Nearer to the pattern's side edge than this part of a turn, a scribed point
+    /// begins no span of its own: under a nanometer on any tube.
+    const SLIVER: f64 = 1e-10;
+
     /// The outline that starts at `first_clock`, for paper of thickness `paper`
-    /// (zero for a pattern cut into the tube itself).
-    pub fn new(piece: &'a Piece, first_clock: Angle, paper: Length) -> Self {
-        let width = (piece.tube().od() + paper) * std::f64::consts::PI;
+    /// (zero for a pattern cut into the tube itself). A piece is a sleeve too.
+    pub fn new(sleeve: impl Into<Sleeve>, first_clock: Angle, paper: Length) -> Self {
+        let sleeve = sleeve.into();
+        let width = (sleeve.tube().od() + paper) * std::f64::consts::PI;
         Self {
-            piece,
+            sleeve,
             first_clock,
             width,
         }
+    }
+
+    /// What is unrolled.
+    pub const fn sleeve(&self) -> &Sleeve {
+        &self.sleeve
     }
 
     /// One turn of the tube, laid flat.
@@ -50,66 +61,86 @@ impl<'a> Outline<'a> {
 
     /// Where `clock` lies across the pattern, in [0, width).
     pub fn across(&self, clock: Angle) -> Length {
-        self.width * ((clock - self.first_clock).wrapped().radians() / TAU)
+        self.width * self.part(clock)
     }
 
-    /// Height of the start cut at `clock`; negative on its long side.
+    /// Height of the start at `clock`; negative on its long side.
     pub fn start_at(&self, clock: Angle) -> Length {
-        -self.piece.start().extension(self.radius(), clock)
+        self.sleeve.start_at(clock)
     }
 
-    /// Height of the end cut at `clock`.
+    /// Height of the end at `clock`.
     pub fn end_at(&self, clock: Angle) -> Length {
-        self.piece.length() + self.piece.end().extension(self.radius(), clock)
+        self.sleeve.end_at(clock)
     }
 
-    /// The start cut's curve, left to right.
+    /// The start's curve, left to right.
     pub fn start_curve(&self) -> Vec<Curve> {
-        let cut = self.piece.start();
-        self.curve(0.0, -cut.reach(self.radius()).mm(), cut.clock)
+        self.curve(Length::ZERO, -1.0, self.sleeve.start())
     }
 
-    /// The end cut's curve, left to right.
+    /// The end's curve, left to right.
     pub fn end_curve(&self) -> Vec<Curve> {
-        let cut = self.piece.end();
-        let length = self.piece.length().mm();
-        self.curve(length, cut.reach(self.radius()).mm(), cut.clock)
+        self.curve(self.sleeve.length(), 1.0, self.sleeve.end())
+    }
+
+    /// The curve, left to right, of any edge about `level` on this tube, longer upward:
+    /// exact for a scribed edge, see [`Self::SPANS`] for a plane cut.
+    pub fn edge_curve(&self, level: Length, edge: &Edge) -> Vec<Curve> {
+        self.curve(level, 1.0, edge)
     }
 
     /// Lowest and highest y on the pattern.
     pub fn extent(&self) -> (Length, Length) {
-        let reach = |cut: super::Cut| cut.reach(self.radius());
+        let radius = self.sleeve.tube().radius();
+        let reach = |edge: &Edge| edge.range(radius).1;
         (
-            -reach(self.piece.start()),
-            self.piece.length() + reach(self.piece.end()),
+            -reach(self.sleeve.start()),
+            self.sleeve.length() + reach(self.sleeve.end()),
         )
     }
 
-    fn radius(&self) -> Length {
-        self.piece.tube().radius()
+    /// Where `clock` lies, as a part of the turn from the first clock.
+    fn part(&self, clock: Angle) -> f64 {
+        (clock - self.first_clock).wrapped().radians() / TAU
     }
 
-    /// `level + amplitude·cos(t − peak)` over one turn, as cubics that match value
-    /// and slope at each span's ends.
-    fn curve(&self, level: f64, amplitude: f64, peak: Angle) -> Vec<Curve> {
-        let width = self.width.mm();
-        let knot = |i: usize| {
-            let part = i as f64 / Self::SPANS as f64;
-            let (sin, cos) = (self.first_clock + Angle::FULL * part - peak).sin_cos();
-            let slope = -amplitude * sin * TAU / width;
-            (width * part, level + amplitude * cos, slope)
+    /// Heights `level + sense·extension` over one turn, as cubics that match value and
+    /// slope at each span's ends.
+    fn curve(&self, level: Length, sense: f64, edge: &Edge) -> Vec<Curve> {
+        let (width, radius) = (self.width.mm(), self.sleeve.tube().radius());
+        let knot = |&part: &f64| {
+            let clock = self.first_clock + Angle::FULL * part;
+            let height = level + sense * edge.extension(radius, clock);
+            let slope = sense * edge.slope(radius, clock) * TAU / width;
+            (width * part, height.mm(), slope)
         };
-        let third = width / Self::SPANS as f64 / 3.0;
-        (0..Self::SPANS)
-            .map(|i| {
-                let ((x0, y0, m0), (x1, y1, m1)) = (knot(i), knot(i + 1));
-                [
-                    [x0, y0],
-                    [x0 + third, y0 + m0 * third],
-                    [x1 - third, y1 - m1 * third],
-                    [x1, y1],
-                ]
-            })
-            .collect()
+        let knots: Vec<(f64, f64, f64)> = self.parts(edge).iter().map(knot).collect();
+        let span = |pair: &[(f64, f64, f64)]| {
+            let ((x0, y0, m0), (x1, y1, m1)) = (pair[0], pair[1]);
+            let third = (x1 - x0) / 3.0;
+            [
+                [x0, y0],
+                [x0 + third, y0 + m0 * third],
+                [x1 - third, y1 - m1 * third],
+                [x1, y1],
+            ]
+        };
+        knots.windows(2).map(span).collect()
+    }
+
+    /// Where an edge's spans begin and end, as parts of the turn.
+    fn parts(&self, edge: &Edge) -> Vec<f64> {
+        if let Edge::Cut(_) = edge {
+            let even = |i| i as f64 / Self::SPANS as f64;
+            return (0..=Self::SPANS).map(even).collect();
+        }
+        // The two halves of the span that the pattern's side edge goes through are
+        // cubics of their own with the same values and slopes.
+        let inside = |part: &f64| *part > Self::SLIVER && *part < 1.0 - Self::SLIVER;
+        let clocks = edge.knots().into_iter().map(|clock| self.part(clock));
+        let mut parts: Vec<f64> = clocks.filter(inside).chain([0.0, 1.0]).collect();
+        parts.sort_by(f64::total_cmp);
+        parts
     }
 }

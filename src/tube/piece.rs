@@ -1,7 +1,6 @@
 //! [`Piece`]: straight tube with a plane cut at each end.
 
-use super::{Cut, Facets, Mesh, Ring, Tube};
-use crate::geometry::{Direction, Point, Vector, toward};
+use super::{Cut, Facets, Mesh, Sleeve, Tube};
 use crate::units::{Angle, Length};
 use thiserror::Error;
 
@@ -39,10 +38,7 @@ pub enum PieceError {
 impl Piece {
     /// From center length and two cuts; refuses a piece without a short side.
     pub fn new(tube: Tube, length: Length, start: Cut, end: Cut) -> Result<Self, PieceError> {
-        let sane = |cut: &Cut| {
-            cut.clock.is_finite() && cut.angle >= Angle::ZERO && cut.angle < Angle::QUARTER
-        };
-        if !(sane(&start) && sane(&end) && length.is_finite()) {
+        if !(start.is_sane() && end.is_sane() && length.is_finite()) {
             return Err(PieceError::CutAngle);
         }
         let piece = Self {
@@ -107,10 +103,7 @@ impl Piece {
 
     /// A = r·|tan κ₁·e^{iτ₁} + tan κ₂·e^{iτ₂}|.
     fn amplitude(&self) -> Length {
-        let radius = self.tube.radius();
-        let (a, b) = (self.start.reach(radius).mm(), self.end.reach(radius).mm());
-        let (sin, cos) = (self.end.clock - self.start.clock).sin_cos();
-        Length::from_mm((a + b * cos).hypot(b * sin))
+        Cut::together(&self.start, &self.end, self.tube.radius()).0
     }
 
     /// Area of the unrolled outside surface in mm²: π·OD·L, whatever the cuts.
@@ -125,33 +118,6 @@ impl Piece {
 
     /// The piece as a closed mesh in its own frame.
     pub fn mesh(&self, facets: Facets) -> Mesh {
-        let rings = |radius: Length| {
-            [
-                self.start_ring(radius, facets),
-                self.end_ring(radius, facets),
-            ]
-        };
-        Mesh::hollow(&rings(self.tube.radius()), &rings(self.tube.bore_radius()))
+        Sleeve::from(self).mesh(facets)
     }
-
-    fn start_ring(&self, radius: Length, facets: Facets) -> Ring {
-        ring(facets, radius, |clock| -self.start.extension(radius, clock))
-    }
-
-    fn end_ring(&self, radius: Length, facets: Facets) -> Ring {
-        ring(facets, radius, |clock| {
-            self.length + self.end.extension(radius, clock)
-        })
-    }
-}
-
-fn ring(facets: Facets, radius: Length, height: impl Fn(Angle) -> Length) -> Ring {
-    let (axis, zero): (Direction, Direction) = (Vector::z_axis(), Vector::x_axis());
-    facets
-        .clocks()
-        .map(|clock| {
-            let out = toward(&axis, &zero, clock).into_inner() * radius.mm();
-            Point::from(out + axis.into_inner() * height(clock).mm())
-        })
-        .collect()
 }
