@@ -1,9 +1,12 @@
 //! Ports from readings: known truth, known noise; what is stated must be so.
 
+#[path = "support/ends.rs"]
+mod ends;
 #[path = "support/noise.rs"]
 mod noise;
 mod support;
 
+use ends::{End, EndShop};
 use nalgebra::{DMatrix, DVector, Rotation3};
 use noise::{Noise, is_chi_square};
 use proptest::prelude::*;
@@ -11,7 +14,7 @@ use runwright::geometry::{
     CircleFit, Direction, Point, Scatter, Vector, angle_between, perpendicular,
 };
 use runwright::survey::{
-    Amount, Cause, Observed, Pin, Reading, Readings, SurveyError, Surveyed, survey,
+    Amount, Cause, Face, Observed, Pin, Reading, Readings, SurveyError, Surveyed, survey,
 };
 use runwright::units::{Angle, Length, LengthUnit, Style};
 
@@ -408,6 +411,7 @@ fn exact(shop: &Shop) -> Readings {
                 *distance = mm((truth.tip_at() - readings.pins[*pin].at).norm());
             }
             Observed::TipOut { out, .. } => *out = mm(truth.tip),
+            Observed::OnOutside { .. } | Observed::Cut { .. } => unreachable!("not of a port here"),
         }
     }
     readings
@@ -786,6 +790,31 @@ proptest! {
     }
 
     #[test]
+    fn moving_a_mitered_end_moves_what_is_found(
+        turn in prop::array::uniform3(-3.0..3.0_f64), shift in prop::array::uniform3(-500.0..500.0_f64), seed in 0..200_u64,
+    ) {
+        let end = End::any(seed, 0.5, 30.0);
+        let shop = EndShop::new(end, seed).rim(8).outside(6).diameter();
+        let found = shop.survey().expect("an end");
+        let turn = Rotation3::new(Vector::from(turn));
+        let moved = |p: &Point| turn * p + Vector::from(shift);
+        let mut other = shop;
+        for reading in &mut other.readings.list {
+            if let Observed::OnRim { at, .. } | Observed::OnOutside { at, .. } = &mut reading.what {
+                *at = moved(at);
+            }
+        }
+        let other = other.survey().expect("an end");
+        prop_assert!((other.center - moved(&found.center)).norm() < 1e-6);
+        prop_assert!(angle_between(&other.outward, &(turn * found.outward)).radians() < 1e-8);
+        prop_assert!(angle_between(&other.normal, &(turn * found.normal)).radians() < 1e-8);
+        let sizes = |s: &Scatter| s.ellipsoid().map(|(size, _)| size.mm());
+        for (a, b) in sizes(&found.face_scatter).iter().zip(sizes(&other.face_scatter)) {
+            prop_assert!((a - b).abs() < 1e-5 * a);
+        }
+    }
+
+    #[test]
     fn any_port_is_found(
         center in prop::array::uniform3(-400.0..400.0_f64), outward in prop::array::uniform3(-1.0..1.0_f64),
         seed in 0..1000_u64, way in 0..3_usize,
@@ -807,12 +836,13 @@ proptest! {
     }
 
     #[test]
-    fn no_number_breaks_it(numbers in prop::collection::vec(any::<f64>(), 24), kinds in prop::collection::vec(0..15_usize, 1..8)) {
+    fn no_number_breaks_it(numbers in prop::collection::vec(any::<f64>(), 24), kinds in prop::collection::vec(0..17_usize, 1..8), is_mitered in any::<bool>()) {
         let at = |i: usize| Point::new(numbers[i], numbers[i + 1], numbers[i + 2]);
         let (length, good_to) = (mm(numbers[9]), mm(numbers[10]));
         let angle = Angle::from_radians(numbers[11]);
         let up = Direction::new_normalize(Vector::new(1.0, 2.0, 2.0));
         let ahead = perpendicular(&up);
+        let face = if is_mitered { Face::Mitered } else { Face::Square };
         let list = kinds.iter().enumerate().map(|(i, kind)| {
             let at = at(i * 2);
             let what = match kind {
@@ -830,14 +860,268 @@ proptest! {
                 11 => Observed::OnLaidRod { at, good_to },
                 12 => Observed::ToCenter { pin: i % 3, distance: length, good_to },
                 13 => Observed::ToTip { pin: i % 3, distance: length, good_to },
+                14 => Observed::OnOutside { at, good_to },
+                15 => Observed::Cut { angle, good_to: angle },
                 _ => Observed::TipOut { out: length, good_to },
             };
             Reading { name: "reading".to_owned(), what }
         });
         let pins = (0..2).map(|i| Pin { name: "pin".to_owned(), at: at(3 * i), good_to });
-        let readings = Readings { list: list.collect(), pins: pins.collect(), ..Readings::default() };
+        let readings = Readings { list: list.collect(), pins: pins.collect(), face, ..Readings::default() };
         if let Ok(found) = survey(&readings) {
+            prop_assert!(found.normal.iter().all(|c| c.is_finite()));
             prop_assert!(found.center.iter().all(|c| c.is_finite()));
         }
     }
+}
+
+/// Ways to measure the end of a built tube.
+fn of_outside(shop: EndShop) -> EndShop {
+    shop.rim(8).outside(6).diameter()
+}
+
+fn of_saw(shop: EndShop, axis: f64) -> EndShop {
+    shop.rim(8).cut().diameter().axis(axis).toward(0.0)
+}
+
+fn of_rod(shop: EndShop) -> EndShop {
+    shop.rim(4).rod(&[0.0, 70.0, 200.0]).diameter().toward(10.0)
+}
+
+#[test]
+fn exact_mitered_ends_are_recovered() {
+    for seed in 0..120 {
+        let end = End::any(seed, 0.5, 30.0);
+        for (way, shop) in [
+            of_outside(EndShop::exact(end)),
+            of_saw(EndShop::exact(end), 3.0),
+            of_rod(EndShop::exact(end)),
+        ]
+        .iter()
+        .enumerate()
+        {
+            let found = shop
+                .survey()
+                .unwrap_or_else(|error| panic!("{seed}, {way}: {error}, {end:?}"));
+            let apart = (found.center - end.center).norm();
+            let lean = angle_between(&found.outward, &end.outward).radians();
+            let tilt = angle_between(&found.normal, &end.normal).radians();
+            assert!(
+                apart < 1e-7 && lean < 1e-8 && tilt < 1e-8,
+                "{seed}, {way}, cut {}: {apart} {lean} {tilt}",
+                end.cut().degrees()
+            );
+            assert!(found.suspicions.is_empty() && found.disagreement == 1.0);
+        }
+    }
+}
+
+#[test]
+fn stated_deviations_of_mitered_ends_are_true() {
+    let ways: [(&str, f64, fn(EndShop) -> EndShop); 3] = [
+        ("outside", 0.5, of_outside),
+        ("saw", 7.5, |shop| of_saw(shop, 1.0)),
+        ("rod", 0.5, of_rod),
+    ];
+    for (name, least, way) in ways {
+        let mut all: [Vec<f64>; 2] = Default::default();
+        for seed in 0..600 {
+            let end = End::any(seed, least, 30.0);
+            let found = way(EndShop::new(end, seed)).survey().expect("an end");
+            let of_axis = (found.center, found.outward);
+            let of_face = (found.center, found.normal);
+            all[0].push(ends::off(
+                of_axis,
+                &found.scatter,
+                (end.center, end.outward),
+            ));
+            all[1].push(ends::off(
+                of_face,
+                &found.face_scatter,
+                (end.center, end.normal),
+            ));
+        }
+        let mean = all.each_ref().map(|all| all.iter().sum::<f64>() / 600.0);
+        println!("{name}: mean {:.2} and {:.2} of 5", mean[0], mean[1]);
+        for all in &all {
+            is_chi_square(all, 5);
+        }
+    }
+}
+
+#[test]
+fn a_wrong_point_of_a_mitered_end_is_named() {
+    let rate = |reading: usize| {
+        let named = (0..200).filter(|&seed| {
+            let end = End::any(seed, 0.5, 30.0);
+            let shop = EndShop::new(end, seed).rim(8).outside(8).diameter();
+            let by = match shop.readings.list[reading].what {
+                Observed::OnRim { .. } => end.normal.into_inner() * 6.0,
+                Observed::OnOutside { at, .. } => {
+                    let arm = at - end.center;
+                    let flat = arm - end.outward.into_inner() * end.outward.dot(&arm);
+                    flat.normalize() * 6.0
+                }
+                _ => unreachable!("a point"),
+            };
+            let found = shop.off(reading, by).survey().expect("an end");
+            found.suspicions.iter().any(|s| s.readings == [reading])
+        });
+        named.count()
+    };
+    let (rim, outside) = (rate(3), rate(11));
+    println!("of 200 named: rim {rim}, outside {outside}");
+    assert!(rim >= 194 && outside >= 190, "{rim} {outside}");
+}
+
+#[test]
+fn an_ellipse_alone_is_never_silently_one_end() {
+    let (mut said, mut right, mut refused) = (0, 0, 0);
+    for seed in 0..120 {
+        let end = End::any(seed, 0.5, 30.0);
+        for shop in [EndShop::exact(end), EndShop::new(end, seed)] {
+            let shop = shop.rim(12).diameter();
+            match shop.survey() {
+                Err(SurveyError::Ambiguous { .. }) => said += 1,
+                Err(SurveyError::Free { .. } | SurveyError::Loose { .. }) => refused += 1,
+                other => panic!("{seed}, cut {}: {other:?}", end.cut().degrees()),
+            }
+            match shop.toward(0.0).survey() {
+                Ok(found) => {
+                    let lean = angle_between(&found.outward, &end.outward);
+                    let sigma = found.scatter.lean(&found.outward);
+                    assert!(
+                        lean < sigma * 5.0,
+                        "{seed}: {} {}",
+                        lean.degrees(),
+                        sigma.degrees()
+                    );
+                    right += 1;
+                }
+                Err(SurveyError::Free { .. } | SurveyError::Loose { .. }) => {}
+                other => panic!("{seed}: {other:?}"),
+            }
+        }
+    }
+    println!("of 240: {said} ambiguous, {refused} refused; {right} right with 'toward'");
+    assert!(right > 60);
+}
+
+#[test]
+fn toward_picks_one_of_two_mirrored_axes() {
+    // 15° apart, and 'toward' as rough as a hand that points.
+    let end = End::new(
+        Point::new(50.0, 20.0, -70.0),
+        truth().outward,
+        57.0,
+        7.5,
+        40.0,
+    );
+    let mirrored =
+        end.normal.into_inner() * (2.0 * end.normal.dot(&end.outward)) - end.outward.into_inner();
+    let mirrored = Direction::new_normalize(mirrored);
+    let shop = EndShop::exact(end).rim(16).diameter();
+    for axis in [end.outward, mirrored] {
+        let mut shop = shop.clone();
+        let off = Vector::new(0.05, 0.02, -0.06);
+        shop.readings.toward = Some(Direction::new_normalize(axis.into_inner() + off));
+        let found = shop.survey().expect("an end");
+        assert!(angle_between(&found.outward, &axis).degrees() < 1e-5);
+    }
+    // Amid the two it tells neither.
+    let mut amid = shop;
+    amid.readings.toward = Some(end.normal);
+    let Err(error @ SurveyError::Ambiguous { .. }) = amid.survey() else {
+        panic!("two axes fit")
+    };
+    let (_, help) = error.written(Style::new(LengthUnit::In));
+    assert!(help.contains("clearly nearer"), "{help}");
+}
+
+#[test]
+fn points_on_the_outside_help_a_port_too() {
+    for seed in 0..40 {
+        let end = End::any(seed, 0.0, 1e-12);
+        let mut shop = EndShop::exact(end).rim(5).outside(6).diameter();
+        shop.readings.face = Face::Square;
+        let found = shop.survey().expect("a port");
+        // Which way is out they tell by themselves.
+        assert!(angle_between(&found.outward, &end.outward).radians() < 1e-8);
+        assert!((found.center - end.center).norm() < 1e-7);
+        assert_eq!(found.normal, found.outward);
+        assert_eq!(found.face_scatter, found.scatter);
+        shop.readings.toward = Some(-end.outward);
+        assert!(matches!(shop.survey(), Err(SurveyError::Away { .. })));
+        // And without a rim: the outside tells the axis, a coordinate or three the rest.
+        let mut bare = EndShop::exact(end).outside(7).diameter();
+        bare.readings.face = Face::Square;
+        for axis in 0..3 {
+            let (at, good_to) = (mm(end.center[axis]), mm(POINT));
+            bare.add(Observed::Coordinate { axis, at, good_to });
+        }
+        let found = bare.survey().expect("a port");
+        assert!(
+            angle_between(&found.outward, &end.outward).radians() < 1e-8,
+            "{seed}"
+        );
+    }
+}
+
+#[test]
+fn what_holds_a_mitered_end_poorly_is_said() {
+    let end = End::new(
+        Point::new(50.0, 20.0, -70.0),
+        Vector::x_axis(),
+        31.75,
+        7.5,
+        40.0,
+    );
+    let style = Style::new(LengthUnit::In);
+    // Nothing behind the face.
+    let error = EndShop::new(end, 1)
+        .rim(8)
+        .diameter()
+        .survey()
+        .expect_err("poor");
+    println!("{:?}", error.written(style));
+    // The outside touched only near the face.
+    let mut near = EndShop::new(end, 1).rim(8).diameter();
+    for i in 0..4 {
+        let (at, good_to) = (end.outside(90.0 * f64::from(i), 15.0), mm(POINT));
+        near.add(Observed::OnOutside { at, good_to });
+    }
+    let found = near.survey().expect("an end");
+    let poor = found.poor.expect("poor");
+    assert!(poor.face.is_some());
+    let short = poor
+        .causes
+        .iter()
+        .find(|c| matches!(c, Cause::ShortOutside { .. }));
+    let (why, help) = short.expect("short").written(style);
+    println!("{why}; {help}");
+    let next = found.next.expect("worth it").what.written(style);
+    println!("{next}");
+    let wanted = EndShop::new(end, 1)
+        .rim(8)
+        .diameter()
+        .cut()
+        .axis(3.0)
+        .toward(0.0);
+    let found = wanted.survey().expect("an end");
+    println!("{}", found.next.expect("worth it").what.written(style));
+    // A face that nothing tells, and an axis that nothing tells.
+    let face = EndShop::exact(end)
+        .outside(7)
+        .diameter()
+        .survey()
+        .expect_err("no face");
+    println!("{:?}", face.written(style));
+    let mut free = EndShop::exact(end).toward(0.0);
+    for i in 0..3 {
+        let (at, good_to) = (end.rim(120.0 * f64::from(i)), mm(POINT));
+        free.add(Observed::OnFace { at, good_to });
+    }
+    let free = free.survey().expect_err("no axis");
+    println!("{:?}", free.written(style));
+    assert!(free.to_string().contains("its axis may lean any amount"));
 }

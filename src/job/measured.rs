@@ -84,7 +84,8 @@ impl Measured {
         }
     }
 
-    fn add(&mut self, name: impl Into<String>, what: Observed, path: Path) {
+    /// Adds a reading and where in the file it is.
+    pub(super) fn add(&mut self, name: impl Into<String>, what: Observed, path: Path) {
         let name = name.into();
         self.readings.list.push(Reading { name, what });
         self.paths.push(path);
@@ -259,7 +260,6 @@ impl Reader<'_> {
     ) -> Option<Measured> {
         let errors = self.errors.len();
         let mut measured = Measured::new(bench);
-        let tools = bench.measuring;
         self.hints(file, path, &mut measured);
         if let Some(center) = &file.center {
             self.coordinates(center, &path.key("center"), &mut measured);
@@ -271,36 +271,7 @@ impl Reader<'_> {
             }
         }
         self.levels(file, path, bench, &mut measured);
-        let good_to = tools.point;
-        self.points(
-            &file.rim,
-            &path.key("rim"),
-            "rim point",
-            &mut measured,
-            |at| Observed::OnRim { at, good_to },
-        );
-        self.points(
-            &file.face,
-            &path.key("face"),
-            "face point",
-            &mut measured,
-            |at| Observed::OnFace { at, good_to },
-        );
-        self.points(
-            &file.bolts,
-            &path.key("bolts"),
-            "bolt hole",
-            &mut measured,
-            |at| Observed::OnBoltCircle { at, good_to },
-        );
-        let laid = path.key("laid_rod");
-        self.points(
-            &file.laid_rod,
-            &laid,
-            "laid rod point",
-            &mut measured,
-            |at| Observed::OnLaidRod { at, good_to },
-        );
+        self.touched_points(file, path, &mut measured);
         self.diameters(file, path, &mut measured);
         self.rod(file.rod.as_deref(), &path.key("rod"), &mut measured);
         self.tapes(file, path, &mut measured);
@@ -314,6 +285,39 @@ impl Reader<'_> {
             return self.fail(path, message, format!("give at most {MOST_READINGS}"));
         }
         (self.errors.len() == errors).then_some(measured)
+    }
+
+    /// Points that were touched.
+    fn touched_points(&mut self, file: &MeasuredFile, path: &Path, measured: &mut Measured) {
+        let good_to = measured.readings.measuring.point;
+        self.points(&file.rim, &path.key("rim"), "rim point", measured, |at| {
+            Observed::OnRim { at, good_to }
+        });
+        self.points(
+            &file.outside,
+            &path.key("outside"),
+            "outside point",
+            measured,
+            |at| Observed::OnOutside { at, good_to },
+        );
+        self.points(
+            &file.face,
+            &path.key("face"),
+            "face point",
+            measured,
+            |at| Observed::OnFace { at, good_to },
+        );
+        self.points(
+            &file.bolts,
+            &path.key("bolts"),
+            "bolt hole",
+            measured,
+            |at| Observed::OnBoltCircle { at, good_to },
+        );
+        let laid = path.key("laid_rod");
+        self.points(&file.laid_rod, &laid, "laid rod point", measured, |at| {
+            Observed::OnLaidRod { at, good_to }
+        });
     }
 
     /// Those of the center's coordinates that are known.
@@ -479,8 +483,10 @@ impl Reader<'_> {
         ] {
             let Some(value) = value else { continue };
             let path = path.key(key);
-            let touched = points.as_ref().is_some_and(|points| !points.is_empty());
-            if !touched && (of != "rim" || file.scan_rim.is_none()) {
+            let touched = |points: &Option<Vec<_>>| points.as_ref().is_some_and(|p| !p.is_empty());
+            // The tube's outside is as thick as its rim.
+            let by_tube = of == "rim" && (file.scan_rim.is_some() || touched(&file.outside));
+            if !touched(points) && !by_tube {
                 let help = format!("touch points and give them as '{of}', or leave it out");
                 self.error(&path, format!("says nothing without '{of}'"), help);
                 continue;

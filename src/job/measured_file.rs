@@ -151,10 +151,15 @@ pub(super) struct MeasuredFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<[Quantity; 3]>>")]
     pub rim: Option<Vec<Vec<Quantity>>>,
-    /// The rim's diameter by caliper, where the rim's points were touched.
+    /// The rim's diameter by caliper, where points of the rim or outside were touched.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub rim_diameter: Option<Quantity>,
+    /// Points anywhere on the outside of the port's tube, behind its face: they share the
+    /// rim's diameter, and tell its axis the better the farther back they lie.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<[Quantity; 3]>>")]
+    pub outside: Option<Vec<Vec<Quantity>>>,
     /// Points anywhere on the face.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<[Quantity; 3]>>")]

@@ -1,14 +1,16 @@
 //! First guesses of a stance: from each kind of reading alone, and every way to put them
 //! together.
 
+use super::miter_guess::poses;
 use super::reading::{Observed, Readings};
 use super::stance::Stance;
+use super::trace::outside_lines;
 use crate::geometry::{CircleFit, Direction, PlaneFit, Point, Spread, Vector, perpendicular};
 use std::f64::consts::TAU;
 
 /// Guesses that nothing calls for: round a circle on which a place must lie, and round
 /// a cone on which a direction must lie.
-const ROUND: u32 = 8;
+pub(super) const ROUND: u32 = 8;
 /// Extent of pins across, in parts of that along, below which they are in a line or a
 /// plane for a first guess.
 const THIN: f64 = 1e-3;
@@ -16,24 +18,41 @@ const THIN: f64 = 1e-3;
 const USUAL_TIP: f64 = 250.0;
 /// Guesses at most; a dozen are usual.
 const MOST_GUESSES: usize = 400;
+/// Points on the outside from which an axis is guessed, the radius being known.
+const FEWEST_OUTSIDE: usize = 4;
+/// Deviation, mm, of a point on the outside for a first guess.
+const ROUGHLY: f64 = 0.5;
 /// Points on a circle of known radius that may leave its center on either side.
 const FEW: usize = 3;
 /// Directions this near, by their cosine, are one guess.
 const ALIKE: f64 = 0.999;
+/// The same of a mitered end, where an axis only so far from the face's normal is another
+/// guess than the normal: 0.1°.
+const MITERED_ALIKE: f64 = 0.999_998;
 /// Places this near, mm, are one guess.
 const SAME_PLACE: f64 = 1.0;
 
-/// Stances to begin from; at least one.
+/// An axis, outward, and the normal of the face.
+pub(super) type Pose = (Direction, Direction);
+
+/// Stances to begin from; at least one, and a few hundred at most.
 pub(super) fn guesses(readings: &Readings) -> Vec<Stance> {
     let mut found = Vec::new();
     let tips = places(readings, |what| match what {
         Observed::ToTip { pin, distance, .. } => Some((*pin, distance.mm())),
         _ => None,
     });
+    let cylinders = cylinders(readings);
     for center in centers(readings) {
-        for outward in directions(readings, &center, &tips) {
-            for center in beside(readings, center, &outward) {
-                found.push(stance(readings, center, outward));
+        let outwards = directions(readings, &center, &tips, &cylinders);
+        let poses = if readings.face.is_mitered() {
+            poses(readings, &outwards)
+        } else {
+            outwards.into_iter().map(|u| (u, u)).collect()
+        };
+        for pose in poses {
+            for center in beside(readings, center, &pose.1) {
+                found.push(stance(readings, center, pose));
             }
         }
     }
@@ -41,16 +60,34 @@ pub(super) fn guesses(readings: &Readings) -> Vec<Stance> {
     found
 }
 
+/// Axes of tubes that the points on the outside allow, where their radius is known.
+fn cylinders(readings: &Readings) -> Vec<Vector> {
+    let outside = points(readings, |what| matches!(what, Observed::OnOutside { .. }));
+    let rim = points(readings, |what| matches!(what, Observed::OnRim { .. }));
+    let told = readings.list.iter().find_map(|reading| match reading.what {
+        Observed::RimRadius { radius, .. } => Some(radius.mm()),
+        _ => None,
+    });
+    let radius = told.or_else(|| Some(CircleFit::new(&rim).ok()?.radius.mm()));
+    let Some(radius) = radius.filter(|_| outside.len() >= FEWEST_OUTSIDE) else {
+        return Vec::new();
+    };
+    // The rim is on the outside too.
+    let all: Vec<Point> = outside.into_iter().chain(rim).collect();
+    let found = outside_lines(&all, radius, ROUGHLY, &[]);
+    found.iter().map(|allowed| allowed.line.direction).collect()
+}
+
 /// A center, and where a circle of known radius is touched at few points, both places
 /// that it may have through the two farthest apart.
-fn beside(readings: &Readings, center: Point, outward: &Direction) -> Vec<Point> {
+fn beside(readings: &Readings, center: Point, normal: &Direction) -> Vec<Point> {
     let mut found = vec![center];
     for (radius, touched) in circles(readings) {
         let Some((a, b)) = farthest(&touched) else {
             continue;
         };
         let chord = b - a;
-        let Some(side) = outward.cross(&chord).try_normalize(f64::MIN_POSITIVE) else {
+        let Some(side) = normal.cross(&chord).try_normalize(f64::MIN_POSITIVE) else {
             continue;
         };
         let height = (radius * radius - chord.norm_squared() / 4.0)
@@ -100,8 +137,8 @@ fn farthest(points: &[Point]) -> Option<(Point, Point)> {
     pairs.max_by(|x, y| (x.0 - x.1).norm().total_cmp(&(y.0 - y.1).norm()))
 }
 
-/// All unknowns from a center and a direction.
-fn stance(readings: &Readings, center: Point, outward: Direction) -> Stance {
+/// All unknowns from a center and a pose.
+fn stance(readings: &Readings, center: Point, (outward, face): Pose) -> Stance {
     let mean = |pick: &dyn Fn(&Observed) -> Option<f64>| {
         let values: Vec<f64> = readings.list.iter().filter_map(|r| pick(&r.what)).collect();
         (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
@@ -128,6 +165,12 @@ fn stance(readings: &Readings, center: Point, outward: Direction) -> Stance {
             Observed::OnRim { at, .. } => Some(off_axis(at)),
             _ => None,
         })
+        .or_else(|| {
+            mean(&|what| match what {
+                Observed::OnOutside { at, .. } => Some(off_axis(at)),
+                _ => None,
+            })
+        })
         .unwrap_or(0.0),
         bolts: mean(&|what| match what {
             Observed::OnBoltCircle { at, .. } => Some(off_axis(at)),
@@ -139,6 +182,7 @@ fn stance(readings: &Readings, center: Point, outward: Direction) -> Stance {
         pins,
         center,
         outward,
+        face,
     }
 }
 
@@ -191,8 +235,14 @@ fn on_rod(readings: &Readings) -> Vec<Point> {
     found
 }
 
-/// Which way the port may point, with its center at `center`.
-fn directions(readings: &Readings, center: &Point, tips: &[Point]) -> Vec<Direction> {
+/// Which way the port may point, with its center at `center`, the rod's tip at one of
+/// `tips`, or its tube along one of `cylinders`.
+fn directions(
+    readings: &Readings,
+    center: &Point,
+    tips: &[Point],
+    cylinders: &[Vector],
+) -> Vec<Direction> {
     let mut found: Vec<Direction> = Vec::new();
     let mut both = |line: Option<Vector>| {
         if let Some(line) = line.and_then(|line| Direction::try_new(line, f64::MIN_POSITIVE)) {
@@ -213,6 +263,9 @@ fn directions(readings: &Readings, center: &Point, tips: &[Point]) -> Vec<Direct
     let laid = points(readings, |what| matches!(what, Observed::OnLaidRod { .. }));
     let laid: Vec<(Point, Option<f64>)> = laid.into_iter().map(|at| (at, None)).collect();
     both(line(&laid));
+    for line in cylinders {
+        both(Some(*line));
+    }
     found.extend(
         tips.iter()
             .filter_map(|tip| Direction::try_new(tip - center, 1.0)),
@@ -251,7 +304,12 @@ fn directions(readings: &Readings, center: &Point, tips: &[Point]) -> Vec<Direct
         let axes = [Vector::x_axis(), Vector::y_axis(), Vector::z_axis()];
         found.extend(axes.into_iter().flat_map(|axis| [axis, -axis]));
     }
-    distinct(found, |a, b| a.dot(b) > ALIKE)
+    let alike = if readings.face.is_mitered() {
+        MITERED_ALIKE
+    } else {
+        ALIKE
+    };
+    distinct(found, |a, b| a.dot(b) > alike)
 }
 
 /// Where a place at given distances from pins may be: both sides of the pins' plane, or
@@ -358,7 +416,7 @@ fn middle(points: &[Point]) -> Option<Point> {
 }
 
 /// The first of each lot that are alike.
-fn distinct<T>(all: Vec<T>, alike: impl Fn(&T, &T) -> bool) -> Vec<T> {
+pub(super) fn distinct<T>(all: Vec<T>, alike: impl Fn(&T, &T) -> bool) -> Vec<T> {
     let mut kept: Vec<T> = Vec::new();
     for one in all {
         if !kept.iter().any(|other| alike(other, &one)) {

@@ -87,6 +87,8 @@ struct Fit {
     out: Vec<usize>,
     /// Rows that say nothing.
     idle: usize,
+    /// How many of the unknowns, the first, are the port's own.
+    own: usize,
 }
 
 /// The most suspect reading, or several that are as suspect.
@@ -113,6 +115,7 @@ impl Fit {
         Some(Self {
             stance: chart.stance(&chart.start()),
             rows: chart.rows.clone(),
+            own: chart.own(),
             left,
             hold,
             out,
@@ -147,11 +150,12 @@ impl Fit {
             let mut out = self.out.clone();
             out.push(reading);
             let without = Self::new(readings, &self.stance, out)?;
+            let own = self.own;
             let is_held = without
                 .hold
                 .free
                 .iter()
-                .all(|free| free.rows(0, 5).norm() < OWN);
+                .all(|free| free.rows(0, own).norm() < OWN);
             let drop = self.squares() - without.squares();
             let beyond = drop - chance(freedom, each);
             is_held.then_some((reading, beyond, drop / freedom as f64, without))

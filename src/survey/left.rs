@@ -90,12 +90,13 @@ pub(super) fn good_to(what: &Observed) -> Amount {
         | Observed::OnRim { good_to, .. }
         | Observed::OnBoltCircle { good_to, .. }
         | Observed::OnFace { good_to, .. }
+        | Observed::OnOutside { good_to, .. }
         | Observed::OnLaidRod { good_to, .. }
         | Observed::OnRod { good_to, .. } => Amount::Length(*good_to),
         Observed::Outward { good_to, .. } => Amount::Angle(good_to[0].max(good_to[1])),
-        Observed::Elevation { good_to, .. } | Observed::Heading { good_to, .. } => {
-            Amount::Angle(*good_to)
-        }
+        Observed::Elevation { good_to, .. }
+        | Observed::Heading { good_to, .. }
+        | Observed::Cut { good_to, .. } => Amount::Angle(*good_to),
     }
 }
 
@@ -141,6 +142,10 @@ fn parts(what: &Observed, rows: &[f64]) -> Vec<(&'static str, Amount)> {
             ("off the circle", length(rows[1], *good_to)),
         ],
         Observed::OnFace { good_to, .. } => vec![("off the face", length(rows[0], *good_to))],
+        Observed::OnOutside { good_to, .. } => {
+            vec![("off the outside", length(rows[0], *good_to))]
+        }
+        Observed::Cut { good_to, .. } => vec![("off the cut", angle(-rows[0], *good_to))],
         Observed::OnLaidRod { good_to, .. } => {
             vec![("beside the rod", length(rows[0].hypot(rows[1]), *good_to))]
         }

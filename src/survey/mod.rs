@@ -1,6 +1,7 @@
 //! Shop measurements turned into ports that can be trusted: readings of tape, square,
 //! level and rim points, fitted all at once, with what is left over at each, how well
-//! the port is held, which reading is off, and what to measure next. And an existing
+//! the port is held, which reading is off, and what to measure next. The same of the end
+//! of a tube that is built already, whose face may be a miter. And an existing
 //! tube that was touched along its length, turned into the polyline that it is made of.
 //!
 //! ```text
@@ -9,10 +10,12 @@
 //! ```
 
 mod adjust;
+mod face;
 mod guess;
 mod judge;
 mod left;
 mod measuring;
+mod miter_guess;
 mod next;
 mod reading;
 mod stance;
@@ -20,6 +23,7 @@ mod surveyed;
 mod trace;
 mod weak;
 
+pub use face::Face;
 pub use judge::Suspicion;
 pub use left::{Amount, LeftOver};
 pub use measuring::Measuring;

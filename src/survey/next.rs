@@ -3,8 +3,8 @@
 use super::adjust::Hold;
 use super::reading::{Observed, Readings};
 use super::stance::{Chart, Stance};
-use crate::geometry::{Scatter, Vector, across};
-use crate::units::{Angle, Length, Style};
+use crate::geometry::{Direction, Point, Scatter, across};
+use crate::units::{Angle, Length, Style, line_text};
 use nalgebra::DMatrix;
 use std::f64::consts::TAU;
 
@@ -13,6 +13,8 @@ use std::f64::consts::TAU;
 const REACH: f64 = 254.0;
 /// How far out of the face a point on a rod would be measured: 12 in, or 300 mm.
 const ROD: Length = Length::from_mm(300.0);
+/// How far back from the face points on the outside would be touched: 2 and 3 in.
+const BACK: [Length; 2] = [Length::from_inches(2.0), Length::from_inches(3.0)];
 /// Places round the rim that are tried.
 const ROUND: u32 = 12;
 /// Part by which the mean square must fall to be worth another reading.
@@ -34,7 +36,16 @@ pub struct Next {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Wanted {
     /// A point on the rim, about here.
-    RimPoint(crate::geometry::Point),
+    RimPoint(Point),
+    /// A point on the tube's outside.
+    OutsidePoint {
+        /// About here.
+        at: Point,
+        /// How far back from the end, along the tube.
+        back: Length,
+        /// To which side of the axis.
+        side: Direction,
+    },
     /// A point on a rod held on the axis, so far out of the face.
     RodPoint(Length),
     /// A tape from this pin to the center.
@@ -54,6 +65,12 @@ impl Wanted {
     pub fn written(&self, style: Style) -> String {
         match self {
             Self::RimPoint(at) => format!("a point on the rim near {}", style.point((*at).into())),
+            Self::OutsidePoint { at, back, side } => format!(
+                "a point on the tube's outside, {} back from its end, {} of its axis, near {}",
+                rounded(*back, style),
+                line_text(side.into_inner()),
+                style.point((*at).into())
+            ),
             Self::RodPoint(out) => format!(
                 "a point on a straight rod held in the middle of the port, {} out of the face",
                 rounded(*out, style)
@@ -78,7 +95,8 @@ pub(super) fn rounded(length: Length, style: Style) -> String {
 }
 
 /// The reading that lowers the mean square of the port's error most, felt at [`REACH`]:
-/// tr Σ(shift) + reach²·tr Σ(lean). `None` where none is worth it.
+/// tr Σ(shift) + reach²·tr Σ(lean), with the leans of a mitered face too, by which the
+/// next tube's axis is turned. `None` where none is worth it.
 ///
 /// With rows s of a further reading the covariance P becomes P − P·sᵀ(1 + s·P·sᵀ)⁻¹s·P.
 pub(super) fn next(
@@ -92,8 +110,16 @@ pub(super) fn next(
         let own = chart.scatter(covariance).scaled(disagreement);
         own.plus(&readings.frame)
     };
-    let felt = |s: &Scatter| s.shift().trace() + REACH * REACH * s.turn().trace();
-    let now = felt(&port(&hold.covariance));
+    let is_mitered = readings.face.is_mitered();
+    let felt = |s: &Scatter, covariance: &DMatrix<f64>| {
+        let of_port = s.shift().trace() + REACH * REACH * s.turn().trace();
+        if !is_mitered {
+            return of_port;
+        }
+        let of_face = chart.face_scatter(covariance).scaled(disagreement);
+        of_port + REACH * REACH * of_face.plus(&readings.frame).turn().trace()
+    };
+    let now = felt(&port(&hold.covariance), &hold.covariance);
     let tried = wanted(readings, stance)
         .into_iter()
         .filter_map(|(what, observed)| {
@@ -103,7 +129,7 @@ pub(super) fn next(
             let own = DMatrix::identity(count, count) + &rows * &gain;
             let after = &hold.covariance - &gain * own.try_inverse()? * gain.transpose();
             let scatter = port(&after);
-            Some((felt(&scatter), what, scatter))
+            Some((felt(&scatter, &after), what, scatter))
         });
     let (least, what, scatter) = tried.min_by(|a, b| a.0.total_cmp(&b.0))?;
     (least < (1.0 - WORTHWHILE) * now).then(|| Next {
@@ -128,6 +154,15 @@ fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
         all.extend(rim_points(stance).map(|at| {
             let good_to = tools.point;
             (Wanted::RimPoint(at), Observed::OnRim { at, good_to })
+        }));
+    }
+    let on_tube = readings.has(Observed::is_on_tube);
+    let outside = readings.has(|what| matches!(what, Observed::OnOutside { .. }));
+    // A port may have no outside; a tube that was built has.
+    if on_tube && (outside || readings.face.is_mitered()) {
+        all.extend(outside_points(stance).map(|(what, at)| {
+            let good_to = tools.point;
+            (what, Observed::OnOutside { at, good_to })
         }));
     }
     let tip = readings.has(|what| matches!(what, Observed::ToTip { .. }));
@@ -173,12 +208,34 @@ fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
     all
 }
 
-fn rim_points(stance: &Stance) -> impl Iterator<Item = crate::geometry::Point> + use<> {
-    let [first, second] = across(&stance.outward);
+fn rim_points(stance: &Stance) -> impl Iterator<Item = Point> + use<> {
     let (center, radius) = (stance.center, stance.rim);
+    let (outward, face) = (stance.outward.into_inner(), stance.face);
+    let slant = face.dot(&outward);
+    sides(stance).map(move |side| {
+        let spoke = side.into_inner() * radius;
+        if face.into_inner() == outward {
+            return center + spoke;
+        }
+        center + spoke - outward * (face.dot(&spoke) / slant)
+    })
+}
+
+/// Places on the tube's outside, back from its end.
+fn outside_points(stance: &Stance) -> impl Iterator<Item = (Wanted, Point)> + use<> {
+    let (center, radius, outward) = (stance.center, stance.rim, stance.outward);
+    let all = sides(stance).flat_map(|side| BACK.map(|back| (side, back)));
+    all.map(move |(side, back)| {
+        let at = center + side.into_inner() * radius - outward.into_inner() * back.mm();
+        (Wanted::OutsidePoint { at, back, side }, at)
+    })
+}
+
+/// Directions square to the axis, all round.
+fn sides(stance: &Stance) -> impl Iterator<Item = Direction> + use<> {
+    let [first, second] = across(&stance.outward);
     (0..ROUND).map(move |i| {
         let (sin, cos) = (f64::from(i) * TAU / f64::from(ROUND)).sin_cos();
-        let spoke: Vector = first.into_inner() * cos + second.into_inner() * sin;
-        center + spoke * radius
+        Direction::new_unchecked(first.into_inner() * cos + second.into_inner() * sin)
     })
 }

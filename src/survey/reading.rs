@@ -1,6 +1,6 @@
 //! [`Reading`]: one thing that was measured of a port.
 
-use super::Measuring;
+use super::{Face, Measuring};
 use crate::geometry::{Direction, Point, Scatter};
 use crate::units::{Angle, Length};
 
@@ -17,7 +17,9 @@ pub struct Reading {
 ///
 /// The port's center c, its outward direction u, and where needed the radius of its
 /// rim, that of its bolt circle, how far a rod's tip is out of the face, and where a rod
-/// laid through the bore lies, are what the readings are to tell.
+/// laid through the bore lies, are what the readings are to tell. Where the face is
+/// mitered, so is its own normal n, which leans from u to any side; the rim is where the
+/// tube's outside, a cylinder about the axis, meets the face.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Observed {
     /// A coordinate of the center.
@@ -59,14 +61,14 @@ pub enum Observed {
         /// Standard deviation.
         good_to: Angle,
     },
-    /// A point on the rim: in the face's plane, on a circle about the center.
+    /// A point on the rim: in the face's plane, and on the tube's outside.
     OnRim {
         /// Where.
         at: Point,
         /// Standard deviation of each coordinate.
         good_to: Length,
     },
-    /// The middle of a bolt hole: in the face's plane, on another circle.
+    /// The middle of a bolt hole: in the face's plane, at another distance from the axis.
     OnBoltCircle {
         /// Where.
         at: Point,
@@ -80,7 +82,23 @@ pub enum Observed {
         /// Standard deviation of each coordinate.
         good_to: Length,
     },
-    /// The rim's radius.
+    /// A point anywhere on the tube's outside, behind the face.
+    OnOutside {
+        /// Where.
+        at: Point,
+        /// Standard deviation of each coordinate.
+        good_to: Length,
+    },
+    /// The angle between the face's normal and the axis, as the saw was set: 0 is a
+    /// square cut. Says nothing of a face that is square by itself. To first order:
+    /// about an angle of less than some deviations it says more than it knows.
+    Cut {
+        /// As set, from 0 to less than 90°.
+        angle: Angle,
+        /// Standard deviation.
+        good_to: Angle,
+    },
+    /// The rim's radius: that of the tube's outside.
     RimRadius {
         /// Half of what the caliper says.
         radius: Length,
@@ -157,6 +175,7 @@ impl Observed {
             Self::OnRim { at, .. }
             | Self::OnBoltCircle { at, .. }
             | Self::OnFace { at, .. }
+            | Self::OnOutside { at, .. }
             | Self::OnRod { at, .. }
             | Self::OnLaidRod { at, .. } => Some(*at),
             _ => None,
@@ -171,6 +190,11 @@ impl Observed {
             }
             _ => None,
         }
+    }
+
+    /// Whether it says something of the tube's radius by its distance from the axis.
+    pub(super) const fn is_on_tube(&self) -> bool {
+        matches!(self, Self::OnRim { .. } | Self::OnOutside { .. })
     }
 }
 
@@ -190,6 +214,8 @@ pub struct Pin {
 pub struct Readings {
     /// One by one.
     pub list: Vec<Reading>,
+    /// How the face stands to the axis.
+    pub face: Face,
     /// Places that tapes were held to.
     pub pins: Vec<Pin>,
     /// How good the tools are with which more could be measured.

@@ -1,7 +1,7 @@
 //! [`Surveyed`]: a port from readings, and how far to trust it.
 
 use super::adjust::{Hold, Model, adjust, chance};
-use super::guess::guesses;
+use super::guess::{guesses, points};
 use super::judge::{Suspicion, judge};
 use super::left::{LeftOver, left_over};
 use super::next::{Next, next};
@@ -59,10 +59,14 @@ pub struct Surveyed {
     pub center: Point,
     /// From the face into free space.
     pub outward: Direction,
-    /// How well both are known. From the readings' deviations; and if these disagree
+    /// Square to the face, and outward: where that is square, `outward`.
+    pub normal: Direction,
+    /// How well center and outward direction are known. From the readings' deviations; and if these disagree
     /// more than chance explains, as much more as they disagree.
     pub scatter: Scatter,
-    /// Diameter of the rim, where it was touched.
+    /// How well center and normal are known, likewise.
+    pub face_scatter: Scatter,
+    /// Diameter of the rim, which is the tube's, where rim or outside were touched.
     pub rim: Option<Length>,
     /// Diameter of the bolt circle, where its holes were touched.
     pub bolt_circle: Option<Length>,
@@ -90,6 +94,8 @@ pub struct Poor {
     pub place: (Length, Direction),
     /// The greatest standard deviation of the direction, and to which side.
     pub lean: (Angle, Direction),
+    /// The same of the face's normal, where that is its own.
+    pub face: Option<(Angle, Direction)>,
     /// What about the readings makes it so.
     pub causes: Vec<Cause>,
 }
@@ -118,12 +124,14 @@ pub enum SurveyError {
         causes: Vec<Cause>,
     },
     /// They hold it so poorly that what was fitted means nothing.
-    #[error("the readings hold the center to {:.0} mm and the direction to {:.0}°, which is no port", place.mm(), lean.degrees())]
+    #[error("the readings hold the center to {:.0} mm and the direction to {:.0}°, which is no port", place.mm(), face.unwrap_or_default().max(*lean).degrees())]
     Loose {
         /// Greatest standard deviation of the center.
         place: Length,
         /// Greatest standard deviation of the direction.
         lean: Angle,
+        /// The same of the face's normal, where that is its own.
+        face: Option<Angle>,
         /// What makes it so.
         causes: Vec<Cause>,
     },
@@ -153,6 +161,9 @@ pub enum SurveyError {
         /// The outward direction that they give.
         outward: Direction,
     },
+    /// Points on the outside lie ahead of the face that the readings give.
+    #[error("the points on the outside lie ahead of the face, where there is no tube")]
+    Ahead,
     /// The numbers lead nowhere.
     #[error("no port fits the readings")]
     Nowhere,
@@ -173,13 +184,19 @@ impl SurveyError {
             Self::Loose {
                 place,
                 lean,
+                face,
                 causes,
             } => {
-                let message = format!(
-                    "the readings hold the center to {} and the direction to {}, which is no port",
-                    style.length(*place),
-                    style.angle(*lean)
-                );
+                let (place, lean) = (style.length(*place), style.angle(*lean));
+                let message = match face {
+                    None => format!(
+                        "the readings hold the center to {place} and the direction to {lean}, which is no port"
+                    ),
+                    Some(face) => format!(
+                        "the readings hold the center to {place}, the axis to {lean} and the face to {}, which is no end",
+                        style.angle(*face)
+                    ),
+                };
                 with_causes(message, causes, style)
             }
             Self::Ambiguous { ports, help } => (
@@ -198,6 +215,10 @@ impl SurveyError {
                 self.to_string(),
                 "check 'toward', and the signs of levels and of how far out a rod's points are"
                     .to_owned(),
+            ),
+            Self::Ahead => (
+                self.to_string(),
+                "check their signs, 'toward', and whether all are of one end".to_owned(),
             ),
             Self::Count { .. } => (self.to_string(), "measure something of it".to_owned()),
             Self::NotFinite { .. } => (self.to_string(), "check the unit".to_owned()),
@@ -237,11 +258,16 @@ pub fn survey(readings: &Readings) -> Result<Surveyed, SurveyError> {
         found.scatter.ellipsoid()[0].0,
         found.scatter.lean(&found.outward),
     );
-    if place > LOOSE_PLACE || lean > LOOSE_LEAN {
+    let face = readings
+        .face
+        .is_mitered()
+        .then(|| found.face_scatter.lean(&found.normal));
+    if place > LOOSE_PLACE || lean > LOOSE_LEAN || face.is_some_and(|face| face > LOOSE_LEAN) {
         let causes = causes(readings, &best.stance);
         return Err(SurveyError::Loose {
             place,
             lean,
+            face,
             causes,
         });
     }
@@ -288,9 +314,15 @@ fn candidates(readings: &Readings) -> Vec<Found> {
         if has_tip && stance.tip <= 0.0 {
             continue;
         }
+        // Nor does a face look into its tube.
+        if stance.outward.dot(&stance.face) <= 0.0 {
+            continue;
+        }
         let is_same = |other: &&mut Found| {
             let lean = angle_between(&other.stance.outward, &stance.outward).radians();
-            (other.stance.center - stance.center).norm() < ONE && lean < ONE * LEAN
+            let tilt = angle_between(&other.stance.face, &stance.face).radians();
+            let turned = lean.max(tilt);
+            (other.stance.center - stance.center).norm() < ONE && turned < ONE * LEAN
         };
         match found.iter_mut().find(is_same) {
             Some(other) if other.squares <= squares => {}
@@ -343,11 +375,21 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
             all.push(one);
         }
     }
+    all.retain(|one| is_behind(readings, &one.stance));
+    if all.is_empty() {
+        return Err(torn.unwrap_or(SurveyError::Ahead));
+    }
     if let Some(toward) = readings.toward {
         // Where it stands square to the axis it tells neither side from the other.
         all.retain(|one| one.stance.outward.dot(&toward) > 0.0 || is_aside(one, &toward));
         if all.is_empty() {
             return Err(torn.unwrap_or(SurveyError::Away { outward: faced }));
+        }
+        if readings.face.is_mitered() {
+            // Two that are each other's mirror image in the face may be near each other.
+            let apart = |one: &Found| angle_between(&one.stance.outward, &toward).radians();
+            let least = all.iter().map(apart).fold(f64::INFINITY, f64::min);
+            all.retain(|one| apart(one) <= least * CLEARLY_FARTHER + ONE * LEAN);
         }
     }
     if let Some(near) = readings.near {
@@ -370,6 +412,13 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
 /// Whether 'toward' says nothing clearly of a port's side.
 fn is_aside(one: &Found, toward: &Direction) -> bool {
     one.stance.outward.dot(toward).abs() < ASIDE
+}
+
+/// Whether most of the points on the outside are behind the face, where the tube is.
+fn is_behind(readings: &Readings, stance: &Stance) -> bool {
+    let outside = points(readings, |what| matches!(what, Observed::OnOutside { .. }));
+    let is_ahead = |at: &&Point| stance.face.dot(&(**at - stance.center)) > 0.0;
+    outside.iter().filter(is_ahead).count() * 2 <= outside.len()
 }
 
 /// That readings contradict each other so much that what was fitted means nothing, with
@@ -395,12 +444,19 @@ fn alike(
     readings: &Readings,
     at: &Stance,
 ) -> impl Fn(&Stance, &Stance) -> bool + use<> {
-    let scatter = Chart::new(readings, at.clone()).scatter(&hold.covariance);
+    let chart = Chart::new(readings, at.clone());
+    let scatter = chart.scatter(&hold.covariance);
     let place = ALIKE * scatter.ellipsoid()[0].0.mm();
     let lean = ALIKE * scatter.lean(&at.outward).radians();
+    let tilt = ALIKE
+        * chart
+            .face_scatter(&hold.covariance)
+            .lean(&at.face)
+            .radians();
     move |a, b| {
         (a.center - b.center).norm() <= place.max(ONE)
             && angle_between(&a.outward, &b.outward).radians() <= lean.max(ONE * LEAN)
+            && angle_between(&a.face, &b.face).radians() <= tilt.max(ONE * LEAN)
     }
 }
 
@@ -416,6 +472,9 @@ fn tell_apart(readings: &Readings, ports: &[(Point, Direction); 2]) -> String {
         None => helps.push("add 'toward', about which way is out"),
         Some(_) if ports[0].1.dot(&ports[1].1) < 0.0 => {
             helps.push("turn 'toward' to lean clearly to one side");
+        }
+        Some(_) if readings.face.is_mitered() => {
+            helps.push("turn 'toward' clearly nearer to one of them");
         }
         Some(_) => {}
     }
@@ -441,37 +500,49 @@ fn hold(readings: &Readings, stance: &Stance) -> Option<Hold> {
 fn freedoms(hold: &Hold, readings: &Readings, stance: &Stance) -> Vec<String> {
     let chart = Chart::new(readings, stance.clone());
     let motions = chart.motions();
+    let face_motions = chart.face_motions();
     let described = hold.free.iter().filter_map(|free| {
-        let port = free.rows(0, 5).norm();
+        let port = free.rows(0, chart.own()).norm();
         if port <= OWN {
             return None;
         }
         let motion: DVector<f64> = &motions * free;
         let shift: Vector = motion.fixed_rows::<3>(0).into_owned();
-        let turn: Vector = motion.fixed_rows::<3>(3).into_owned() / LEAN;
-        Some(free_in_words(&shift, &turn, &stance.outward))
+        let lean = |motion: DVector<f64>, axis: &Direction| {
+            let turn: Vector = motion.fixed_rows::<3>(3).into_owned() / LEAN;
+            turn.cross(axis)
+        };
+        let leans = lean(motion, &stance.outward);
+        let tilts = readings
+            .face
+            .is_mitered()
+            .then(|| lean(&face_motions * free, &stance.face));
+        Some(free_in_words(&shift, &leans, tilts.as_ref()))
     });
     described.collect()
 }
 
-fn free_in_words(shift: &Vector, turn: &Vector, outward: &Direction) -> String {
-    let leans = turn.cross(outward);
+/// What may move, from a shift, leans of the axis and those of a face of its own.
+fn free_in_words(shift: &Vector, leans: &Vector, tilts: Option<&Vector>) -> String {
     let center = Direction::try_new(*shift, OWN).map(|along| {
         format!(
             "its center may be anywhere along {}",
             direction_text(along.into_inner())
         )
     });
-    let lean = Direction::try_new(leans, OWN).map(|side| {
-        format!(
-            "its direction may lean any amount to {}",
-            direction_text(side.into_inner())
-        )
-    });
-    match (center, lean) {
-        (Some(center), Some(lean)) => format!("{center} while {lean}"),
-        (Some(only), None) | (None, Some(only)) => only,
-        (None, None) => "it is free".to_owned(),
+    let leaning = |what: &str, leans: &Vector| {
+        let side = Direction::try_new(*leans, OWN)?;
+        let side = direction_text(side.into_inner());
+        Some(format!("its {what} may lean any amount to {side}"))
+    };
+    let axis = if tilts.is_some() { "axis" } else { "direction" };
+    let lean = leaning(axis, leans);
+    let tilt = tilts.and_then(|tilts| leaning("face", tilts));
+    let all: Vec<String> = center.into_iter().chain(lean).chain(tilt).collect();
+    if all.is_empty() {
+        "it is free".to_owned()
+    } else {
+        all.join(" while ")
     }
 }
 
@@ -488,13 +559,16 @@ fn describe(readings: &Readings, best: &Found) -> Option<Surveyed> {
     };
     let disagreement = disagreement.max(judged.unsettled);
     let own = chart.scatter(&judged.hold.covariance);
-    let scatter = own.scaled(disagreement).plus(&readings.frame);
+    let of_face = chart.face_scatter(&judged.hold.covariance);
+    let [scatter, face_scatter] =
+        [own, of_face].map(|own| own.scaled(disagreement).plus(&readings.frame));
     let has = |test| readings.has(test);
     let diameter = |touched: bool, radius: f64| touched.then(|| Length::from_mm(2.0 * radius));
     Some(Surveyed {
         center: stance.center,
         outward: stance.outward,
-        rim: diameter(has(|w| matches!(w, Observed::OnRim { .. })), stance.rim),
+        normal: stance.face,
+        rim: diameter(has(Observed::is_on_tube), stance.rim),
         bolt_circle: diameter(
             has(|w| matches!(w, Observed::OnBoltCircle { .. })),
             stance.bolts,
@@ -503,20 +577,30 @@ fn describe(readings: &Readings, best: &Found) -> Option<Surveyed> {
         left: left_over(readings, &chart, Some(&judged.hold), &left),
         spare: judged.spare,
         disagreement,
-        poor: poor(readings, stance, &scatter),
+        poor: poor(readings, stance, &scatter, &face_scatter),
         next: next(readings, &chart, stance, &judged.hold, disagreement),
         suspicions: judged.suspicions,
         scatter,
+        face_scatter,
     })
 }
 
 /// Whether a port is too poorly held, and why.
-fn poor(readings: &Readings, stance: &Stance, scatter: &Scatter) -> Option<Poor> {
+fn poor(
+    readings: &Readings,
+    stance: &Stance,
+    scatter: &Scatter,
+    face_scatter: &Scatter,
+) -> Option<Poor> {
     let place = scatter.ellipsoid()[0];
     let lean = scatter.leans(&stance.outward)[0];
-    (place.0 > POOR_PLACE || lean.0 > POOR_LEAN).then(|| Poor {
+    let is_mitered = readings.face.is_mitered();
+    let face = is_mitered.then(|| face_scatter.leans(&stance.face)[0]);
+    let worst = face.map_or(lean.0, |face| lean.0.max(face.0));
+    (place.0 > POOR_PLACE || worst > POOR_LEAN).then(|| Poor {
         place,
         lean,
+        face,
         causes: causes(readings, stance),
     })
 }

@@ -13,6 +13,9 @@ const NARROW: f64 = 0.25;
 const SHORT_ARC: Angle = Angle::from_degrees(120.0);
 /// A rod whose points are nearer together than this is short.
 const SHORT_ROD: Length = Length::from_mm(150.0);
+/// Points on the outside that reach less far along the tube than this hold its axis
+/// poorly: 2 in.
+const SHORT_OUTSIDE: Length = Length::from_inches(2.0);
 /// A place nearer to the pins' plane than this part of its distance from them is nearly
 /// in it.
 const NEAR_PLANE: f64 = 0.15;
@@ -46,6 +49,18 @@ pub enum Cause {
         /// What points 8 in apart would give.
         better: Angle,
     },
+    /// Points on the tube's outside that lie too near the face, or each other, to tell the
+    /// axis.
+    ShortOutside {
+        /// How far along the axis they reach, from the face where that is told.
+        reach: Length,
+        /// Standard deviation of the axis that they give, the rest unknown.
+        lean: Angle,
+        /// What points 3 in back would give.
+        better: Angle,
+    },
+    /// A mitered end of which nothing but the face was touched.
+    NoAxis,
     /// A rod's tip close to the face.
     ShortTip {
         /// How far out it is.
@@ -111,6 +126,27 @@ impl Cause {
                     style.angle(*better)
                 ),
             ),
+            Self::ShortOutside {
+                reach,
+                lean,
+                better,
+            } => (
+                format!(
+                    "the points on the outside reach only {} along the tube, which holds its axis to {}",
+                    style.length(*reach),
+                    style.angle(*lean)
+                ),
+                format!(
+                    "points {} back from the face would hold it to {}",
+                    rounded(FAR_BACK, style),
+                    style.angle(*better)
+                ),
+            ),
+            Self::NoAxis => (
+                "a rim says little of which way the tube goes behind it".to_owned(),
+                "touch points on the tube's outside, back from the face, or hold a rod in it"
+                    .to_owned(),
+            ),
             Self::ShortTip { out } => (
                 format!(
                     "the rod's tip is only {} out of the face",
@@ -145,6 +181,9 @@ impl Cause {
     }
 }
 
+/// How far back from the face points on the outside should be: 3 in, or 80 mm.
+const FAR_BACK: Length = Length::from_inches(3.0);
+
 /// How far apart two points of a rod should be: 8 in, or 200 mm.
 const LONG_ROD: Length = Length::from_mm(200.0);
 
@@ -152,6 +191,8 @@ const LONG_ROD: Length = Length::from_mm(200.0);
 pub(super) fn causes(readings: &Readings, stance: &Stance) -> Vec<Cause> {
     let mut found = Vec::new();
     found.extend(of_face(readings));
+    found.extend(of_axis(readings));
+    found.extend(of_outside(readings, stance));
     found.extend(of_arc(readings));
     found.extend(of_rod(readings, stance));
     let tip = readings.has(|what| matches!(what, Observed::ToTip { .. }));
@@ -171,8 +212,8 @@ fn of_face(readings: &Readings) -> Option<Cause> {
         .filter_map(|r| r.what.face_point())
         .collect();
     match face.len() {
-        0 => None,
-        count @ 1..=2 => Some(Cause::FewPoints { count }),
+        0 if !readings.face.is_mitered() => None,
+        count @ 0..=2 => Some(Cause::FewPoints { count }),
         _ => {
             let [length, width, _] = extents(&face);
             let narrow = PlaneFit::new(&face).is_err() || width < NARROW * length;
@@ -226,6 +267,52 @@ fn of_rod(readings: &Readings, stance: &Stance) -> Option<Cause> {
         length: Length::from_mm(length),
         lean: lean(length),
         better: lean(LONG_ROD.mm()),
+    })
+}
+
+/// A mitered face without anything that tells the axis.
+fn of_axis(readings: &Readings) -> Option<Cause> {
+    let told = readings.has(|what| {
+        !matches!(
+            what,
+            Observed::OnRim { .. }
+                | Observed::OnBoltCircle { .. }
+                | Observed::OnFace { .. }
+                | Observed::RimRadius { .. }
+                | Observed::BoltRadius { .. }
+                | Observed::Coordinate { .. }
+                | Observed::ToCenter { .. }
+                | Observed::Cut { .. }
+        )
+    });
+    (readings.face.is_mitered() && !told).then_some(Cause::NoAxis)
+}
+
+/// Points on the outside that reach only a little along the tube.
+fn of_outside(readings: &Readings, stance: &Stance) -> Option<Cause> {
+    let outside = points(readings, |what| matches!(what, Observed::OnOutside { .. }));
+    let rim = points(readings, |what| matches!(what, Observed::OnRim { .. }));
+    let good_to = readings
+        .list
+        .iter()
+        .find_map(|reading| match reading.what {
+            Observed::OnOutside { good_to, .. } => Some(good_to),
+            _ => None,
+        })?;
+    let along = |at: &Point| stance.outward.dot(&(at - stance.center));
+    // Of a mitered rim the middle counts: half of it is on either side.
+    let at_face = (!rim.is_empty()).then_some(0.0);
+    let all: Vec<f64> = outside.iter().map(along).chain(at_face).collect();
+    let most = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let reach = most - all.iter().copied().fold(f64::INFINITY, f64::min);
+    let lean = |reach: f64| {
+        let off = good_to.mm() * std::f64::consts::SQRT_2;
+        Angle::from_radians(off / reach.max(off))
+    };
+    (reach < SHORT_OUTSIDE.mm()).then(|| Cause::ShortOutside {
+        reach: Length::from_mm(reach),
+        lean: lean(reach),
+        better: lean(FAR_BACK.mm()),
     })
 }
 

@@ -9,6 +9,7 @@ use runwright::units::Length;
 
 /// A small linear congruential generator: the same numbers on every platform.
 /// Constants: Knuth's MMIX.
+#[derive(Clone)]
 pub struct Numbers(u64);
 
 impl Numbers {

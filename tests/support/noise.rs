@@ -4,6 +4,7 @@
 use super::support::Numbers;
 
 /// Normal errors from a seed.
+#[derive(Clone)]
 pub struct Noise(Numbers);
 
 impl Noise {

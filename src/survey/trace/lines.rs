@@ -27,9 +27,9 @@ const NEARLY_PARALLEL: f64 = 0.03;
 
 /// A line without ends.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Line {
-    pub(super) point: Point,
-    pub(super) direction: Vector,
+pub(in crate::survey) struct Line {
+    pub(in crate::survey) point: Point,
+    pub(in crate::survey) direction: Vector,
 }
 
 impl Line {
@@ -222,8 +222,8 @@ impl OwnLine {
 
 /// An axis that points on the outside allow.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Allowed {
-    pub(super) line: Line,
+pub(in crate::survey) struct Allowed {
+    pub(in crate::survey) line: Line,
     /// Sum of the squares of what is left, in deviations.
     pub(super) squares: f64,
 }
@@ -231,7 +231,7 @@ pub(super) struct Allowed {
 /// Axes of tubes of `radius` that points lie on the outside of, the nearest first:
 /// circles of the radius through the points as seen along many directions, then
 /// cylinders from the best of these. `hints` are directions to try as well.
-pub(super) fn outside_lines(
+pub(in crate::survey) fn outside_lines(
     points: &[Point],
     radius: f64,
     sigma: f64,

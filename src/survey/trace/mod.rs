@@ -23,6 +23,8 @@ mod suspects;
 mod trace;
 mod traced;
 
+pub(super) use lines::outside_lines;
+
 pub use caution::Caution;
 pub use end::{EndShift, TubeEnd};
 pub use error::TraceError;
