@@ -4,7 +4,7 @@
 //! Data walks from left to right; each module knows only those to its left:
 //!
 //! ```text
-//! units → geometry → survey → tube, scan → scene → run → route → shop → job → plan → clear → export → cli
+//! units → geometry → survey → tube, scan → scene → run → route → shop → closure → job → plan → clear → export → cli
 //! ```
 //!
 //! Start at [`plan::plan`] for the whole job, [`route::solve`] for the search,
@@ -14,6 +14,7 @@
 
 pub mod clear;
 pub mod cli;
+pub mod closure;
 pub mod export;
 pub mod geometry;
 pub mod job;

@@ -208,7 +208,7 @@ fn a_reading_that_is_off_is_named_where_it_stands() {
     let (_, warned) = checked(&measured(rim));
     says(
         &warned,
-        "job.json: ports.a.measured.rim[2]: rim point 3 is 6.00 mm off what the other readings say; the port is fitted without it",
+        "job.json: ports.a.measured.rim[2]: rim point 3 is 6.00 mm off what the other readings say; it is left out",
     );
     says(&warned, "help: measure it again");
     // Four points of a square: one is off, and which one nobody can tell.

@@ -6,6 +6,7 @@ use super::copy::JobCopy;
 use super::file::{ClrFile, JobFile, RatesFile, RunFile, ShopFile, TubeFile};
 use super::file_values::{Quantity, Text};
 use super::loaded::LoadedScan;
+use super::measured::Bench;
 use super::path::Path;
 use super::scan::ScanOrder;
 use super::stock::Shelf;
@@ -58,6 +59,8 @@ pub struct Job {
     pub loaded: Vec<LoadedScan>,
     /// What was measured of each port.
     pub surveys: Vec<PortSurvey>,
+    /// What measurements are taken from and with.
+    pub(super) bench: Bench,
     /// What is odd about the job: also for the paper that comes of it.
     pub warnings: Vec<Problem>,
 }
@@ -110,7 +113,13 @@ impl Reader<'_> {
         self.check_unit(file.units.as_ref());
         let tube = self.required(&file.tube, &root.key("tube"), "{ \"od\": …, \"wall\": … }");
         let tube = tube.and_then(|tube| self.tube(tube, &root.key("tube")));
-        let (ports, surveys) = self.ports(file);
+        let bench = self.bench(
+            file.measuring.as_ref(),
+            file.pins.as_ref(),
+            file.up.as_ref(),
+            file.ahead.as_ref(),
+        );
+        let (ports, surveys) = self.ports(file, bench.as_ref());
         let scene = self.scene(file.scene.as_ref(), &root.key("scene"), &ports);
         let (obstacles, scans) = scene.unzip();
         self.check_scan_rims(&surveys, scans.as_deref());
@@ -149,6 +158,7 @@ impl Reader<'_> {
             scans: scans.unwrap_or_default(),
             loaded: Vec::new(),
             surveys,
+            bench: bench?,
             warnings: Vec::new(),
         })
     }
@@ -199,7 +209,7 @@ impl Reader<'_> {
         LengthUnit::from_symbol(text?.0.as_str()?)
     }
 
-    fn check_unit(&mut self, text: Option<&Text>) {
+    pub(super) fn check_unit(&mut self, text: Option<&Text>) {
         let path = Path::root().key("units");
         let symbols = LengthUnit::ALL.map(LengthUnit::symbol).join(", ");
         let Some(text) = self.required_ref(text, &path, "\"in\" or \"mm\"") else {
@@ -214,7 +224,7 @@ impl Reader<'_> {
         }
     }
 
-    fn tube(&mut self, file: &TubeFile, path: &Path) -> Option<Tube> {
+    pub(super) fn tube(&mut self, file: &TubeFile, path: &Path) -> Option<Tube> {
         let od = self.required(&file.od, &path.key("od"), "the outside diameter");
         let od = od.and_then(|od| self.length(od, &path.key("od"), Sign::Positive));
         let wall = self.required(&file.wall, &path.key("wall"), "the wall thickness");

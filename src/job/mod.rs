@@ -6,6 +6,8 @@
 
 mod accuracy;
 mod build;
+mod built;
+mod built_file;
 mod copy;
 mod file;
 mod file_values;
@@ -29,6 +31,8 @@ mod values;
 mod words;
 
 pub use build::{Job, JobRun};
+pub use built::{Built, BuiltCut, BuiltEndSurvey, BuiltOrder, Opening, read_built};
+pub use built_file::built_schema;
 pub use copy::JobCopy;
 pub use file::schema;
 pub use loaded::LoadedScan;

@@ -5,6 +5,7 @@ use super::file::{JobFile, allows_list, known_keys, schema};
 use super::path::{Path, Step};
 use super::words::{kind, nearest};
 use super::{Job, Problem, tree};
+use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 /// Largest job file that is read, in bytes: thousands of runs.
@@ -47,7 +48,7 @@ pub fn read_job(bytes: &[u8], name: &str) -> Checked {
             "a job is a JSON object: { \"units\": …, \"tube\": …, \"ports\": …, \"runs\": … }",
         ));
     }
-    let (file, known_bad) = shape(&mut value, &mut errors);
+    let (file, known_bad) = shape::<JobFile>(&mut value, &mut errors);
     errors.extend(unknown_keys(&schema(), &value, &Path::root()));
     let built = build(&file, name, &known_bad);
     errors.extend(built.errors);
@@ -64,10 +65,13 @@ pub fn read_job(bytes: &[u8], name: &str) -> Checked {
 
 /// Fits `value` to the file's types. Values of the wrong shape are reported, put
 /// out of the way, and their places returned so that nobody reports them missing.
-fn shape(value: &mut Value, errors: &mut Vec<Problem>) -> (JobFile, Vec<Path>) {
+pub(super) fn shape<T: DeserializeOwned + Default>(
+    value: &mut Value,
+    errors: &mut Vec<Problem>,
+) -> (T, Vec<Path>) {
     let mut bad: Vec<Path> = Vec::new();
     for _ in 0..MAX_REPAIRS {
-        let error = match serde_path_to_error::deserialize::<_, JobFile>(&*value) {
+        let error = match serde_path_to_error::deserialize::<_, T>(&*value) {
             Ok(file) => return (file, bad),
             Err(error) => error,
         };
@@ -91,7 +95,7 @@ fn shape(value: &mut Value, errors: &mut Vec<Problem>) -> (JobFile, Vec<Path>) {
         bad.push(path);
     }
     // Too much is wrong to say what is missing as well.
-    (JobFile::default(), vec![Path::root()])
+    (T::default(), vec![Path::root()])
 }
 
 /// What must stand there, from the reader's word for it.
@@ -127,7 +131,7 @@ fn find<'a>(value: &'a mut Value, path: &Path) -> Option<&'a mut Value> {
 
 /// Keys that the schema does not have, with the nearest that it has; and lists where
 /// it has an object, which the reader would take for one by position.
-fn unknown_keys(schema: &Value, value: &Value, path: &Path) -> Vec<Problem> {
+pub(super) fn unknown_keys(schema: &Value, value: &Value, path: &Path) -> Vec<Problem> {
     match value {
         Value::Array(values)
             if !known_keys(schema, path.steps()).is_empty()

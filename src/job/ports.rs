@@ -24,13 +24,11 @@ pub(super) type Ports = BTreeMap<String, Option<Port>>;
 impl Reader<'_> {
     /// Ports by name, `None` for one that is wrong, so that a run to it is not blamed for
     /// an unknown name; and what was measured of each.
-    pub(super) fn ports(&mut self, file: &JobFile) -> (Ports, Vec<PortSurvey>) {
-        let bench = self.bench(
-            file.measuring.as_ref(),
-            file.pins.as_ref(),
-            file.up.as_ref(),
-            file.ahead.as_ref(),
-        );
+    pub(super) fn ports(
+        &mut self,
+        file: &JobFile,
+        bench: Option<&Bench>,
+    ) -> (Ports, Vec<PortSurvey>) {
         let path = Path::root().key("ports");
         let example = "{ \"outlet\": { \"center\": [0, 0, 0], \"outward\": [0, 0, 1] }, … }";
         let Some(ports) = self.required(&file.ports, &path, example) else {
@@ -48,7 +46,7 @@ impl Reader<'_> {
         for (name, file) in ports {
             let path = path.key(name);
             let named = self.name(name, &path).is_some();
-            let port = self.port(name, file, &path, bench.as_ref());
+            let port = self.port(name, file, &path, bench);
             let port = port.filter(|_| named).map(|(port, survey)| {
                 if survey.rim.is_some() {
                     self.picked.push(name.clone());

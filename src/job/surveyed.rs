@@ -71,7 +71,7 @@ impl PortSurvey {
     }
 
     /// Fits the readings, unless a rim is still to come.
-    pub(super) fn settle(&mut self, style: Style) -> Result<(), Problem> {
+    pub fn settle(&mut self, style: Style) -> Result<(), Problem> {
         if self.rim.is_some() {
             return Ok(());
         }
@@ -102,7 +102,7 @@ impl PortSurvey {
     }
 
     /// Adds a reading that a scan gives.
-    pub(super) fn add(&mut self, name: String, what: Observed, path: &Path) {
+    pub fn add(&mut self, name: String, what: Observed, path: &Path) {
         self.readings
             .list
             .push(crate::survey::Reading { name, what });
@@ -115,7 +115,7 @@ impl PortSurvey {
     }
 
     /// What is odd about the readings.
-    pub(super) fn warnings(&self, style: Style) -> Vec<Problem> {
+    pub fn warnings(&self, style: Style) -> Vec<Problem> {
         let Some(found) = &self.found else {
             return Vec::new();
         };
@@ -142,7 +142,7 @@ impl PortSurvey {
         let name = |i: usize| self.readings.list[i].name.as_str();
         if let [one] = suspicion.readings[..] {
             let message = format!(
-                "{} is {off} off what the other readings say; the port is fitted without it",
+                "{} is {off} off what the other readings say; it is left out",
                 name(one)
             );
             return Problem::at(&self.paths[one], message, "measure it again");

@@ -56,6 +56,8 @@ pub struct FileRun {
     pub name: String,
     /// Pieces and joints.
     pub run: Run,
+    /// The piece that the plan says to leave for last, from 1, if it says so.
+    pub left_for_last: Option<usize>,
 }
 
 /// Reads a plan's bytes, or everything that is wrong with it.
@@ -78,6 +80,13 @@ pub fn read_plan(bytes: &[u8]) -> Result<PlanFile, Vec<Problem>> {
         Some(plan) if reader.problems.is_empty() => Ok(plan),
         _ => Err(reader.problems),
     }
+}
+
+/// The number of a piece of `run` that the file says to leave for last.
+fn left_for_last(node: &Node<'_>, run: &Run) -> Option<usize> {
+    let number = node.value.pointer("/stack_up/closure/piece")?.as_u64()?;
+    let number = usize::try_from(number).ok()?;
+    (1..=run.pieces().len()).contains(&number).then_some(number)
 }
 
 /// A value and where it stands.
@@ -169,7 +178,11 @@ impl Reader {
         }
         let centerline = self.centerline(node, polyline, &tube)?;
         match Run::new(&tube, &start, &end, centerline, allowance?) {
-            Ok(run) => Some(FileRun { name: name?, run }),
+            Ok(run) => Some(FileRun {
+                name: name?,
+                left_for_last: left_for_last(node, &run),
+                run,
+            }),
             Err(error) => {
                 let message = format!("cannot be made: {error}");
                 self.fail(&node.path, message, AGAIN)

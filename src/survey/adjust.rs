@@ -32,7 +32,7 @@ const SHOWN: f64 = 4.13;
 ///
 /// Unknowns are scaled by the model so that 1 is about 1 mm of what they move: an angle
 /// is in units of 1/100 rad, or so.
-pub(super) trait Model {
+pub(crate) trait Model {
     /// Number of unknowns.
     fn unknowns(&self) -> usize;
 
@@ -46,7 +46,7 @@ pub(super) trait Model {
 
 /// Unknowns that fit the readings best.
 #[derive(Clone, Debug)]
-pub(super) struct Adjusted {
+pub(crate) struct Adjusted {
     /// The unknowns.
     pub x: DVector<f64>,
     /// What is left of each row, in standard deviations.
@@ -57,7 +57,7 @@ pub(super) struct Adjusted {
 
 /// The least sum of squares from `start` on, counting only the rows for which `counts`
 /// is true: Levenberg and Marquardt, as in MINPACK. `None` where the numbers run away.
-pub(super) fn adjust(
+pub(crate) fn adjust(
     model: &impl Model,
     start: DVector<f64>,
     counts: Option<&[bool]>,
@@ -132,7 +132,7 @@ impl<M: Model> LeastSquaresProblem<f64, Dyn, Dyn> for Problem<'_, M> {
 
 /// How well readings hold unknowns, to first order.
 #[derive(Clone, Debug)]
-pub(super) struct Hold {
+pub(crate) struct Hold {
     /// Covariance of the unknowns: (JᵀJ)⁻¹, where J are the slopes in standard
     /// deviations. In directions that are free it is zero.
     pub covariance: DMatrix<f64>,
@@ -144,7 +144,7 @@ pub(super) struct Hold {
 
 impl Hold {
     /// From slopes, a row a reading.
-    pub(super) fn of(slopes: &DMatrix<f64>) -> Option<Self> {
+    pub(crate) fn of(slopes: &DMatrix<f64>) -> Option<Self> {
         let (rows, unknowns) = slopes.shape();
         // As many rows as unknowns at least, so that there is a vector for each unknown.
         let tall = slopes.clone().resize_vertically(rows.max(unknowns), 0.0);
@@ -171,7 +171,7 @@ impl Hold {
     }
 
     /// Readings beyond what it takes.
-    pub(super) fn spare(&self) -> usize {
+    pub(crate) fn spare(&self) -> usize {
         self.span.nrows().saturating_sub(self.span.ncols())
     }
 
@@ -179,7 +179,7 @@ impl Hold {
     /// four times in five: the noncentrality 4.13 of a test at one in a thousand, over
     /// the root of the least part of the rows' variance that is left. `None` where
     /// some error in them would never show.
-    pub(super) fn least_shown(&self, rows: &Range<usize>) -> Option<f64> {
+    pub(crate) fn least_shown(&self, rows: &Range<usize>) -> Option<f64> {
         let least = self.spare_part(rows).symmetric_eigenvalues().min();
         (least > LEAST_SPARE).then(|| SHOWN / least.sqrt())
     }
@@ -196,7 +196,7 @@ impl Hold {
     /// T = rᵀS⁺r with S = I − UUᵀ over these rows: chi-square distributed with S's rank
     /// as degrees of freedom. W. Baarda, *A testing procedure for use in geodetic
     /// networks* (1968), from memory.
-    pub(super) fn doubt(&self, left: &DVector<f64>, rows: &Range<usize>) -> Option<Doubt> {
+    pub(crate) fn doubt(&self, left: &DVector<f64>, rows: &Range<usize>) -> Option<Doubt> {
         let own = self.spare_part(rows).symmetric_eigen();
         let left = left.rows(rows.start, rows.len());
         let mut doubt = Doubt {
@@ -216,7 +216,7 @@ impl Hold {
 
 /// How far some rows are from what the others say.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Doubt {
+pub(crate) struct Doubt {
     /// Square of the distance in its own standard deviations.
     pub test: f64,
     /// Independent numbers in it.
@@ -225,7 +225,7 @@ pub(super) struct Doubt {
 
 /// The sum of squares of `freedom` independent numbers of unit deviation that chance
 /// exceeds with `probability`.
-pub(super) fn chance(freedom: usize, probability: f64) -> f64 {
+pub(crate) fn chance(freedom: usize, probability: f64) -> f64 {
     ChiSquared::new(freedom as f64).map_or(0.0, |distribution| {
         distribution.inverse_cdf(1.0 - probability)
     })

@@ -24,6 +24,7 @@ mod trace;
 mod weak;
 
 pub use face::Face;
+pub(crate) use adjust::{Hold, Model, adjust, chance};
 pub use judge::Suspicion;
 pub use left::{Amount, LeftOver};
 pub use measuring::Measuring;

@@ -1,0 +1,134 @@
+//! [`BuiltEnd`]: the end of a tube as it was really built.
+
+use crate::geometry::{Direction, Plane, Point, Scatter, Vector, perpendicular, toward};
+use crate::tube::Scribed;
+use crate::units::{Angle, Length};
+use std::f64::consts::TAU;
+
+/// The rim of a tube's end.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Rim {
+    /// Cut flat, square or mitered: the normal of its plane, out of the tube.
+    Flat(Direction),
+    /// As it is: how far it stands out along the axis, by clock about the axis.
+    Ragged {
+        /// Clock zero; square to the axis.
+        zero: Direction,
+        /// Heights over the center.
+        edge: Scribed,
+    },
+}
+
+/// The end of a built tube, with the gap in front of it.
+///
+/// Its rim is where the tube's outside, of radius r about the axis, ends. On a flat rim of
+/// normal n, the outside at the side e (a unit vector square to the axis d) ends at
+/// center + r·e + h·d with h = r·g·e and the slope g = −(n − (n·d)d)/(n·d).
+#[derive(Clone, Debug, PartialEq)]
+pub struct BuiltEnd {
+    /// Where its axis meets its rim; on a ragged one, at its mean height.
+    pub center: Point,
+    /// Of the tube, out into the gap.
+    pub axis: Direction,
+    /// How it is cut.
+    pub rim: Rim,
+    /// How well center and axis are known.
+    pub axis_scatter: Scatter,
+    /// How well center and rim are known: its turn is that of the rim's normal.
+    pub rim_scatter: Scatter,
+    /// A place that is marked on the tube, such as the first rim point, and its name.
+    pub mark: Option<(Point, String)>,
+}
+
+impl BuiltEnd {
+    /// A flat end, exactly known.
+    pub fn flat(center: Point, axis: Direction, normal: Direction) -> Self {
+        Self {
+            center,
+            axis,
+            rim: Rim::Flat(normal),
+            axis_scatter: Scatter::none(),
+            rim_scatter: Scatter::none(),
+            mark: None,
+        }
+    }
+
+    /// The normal of a flat rim; the axis of a ragged one.
+    pub fn normal(&self) -> Direction {
+        match self.rim {
+            Rim::Flat(normal) => normal,
+            Rim::Ragged { .. } => self.axis,
+        }
+    }
+
+    /// The plane of a flat rim, its normal out of the tube.
+    pub fn plane(&self) -> Option<Plane> {
+        match self.rim {
+            Rim::Flat(normal) => Some(Plane {
+                point: self.center,
+                normal,
+            }),
+            Rim::Ragged { .. } => None,
+        }
+    }
+
+    /// How far the rim stands out over the center at the side `out`, a direction square
+    /// to the axis, on a tube of `radius`.
+    pub fn height(&self, out: &Direction, radius: Length) -> Length {
+        match &self.rim {
+            Rim::Flat(normal) => radius * slope(normal, &self.axis).dot(out),
+            Rim::Ragged { zero, edge } => {
+                edge.extension(crate::geometry::clock_between(&self.axis, zero, out))
+            }
+        }
+    }
+
+    /// Where the outside of a tube of `radius` ends at the side `out`.
+    pub fn rim_point(&self, out: &Direction, radius: Length) -> Point {
+        let height = self.height(out, radius);
+        self.center + out.into_inner() * radius.mm() + self.axis.into_inner() * height.mm()
+    }
+
+    /// The outside's end at `count` sides evenly round the tube.
+    pub fn rim_points(&self, radius: Length, count: usize) -> Vec<Point> {
+        let zero = match &self.rim {
+            Rim::Flat(_) => perpendicular(&self.axis),
+            Rim::Ragged { zero, .. } => *zero,
+        };
+        (0..count)
+            .map(|i| Angle::from_radians(TAU * i as f64 / count as f64))
+            .map(|clock| self.rim_point(&toward(&self.axis, &zero, clock), radius))
+            .collect()
+    }
+
+    /// The end as if its tube went on by `gap`, measured square to its rim.
+    pub fn extended(&self, gap: Length) -> Self {
+        let along = gap.mm() / self.normal().dot(&self.axis);
+        Self {
+            center: self.center + self.axis.into_inner() * along,
+            ..self.clone()
+        }
+    }
+
+    /// The least and greatest height of the rim over the center, on a tube of `radius`.
+    pub fn heights(&self, radius: Length) -> (Length, Length) {
+        match &self.rim {
+            Rim::Flat(normal) => {
+                let reach = radius * slope(normal, &self.axis).norm();
+                (-reach, reach)
+            }
+            Rim::Ragged { edge, .. } => {
+                let least = edge.knots().map(|knot| knot.1).reduce(Length::min);
+                let most = edge.knots().map(|knot| knot.1).reduce(Length::max);
+                (least.unwrap_or(Length::ZERO), most.unwrap_or(Length::ZERO))
+            }
+        }
+    }
+}
+
+/// Slope of a plane cut over the tube that it ends: its height at the side e is r·(g·e),
+/// and |g| = tan κ.
+pub(super) fn slope(normal: &Direction, axis: &Direction) -> Vector {
+    let along = normal.dot(axis);
+    -(normal.into_inner() - axis.into_inner() * along) / along
+}
