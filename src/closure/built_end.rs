@@ -91,14 +91,19 @@ impl BuiltEnd {
 
     /// The outside's end at `count` sides evenly round the tube.
     pub fn rim_points(&self, radius: Length, count: usize) -> Vec<Point> {
+        (0..count)
+            .map(|i| Angle::from_radians(TAU * i as f64 / count as f64))
+            .map(|clock| self.rim_at(clock, radius))
+            .collect()
+    }
+
+    /// The outside's end at `clock` about the axis, from a zero of its own.
+    pub(super) fn rim_at(&self, clock: Angle, radius: Length) -> Point {
         let zero = match &self.rim {
             Rim::Flat(_) => perpendicular(&self.axis),
             Rim::Ragged { zero, .. } => *zero,
         };
-        (0..count)
-            .map(|i| Angle::from_radians(TAU * i as f64 / count as f64))
-            .map(|clock| self.rim_point(&toward(&self.axis, &zero, clock), radius))
-            .collect()
+        self.rim_point(&toward(&self.axis, &zero, clock), radius)
     }
 
     /// The end as if its tube went on by `gap`, measured square to its rim.

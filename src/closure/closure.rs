@@ -4,7 +4,7 @@ use super::seam::At;
 use super::trim::spread;
 use super::{Axis, BuiltEnd, FitUp, Rim, Seam, Trim};
 use crate::geometry::{
-    Direction, Plane, Point, Vector, angle_between, clock_between, perpendicular,
+    Direction, Plane, Point, Vector, angle_between, clock_between, perpendicular, toward,
 };
 use crate::tube::{Cut, Edge, PieceError, Scribed, Sleeve, Tube};
 use crate::units::{Angle, Length};
@@ -35,7 +35,7 @@ const STEEPEST: f64 = 0.258_819_045_102_520_7;
 /// is taken to go on as far as that, and the piece is cut back from it as far.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Closure {
-    /// Its axis, downstream; through its start's meeting plane.
+    /// Its axis, downstream, through the center of its start.
     pub axis: Axis,
     /// Its clock zero: the start's long side, the end's where the start is square; the
     /// mark on the end before it where neither has one.
@@ -170,6 +170,7 @@ impl Closure {
             return Err(NoPiece::Unsettled);
         };
         let shaped = Shaped::new(tube, &axis, [start, end], ends, half)?;
+        let axis = shaped.axis;
         let seams = [0, 1].map(|i| {
             let at = At {
                 end: &met[i],
@@ -205,6 +206,14 @@ impl Closure {
         Ok(closure)
     }
 
+    /// Where the outside of its start and of its end is at `clock`.
+    pub fn edges_at(&self, clock: Angle) -> [Point; 2] {
+        let out = toward(&self.axis.along, &self.zero, clock).into_inner();
+        let side = self.axis.through + out * self.sleeve.tube().radius().mm();
+        [self.sleeve.start_at(clock), self.sleeve.end_at(clock)]
+            .map(|at| side + self.axis.along.into_inner() * at.mm())
+    }
+
     /// Whether nothing speaks against it.
     pub const fn is_good(&self) -> bool {
         self.against.is_empty()
@@ -212,7 +221,10 @@ impl Closure {
 
     /// The greatest step from wall to wall at either seam, as a size.
     pub fn high_low(&self) -> Length {
-        self.seams[0].high_low.abs().max(self.seams[1].high_low.abs())
+        self.seams[0]
+            .high_low
+            .abs()
+            .max(self.seams[1].high_low.abs())
     }
 
     /// Minutes: two cuts and a length, marking and cutting for each end that is cut
@@ -240,7 +252,9 @@ impl Closure {
                     most: fit_up.high_low,
                 });
             }
-            let cut = seam.cut.max(self.trims[i].map_or(Angle::ZERO, |trim| trim.cut));
+            let cut = seam
+                .cut
+                .max(self.trims[i].map_or(Angle::ZERO, |trim| trim.cut));
             if cut > fit_up.most_cut + CUT_SLACK {
                 against.push(Against::Cut {
                     side,
@@ -320,7 +334,10 @@ fn bisector(corner: Point, end: &BuiltEnd, i: usize, axis: &Axis) -> Option<Plan
 /// How far back a cut must go depends on its plane, that on the piece's axis, and that on
 /// how far back both cuts go: solved by going round, each round nearer by about the ratio
 /// of the tube's radius to the piece's length.
-#[allow(clippy::type_complexity, reason = "three things that are found together")]
+#[allow(
+    clippy::type_complexity,
+    reason = "three things that are found together"
+)]
 fn trim(
     ends: [&BuiltEnd; 2],
     met: &[BuiltEnd; 2],
@@ -373,6 +390,8 @@ fn is_true_miter(end: &BuiltEnd, i: usize, axis: &Axis, radius: Length) -> bool 
 
 /// A piece's shape, its clock zero, and its cuts.
 struct Shaped {
+    /// Through the center of the piece's start.
+    axis: Axis,
     sleeve: Sleeve,
     zero: Direction,
     cuts: [Angle; 2],
@@ -401,7 +420,16 @@ impl Shaped {
         });
         let length = Length::from_mm(end.1 - start.1);
         let sleeve = Sleeve::new(tube.clone(), length, start.0, end.0).map_err(NoPiece::Piece)?;
-        Ok(Self { sleeve, zero, cuts })
+        let axis = Axis {
+            through: axis.through + axis.along.into_inner() * start.1,
+            ..*axis
+        };
+        Ok(Self {
+            axis,
+            sleeve,
+            zero,
+            cuts,
+        })
     }
 }
 
@@ -416,7 +444,9 @@ fn long_side(face: &Face, axis: &Axis, i: usize) -> Option<Direction> {
     let along = axis.along.into_inner();
     let side: Vector = plane.normal.into_inner() - along * plane.normal.dot(&axis.along);
     let side = if i == 0 { side } else { -side };
-    Direction::try_new(side, SQUARE)
+    // Of a cut that is almost square only rounding is left; it must not lean.
+    let side = Direction::try_new(side, SQUARE)?.into_inner();
+    Direction::try_new(side - along * along.dot(&side), SQUARE)
 }
 
 /// One end of the piece, and where its center is along the axis: set back from the middle
@@ -447,10 +477,16 @@ fn edge(
                 .iter()
                 .zip(&reach)
                 .map(|(point, at)| {
-                    (axis.clock(zero, point), Length::from_mm(into * (middle - at)))
+                    (
+                        axis.clock(zero, point),
+                        Length::from_mm(into * (middle - at)),
+                    )
                 })
                 .collect();
-            Some((Edge::Scribed(Scribed::new(&knots)?), middle + into * half.mm()))
+            Some((
+                Edge::Scribed(Scribed::new(&knots)?),
+                middle + into * half.mm(),
+            ))
         }
     }
 }

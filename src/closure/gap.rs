@@ -82,7 +82,9 @@ pub struct Slip {
 #[derive(Clone, Debug, PartialEq, Error)]
 pub enum GapError {
     /// Too few stations, too many, or all to one side.
-    #[error("{count} stations: it takes {FEWEST_STATIONS} to {MOST_STATIONS}, or {FEWEST_RAGGED} and more for a ragged end")]
+    #[error(
+        "{count} stations: it takes {FEWEST_STATIONS} to {MOST_STATIONS}, or {FEWEST_RAGGED} and more for a ragged end"
+    )]
     Count {
         /// How many there are.
         count: usize,
@@ -140,11 +142,16 @@ impl Gap {
 
 fn check(widths: &Widths) -> Result<(), GapError> {
     let count = widths.stations.len();
-    let fewest = if widths.ragged { FEWEST_RAGGED } else { FEWEST_STATIONS };
+    let fewest = if widths.ragged {
+        FEWEST_RAGGED
+    } else {
+        FEWEST_STATIONS
+    };
     if !(fewest..=MOST_STATIONS).contains(&count) {
         return Err(GapError::Count { count });
     }
-    let sane = |at: &Station| at.clock.is_finite() && at.width.is_finite() && at.width > Length::ZERO;
+    let sane =
+        |at: &Station| at.clock.is_finite() && at.width.is_finite() && at.width > Length::ZERO;
     match widths.stations.iter().position(|at| !sane(at)) {
         Some(station) => Err(GapError::NotFinite { station }),
         None => Ok(()),
@@ -202,7 +209,8 @@ impl Fit {
             let fit = Self::new(widths, &rest)?;
             Some((i, self.squares - fit.squares, fit))
         };
-        let mut drops: Vec<(usize, f64, Self)> = counted.iter().filter_map(|&i| without(i)).collect();
+        let mut drops: Vec<(usize, f64, Self)> =
+            counted.iter().filter_map(|&i| without(i)).collect();
         drops.sort_by(|a, b| b.1.total_cmp(&a.1));
         let (first, drop, fit) = drops.first()?;
         let spare = counted.len() - UNKNOWNS;
@@ -211,7 +219,9 @@ impl Fit {
         }
         let at = widths.stations[*first];
         let off = Length::from_mm(at.width.mm() - fit.at(at.clock));
-        let alike = drops.iter().filter(|(_, other, _)| drop - other <= AS_SUSPECT);
+        let alike = drops
+            .iter()
+            .filter(|(_, other, _)| drop - other <= AS_SUSPECT);
         Some(Slip {
             stations: alike.map(|(i, _, _)| *i).collect(),
             off,

@@ -201,7 +201,9 @@ impl Search<'_> {
                 return HOPELESS;
             }
             let points = end.rim_points(radius, SIDES);
-            let steps = points.iter().map(|p| (axis.out(p).norm() - radius.mm()).abs());
+            let steps = points
+                .iter()
+                .map(|p| (axis.out(p).norm() - radius.mm()).abs());
             worst = worst.max(steps.fold(0.0, f64::max) / self.fit_up.high_low.mm());
             worst = worst.max(cut / self.fit_up.most_cut);
             room -= radius.mm() * cut.tan();
@@ -213,14 +215,9 @@ impl Search<'_> {
     /// The turns as they are made, if the piece then fits.
     fn made(&self, turns: &[f64]) -> Option<Reclock> {
         let ends = self.turned(turns);
-        let closure = Closure::new(
-            self.tube,
-            [&ends[0], &ends[1]],
-            [false; 2],
-            self.fit_up,
-        )
-        .ok()
-        .filter(Closure::is_good)?;
+        let closure = Closure::new(self.tube, [&ends[0], &ends[1]], [false; 2], self.fit_up)
+            .ok()
+            .filter(Closure::is_good)?;
         let turns: Vec<Turn> = self
             .joints
             .iter()
@@ -231,14 +228,16 @@ impl Search<'_> {
                 high_low: step(joint.cut, by, self.tube.radius()),
             })
             .collect();
-        if turns.iter().any(|turn| turn.high_low > self.fit_up.high_low) {
+        if turns
+            .iter()
+            .any(|turn| turn.high_low > self.fit_up.high_low)
+        {
             return None;
         }
         let rates = &self.fit_up.rates;
         let again = turns.iter().filter(|turn| turn.joint.tacked).count() as f64;
         let marked = turns.len() as f64;
-        let minutes =
-            closure.minutes + again * rates.fit_up_minutes + marked * rates.clock_minutes;
+        let minutes = closure.minutes + again * rates.fit_up_minutes + marked * rates.clock_minutes;
         Some(Reclock {
             turns,
             ends,
@@ -272,7 +271,10 @@ fn turned(end: &BuiltEnd, plane: &Plane, by: f64) -> BuiltEnd {
                 edge: edge.clone(),
             },
         },
-        mark: end.mark.as_ref().map(|(at, name)| (place(at), name.clone())),
+        mark: end
+            .mark
+            .as_ref()
+            .map(|(at, name)| (place(at), name.clone())),
         ..end.clone()
     }
 }
@@ -292,5 +294,9 @@ fn step(cut: Angle, by: f64, radius: Length) -> Length {
 /// Within half a turn.
 fn wrapped(turn: f64) -> f64 {
     let wrapped = Angle::from_radians(turn).wrapped().radians();
-    if wrapped > PI { wrapped - 2.0 * PI } else { wrapped }
+    if wrapped > PI {
+        wrapped - 2.0 * PI
+    } else {
+        wrapped
+    }
 }

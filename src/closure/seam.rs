@@ -1,12 +1,14 @@
 //! [`Seam`]: where a closing piece meets a built end.
 
 use super::{Axis, BuiltEnd};
-use crate::geometry::{Direction, Vector, toward};
+use crate::geometry::{Direction, Scatter, Vector, angle_between, perpendicular, toward};
 use crate::units::{Angle, Length};
 use std::f64::consts::TAU;
 
 /// Sides at which a seam is looked at for its worst place.
 const SIDES: usize = 360;
+/// Steps by thirds from one side to its neighbors: to a thousandth of a degree.
+const THIRDS: usize = 18;
 
 /// How the walls meet round one seam.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,6 +45,30 @@ pub(super) struct At<'a> {
     pub gap: Length,
 }
 
+impl At<'_> {
+    /// How far the built outside stands out at a clock of the built end's own.
+    fn step(&self, clock: Angle) -> Length {
+        let point = self.end.rim_at(clock, self.radius);
+        Length::from_mm(self.axis.out(&point).norm()) - self.radius
+    }
+
+    /// The clock at which the step is greatest, within one side of `near`: by thirds.
+    fn worst_near(&self, near: Angle) -> Angle {
+        let side = Angle::from_radians(TAU / SIDES as f64);
+        let (mut low, mut high) = (near - side, near + side);
+        for _ in 0..THIRDS {
+            let third = (high - low) / 3.0;
+            let (a, b) = (low + third, high - third);
+            if self.step(a).abs() < self.step(b).abs() {
+                low = a;
+            } else {
+                high = b;
+            }
+        }
+        (low + high) / 2.0
+    }
+}
+
 impl Seam {
     /// Of a true miter: both tubes are cut on the plane that bisects their axes.
     pub(super) fn mitered(at: &At<'_>, cut: Angle, deflection: Angle) -> Self {
@@ -60,25 +86,20 @@ impl Seam {
 
     /// Of a piece about `at.axis` that is cut to the end's rim as it is.
     pub(super) fn as_built(at: &At<'_>, cut: Angle) -> Self {
-        let steps = at.end.rim_points(at.radius, SIDES);
-        let steps: Vec<(Length, Angle)> = steps
-            .iter()
-            .map(|point| {
-                let step = Length::from_mm(at.axis.out(point).norm()) - at.radius;
-                (step, at.axis.clock(at.zero, point))
-            })
-            .collect();
-        let worst = steps.iter().copied();
-        let worst = worst.max_by(|a, b| a.0.abs().mm().total_cmp(&b.0.abs().mm()));
-        let (high_low, clock) = worst.unwrap_or((Length::ZERO, Angle::ZERO));
-        let squares: f64 = steps.iter().map(|(step, _)| step.mm().powi(2)).sum();
+        let turn = |i: usize| Angle::from_radians(TAU * i as f64 / SIDES as f64);
+        let steps: Vec<f64> = (0..SIDES).map(|i| at.step(turn(i)).mm()).collect();
+        let squares: f64 = steps.iter().map(|step| step * step).sum();
+        let worst = (0..SIDES).max_by(|&a, &b| steps[a].abs().total_cmp(&steps[b].abs()));
+        let worst = at.worst_near(turn(worst.unwrap_or(0)));
+        let high_low = at.step(worst);
+        let clock = at.axis.clock(at.zero, &at.end.rim_at(worst, at.radius));
         Self {
             cut,
-            built_cut: crate::geometry::angle_between(&at.built, &at.normal),
-            deflection: crate::geometry::angle_between(&at.built, &at.axis.along),
+            built_cut: angle_between(&at.built, &at.normal),
+            deflection: angle_between(&at.built, &at.axis.along),
             high_low,
             at: clock,
-            rms: Length::from_mm((squares / steps.len().max(1) as f64).sqrt()),
+            rms: Length::from_mm((squares / SIDES as f64).sqrt()),
             gap: at.gap,
             gap_good_to: gap_good_to(&at.end.rim_scatter, at),
         }
@@ -86,8 +107,8 @@ impl Seam {
 }
 
 /// The greatest standard deviation, round the rim, of where it is along its normal.
-fn gap_good_to(scatter: &crate::geometry::Scatter, at: &At<'_>) -> Length {
-    let first = crate::geometry::perpendicular(&at.normal);
+fn gap_good_to(scatter: &Scatter, at: &At<'_>) -> Length {
+    let first = perpendicular(&at.normal);
     (0..SIDES)
         .map(|i| Angle::from_radians(TAU * i as f64 / SIDES as f64))
         .map(|clock| {

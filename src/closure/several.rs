@@ -74,7 +74,10 @@ impl Several {
         for square in squares {
             match Self::with(task, ends, square, fit_up, control) {
                 Ok(found) => {
-                    if best.as_ref().is_none_or(|best| found.minutes < best.minutes) {
+                    if best
+                        .as_ref()
+                        .is_none_or(|best| found.minutes < best.minutes)
+                    {
                         best = Some(found);
                     }
                 }
@@ -120,9 +123,12 @@ impl Several {
             wish: None,
             ..task.clone()
         };
-        let solution = solve_with(&task, control)
-            .map_err(|reason| NoPieces::NoRoute(Box::new(reason)))?;
-        let others = solution.alternatives.into_iter().map(|(candidate, _)| candidate);
+        let solution =
+            solve_with(&task, control).map_err(|reason| NoPieces::NoRoute(Box::new(reason)))?;
+        let others = solution
+            .alternatives
+            .into_iter()
+            .map(|(candidate, _)| candidate);
         let made = std::iter::once(solution.best)
             .chain(others)
             .find_map(|candidate| Self::made(&task, candidate, &starts, fit_up));
@@ -152,7 +158,10 @@ impl Several {
             trims,
             minutes,
         };
-        let straight = several.pieces().iter().filter_map(|placed| placed.piece.straight());
+        let straight = several
+            .pieces()
+            .iter()
+            .filter_map(|placed| placed.piece.straight());
         let mut short = straight.map(|piece| piece.short_side());
         short
             .all(|short| short >= fit_up.short_side)
@@ -163,7 +172,9 @@ impl Several {
 /// Cutting ends square is worth a search only where one is built and not square.
 fn worth_it(ends: &[Open<'_>; 2], square: [bool; 2]) -> bool {
     let flat = |open: &Open<'_>| match open {
-        Open::Built(end) => end.plane().map(|plane| angle_between(&plane.normal, &end.axis)),
+        Open::Built(end) => end
+            .plane()
+            .map(|plane| angle_between(&plane.normal, &end.axis)),
         Open::Port(_) => Some(Angle::ZERO),
     };
     let cuts = ends.each_ref().map(|open| flat(open));
@@ -211,7 +222,10 @@ impl Start {
                 point: at,
                 normal: end.axis,
             };
-            (at + end.axis.into_inner() * half.mm(), Some(Trim::new(end, plane, radius)))
+            (
+                at + end.axis.into_inner() * half.mm(),
+                Some(Trim::new(end, plane, radius)),
+            )
         } else {
             (end.extended(half).center, None)
         };
@@ -222,7 +236,11 @@ impl Start {
         } else {
             end.axis
         };
-        let slant = if kept { radius * cut.tan() } else { Length::ZERO };
+        let slant = if kept {
+            radius * cut.tan()
+        } else {
+            Length::ZERO
+        };
         let port = Port {
             straight: slant + fit_up.short_side,
             freedom: Freedom::default(),
@@ -244,7 +262,9 @@ fn with_stubs(task: &Task, run: &Run, starts: &[Start; 2]) -> Result<(Run, [bool
     let mut points = run.centerline().points().to_vec();
     let stub = tube.od().mm() * STUB;
     let back = |i: usize, at: Point| {
-        starts[i].stub.map(|axis| (at - axis.into_inner() * stub, axis))
+        starts[i]
+            .stub
+            .map(|axis| (at - axis.into_inner() * stub, axis))
     };
     let ends = run.centerline().ends();
     let stubs = [back(0, ends[0].0), back(1, ends[1].0)];
@@ -272,6 +292,12 @@ fn with_stubs(task: &Task, run: &Run, starts: &[Start; 2]) -> Result<(Run, [bool
         socket: socket(i),
         ..Port::new(&starts[i].port.name, center, outward)
     };
-    let made = Run::new(tube, &port(0, first), &port(1, last), centerline, task.allowance)?;
+    let made = Run::new(
+        tube,
+        &port(0, first),
+        &port(1, last),
+        centerline,
+        task.allowance,
+    )?;
     Ok((made, stubs.map(|stub| stub.is_some())))
 }

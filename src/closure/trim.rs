@@ -57,7 +57,10 @@ pub(super) fn spread(end: &BuiltEnd, normal: &Direction, radius: Length) -> (Len
             let fold = |(least, most): (Length, Length), height: Length| {
                 (least.min(height), most.max(height))
             };
-            let none = (Length::from_mm(f64::INFINITY), Length::from_mm(-f64::INFINITY));
+            let none = (
+                Length::from_mm(f64::INFINITY),
+                Length::from_mm(-f64::INFINITY),
+            );
             heights.fold(none, fold)
         }
     }

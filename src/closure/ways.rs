@@ -28,9 +28,11 @@ impl Ways {
     /// Of `tube` between two `ends`. Of those that can be welded, the one that takes the
     /// fewest minutes is best; of two that take the same, the one whose walls meet
     /// better.
-    pub fn new(tube: &Tube, ends: [&BuiltEnd; 2], fit_up: &FitUp) -> Self {
+    /// Only ends that `may_trim` are cut again: a port is not.
+    pub fn new(tube: &Tube, ends: [&BuiltEnd; 2], may_trim: [bool; 2], fit_up: &FitUp) -> Self {
         let list: Vec<Way> = TRIMMED
             .into_iter()
+            .filter(|trimmed| (0..2).all(|i| may_trim[i] || !trimmed[i]))
             .map(|trimmed| Way {
                 trimmed,
                 closure: Closure::new(tube, ends, trimmed, fit_up),
@@ -38,7 +40,11 @@ impl Ways {
             .filter(Way::is_itself)
             .collect();
         let good = list.iter().enumerate().filter_map(|(i, way)| {
-            let closure = way.closure.as_ref().ok().filter(|closure| closure.is_good())?;
+            let closure = way
+                .closure
+                .as_ref()
+                .ok()
+                .filter(|closure| closure.is_good())?;
             Some((i, closure))
         });
         let best = good.min_by(|(_, a), (_, b)| {

@@ -127,9 +127,11 @@ pub fn read_built(bytes: &[u8]) -> Result<BuiltOrder, Vec<Problem>> {
 impl BuiltOrder {
     /// Checks everything, with the job that it names; warnings beside it.
     pub fn build(self, job: Option<&Job>) -> (Result<Built, Vec<Problem>>, Vec<Problem>) {
-        let unit = self.file.units.as_ref().and_then(|text| {
-            LengthUnit::from_symbol(text.0.as_str()?)
-        });
+        let unit = self
+            .file
+            .units
+            .as_ref()
+            .and_then(|text| LengthUnit::from_symbol(text.0.as_str()?));
         let of_job = job.map(|job| job.style.unit);
         let fallback = unit.or(of_job).unwrap_or(LengthUnit::Mm);
         let mut reader = Reader::new(fallback, &self.known_bad);
@@ -224,7 +226,11 @@ impl Reader<'_> {
             None if job.runs.len() == 1 => job.runs.first(),
             None => {
                 let help = format!("add \"run\": one of {}", names.join(", "));
-                return self.fail(&root.key("run"), "is missing: the job has several runs", help);
+                return self.fail(
+                    &root.key("run"),
+                    "is missing: the job has several runs",
+                    help,
+                );
             }
         };
         match found {
@@ -260,7 +266,10 @@ impl Reader<'_> {
         let root = Path::root();
         let path = root.key("gap");
         if let Some(gap) = &file.gap {
-            for (given, key) in [(file.before.is_some(), "before"), (file.after.is_some(), "after")] {
+            for (given, key) in [
+                (file.before.is_some(), "before"),
+                (file.after.is_some(), "after"),
+            ] {
                 if given {
                     let help = "give either the gap's widths, or the two ends";
                     self.error(&root.key(key), "stands beside 'gap'", help);
@@ -273,10 +282,15 @@ impl Reader<'_> {
             return self.fail(&root, "says nothing of what was built", help);
         }
         let mut end = |end: &Option<BuiltEndFile>, side: Side| match end {
-            Some(end) => self.built_end(end, &root.key(side.word()), side, bench, od).map(Some),
+            Some(end) => self
+                .built_end(end, &root.key(side.word()), side, bench, od)
+                .map(Some),
             None => Some(None),
         };
-        let ends = [end(&file.before, Side::Before), end(&file.after, Side::After)];
+        let ends = [
+            end(&file.before, Side::Before),
+            end(&file.after, Side::After),
+        ];
         let [before, after] = ends;
         Some(Opening::Ends(Box::new([before?, after?])))
     }
@@ -309,7 +323,12 @@ impl Reader<'_> {
             })
             .collect();
         let known = |what: &Observed| matches!(what, Observed::RimRadius { .. });
-        if !measured.readings.list.iter().any(|reading| known(&reading.what)) {
+        if !measured
+            .readings
+            .list
+            .iter()
+            .any(|reading| known(&reading.what))
+        {
             let good_to = bench.measuring.caliper / 2.0;
             let radius = od / 2.0;
             let what = Observed::RimRadius { radius, good_to };
@@ -393,7 +412,10 @@ impl Reader<'_> {
         Some(if angle == Angle::ZERO {
             Cut::SQUARE
         } else {
-            Cut { angle, clock: clock.wrapped() }
+            Cut {
+                angle,
+                clock: clock.wrapped(),
+            }
         })
     }
 
@@ -404,7 +426,10 @@ impl Reader<'_> {
                 let count = widths.len();
                 if !(EVEN[0]..=EVEN[1]).contains(&count) {
                     let message = format!("has {count} entries");
-                    let help = format!("measure at {} to {} stations round the tube", EVEN[0], EVEN[1]);
+                    let help = format!(
+                        "measure at {} to {} stations round the tube",
+                        EVEN[0], EVEN[1]
+                    );
                     return self.fail(&path, message, help);
                 }
                 let read = self.each(widths, &path, |reader, width, path| {
@@ -412,16 +437,28 @@ impl Reader<'_> {
                 })?;
                 let clock = |i: usize| Angle::FULL * (i as f64 / count as f64);
                 let stations = read.into_iter().enumerate();
-                Some(stations.map(|(i, width)| Station { clock: clock(i), width }).collect())
+                Some(
+                    stations
+                        .map(|(i, width)| Station {
+                            clock: clock(i),
+                            width,
+                        })
+                        .collect(),
+                )
             }
-            (None, Some(stations)) => self.each(stations, &path.key("stations"), |reader, at, path| {
-                let clock = reader.required(&at.clock, &path.key("clock"), "degrees");
-                let clock = clock.cloned();
-                let clock = reader.angle_or(&Some(clock?), &path.key("clock"), Angle::ZERO);
-                let width = reader.required(&at.width, &path.key("width"), "from rim to rim");
-                let width = reader.length(width?, &path.key("width"), Sign::Positive);
-                Some(Station { clock: clock?.wrapped(), width: width? })
-            }),
+            (None, Some(stations)) => {
+                self.each(stations, &path.key("stations"), |reader, at, path| {
+                    let clock = reader.required(&at.clock, &path.key("clock"), "degrees");
+                    let clock = clock.cloned();
+                    let clock = reader.angle_or(&Some(clock?), &path.key("clock"), Angle::ZERO);
+                    let width = reader.required(&at.width, &path.key("width"), "from rim to rim");
+                    let width = reader.length(width?, &path.key("width"), Sign::Positive);
+                    Some(Station {
+                        clock: clock?.wrapped(),
+                        width: width?,
+                    })
+                })
+            }
             (Some(_), Some(_)) => {
                 self.fail(path, "has both 'widths' and 'stations'", "give one of them")
             }
@@ -449,7 +486,9 @@ impl Reader<'_> {
 
     fn numbers(&mut self, values: Option<&[Quantity]>, path: &Path) -> Option<Vec<usize>> {
         self.each(values.unwrap_or_default(), path, |reader, value, path| {
-            reader.count(value, path, 0, MOST_JOINTS).map(|n| n as usize)
+            reader
+                .count(value, path, 0, MOST_JOINTS)
+                .map(|n| n as usize)
         })
     }
 }

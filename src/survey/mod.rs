@@ -23,8 +23,8 @@ mod surveyed;
 mod trace;
 mod weak;
 
-pub use face::Face;
 pub(crate) use adjust::{Hold, Model, adjust, chance};
+pub use face::Face;
 pub use judge::Suspicion;
 pub use left::{Amount, LeftOver};
 pub use measuring::Measuring;
