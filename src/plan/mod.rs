@@ -1,11 +1,15 @@
 //! A planned job: every run routed, cut and checked against the others.
 
+mod close;
 mod copied;
 mod facing;
 mod failure;
 #[allow(clippy::module_inception)]
 mod plan;
 mod plan_file;
+mod planned_end;
 
+pub use close::{Advice, BetweenEnds, Closing, Found, MetEnd, PlannedGap, close};
 pub use plan::{Plan, PlannedRun, Standing, plan, plan_with};
 pub use plan_file::{FORMAT, FileRun, MAX_PLAN_BYTES, PlanFile, read_plan};
+pub use planned_end::PlannedEnd;
