@@ -5,13 +5,14 @@ mod check_port;
 mod clear;
 mod clear_input;
 mod clear_table;
+mod close;
 mod message;
 mod new;
 mod plan;
 mod progress;
 mod read;
 
-use clap::{Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, ValueEnum};
 use message::Failure;
 use std::process::ExitCode;
 
@@ -35,11 +36,30 @@ enum Command {
     Plan(plan::PlanArguments),
     Check(check::CheckArguments),
     Clear(Box<clear::ClearArguments>),
+    Close(close::CloseArguments),
     New(Box<new::NewArguments>),
-    /// Print the job file's JSON Schema, for editors that check as you type.
-    ///
-    /// Example: runwright schema > job.schema.json
-    Schema,
+    Schema(SchemaArguments),
+}
+
+/// Print a file's JSON Schema, for editors that check as you type.
+///
+/// Example: runwright schema > job.schema.json
+#[derive(Debug, Args)]
+#[command(verbatim_doc_comment)]
+struct SchemaArguments {
+    /// Which file's.
+    #[arg(value_enum, default_value_t)]
+    of: SchemaOf,
+}
+
+/// Files that people write.
+#[derive(Clone, Copy, Debug, Default, ValueEnum)]
+enum SchemaOf {
+    /// A job, for plan, check and clear.
+    #[default]
+    Job,
+    /// What was built, for close.
+    Built,
 }
 
 /// Runs the program on the process's arguments.
@@ -68,9 +88,14 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Plan(arguments) => plan::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
         Command::Clear(arguments) => clear::run(&arguments),
+        Command::Close(arguments) => close::run(&arguments),
         Command::New(arguments) => new::run(&arguments),
-        Command::Schema => {
-            let text = serde_json::to_string_pretty(&crate::job::schema());
+        Command::Schema(arguments) => {
+            let schema = match arguments.of {
+                SchemaOf::Job => crate::job::schema(),
+                SchemaOf::Built => crate::job::built_schema(),
+            };
+            let text = serde_json::to_string_pretty(&schema);
             let text = text.map_err(|e| Failure::unexpected(e, "please report this"))?;
             message::print(&format!("{text}\n"))
         }

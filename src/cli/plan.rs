@@ -84,7 +84,7 @@ const FINEST_CHORD: f64 = 1e-4;
 /// Thickest sheet that still wraps, mm.
 const THICKEST_PAPER: f64 = 3.0;
 
-fn tolerance(text: &str) -> Result<Length, String> {
+pub(super) fn tolerance(text: &str) -> Result<Length, String> {
     let length = parse_length(text, LengthUnit::Mm).map_err(|e| e.to_string())?;
     if length.mm() >= FINEST_CHORD {
         Ok(length)
@@ -93,7 +93,7 @@ fn tolerance(text: &str) -> Result<Length, String> {
     }
 }
 
-fn thickness(text: &str) -> Result<Length, String> {
+pub(super) fn thickness(text: &str) -> Result<Length, String> {
     let length = parse_length(text, LengthUnit::Mm).map_err(|e| e.to_string())?;
     if (0.0..=THICKEST_PAPER).contains(&length.mm()) {
         Ok(length)

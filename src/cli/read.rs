@@ -35,7 +35,7 @@ pub(super) fn job(path: &Path) -> Result<Job, Failure> {
 }
 
 /// A file that the job at `path` names.
-fn beside(path: &Path, name: &str) -> PathBuf {
+pub(super) fn beside(path: &Path, name: &str) -> PathBuf {
     let folder = path.parent().unwrap_or_else(|| Path::new(""));
     folder.join(name)
 }

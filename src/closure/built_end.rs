@@ -89,6 +89,16 @@ impl BuiltEnd {
         self.center + out.into_inner() * radius.mm() + self.axis.into_inner() * height.mm()
     }
 
+    /// The side of its mark, square to its axis; some side where it has none.
+    pub fn mark_side(&self) -> Direction {
+        let out = self.mark.as_ref().and_then(|(at, _)| {
+            let arm = at - self.center;
+            let out = arm - self.axis.into_inner() * self.axis.dot(&arm);
+            Direction::try_new(out, f64::EPSILON)
+        });
+        out.unwrap_or_else(|| perpendicular(&self.axis))
+    }
+
     /// The outside's end at `count` sides evenly round the tube.
     pub fn rim_points(&self, radius: Length, count: usize) -> Vec<Point> {
         (0..count)

@@ -25,5 +25,5 @@ pub use gap::{Gap, GapError, Slip, Station, Widths};
 pub use reclock::{LooseJoint, Reclock, Turn};
 pub use seam::Seam;
 pub use several::{NoPieces, Open, Several};
-pub use trim::Trim;
+pub use trim::{Back, Trim};
 pub use ways::{Way, Ways};

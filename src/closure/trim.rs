@@ -1,8 +1,8 @@
 //! [`Trim`]: a built end cut again, on the plane of a true miter.
 
-use super::BuiltEnd;
+use super::{BuiltEnd, Side};
 use super::built_end::slope;
-use crate::geometry::{Direction, Plane, angle_between};
+use crate::geometry::{Direction, Plane, angle_between, toward};
 use crate::units::{Angle, Length};
 
 /// Sides at which a ragged rim is compared with a new plane.
@@ -35,6 +35,38 @@ impl Trim {
             least: back + least,
             most: back + most,
         }
+    }
+}
+
+/// How far back from the rim a new cut is, at one side.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Back {
+    /// Clockwise looking downstream, from the end's mark.
+    pub clock: Angle,
+    /// From the rim as it is, along the tube.
+    pub back: Length,
+}
+
+impl Trim {
+    /// How far back from the rim of `end` the cut is at `count` sides, from its mark on
+    /// clockwise looking downstream.
+    pub fn back(&self, end: &BuiltEnd, side: Side, radius: Length, count: u32) -> Vec<Back> {
+        let zero = end.mark_side();
+        let new = slope(&self.plane.normal, &end.axis);
+        let downstream = match side {
+            Side::Before => end.axis,
+            Side::After => -end.axis,
+        };
+        let back = |i: u32| {
+            let clock = Angle::FULL * (f64::from(i) / f64::from(count));
+            let out = toward(&downstream, &zero, clock);
+            let new = radius * new.dot(&out);
+            Back {
+                clock,
+                back: self.off + end.height(&out, radius) - new,
+            }
+        };
+        (0..count).map(back).collect()
     }
 }
 

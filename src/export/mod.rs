@@ -6,6 +6,8 @@
 
 mod clearance_csv;
 mod clearance_ply;
+mod closing_json;
+mod closing_sheet;
 mod copied;
 mod drawing;
 mod patterns;
@@ -22,6 +24,8 @@ mod write;
 pub use crate::plan::FORMAT;
 pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
+pub use closing_json::{closing_json, closing_plan_json, closing_stl};
+pub use closing_sheet::{advice_text, closing_sheet};
 pub use copied::copied_table;
 pub use drawing::Drawing;
 pub use patterns::Patterns;

@@ -274,7 +274,7 @@ struct BendOut {
 }
 
 #[derive(Serialize)]
-struct PieceOut {
+pub(super) struct PieceOut {
     number: usize,
     kind: &'static str,
     /// Edge of the polyline, vertex to vertex.
@@ -290,7 +290,7 @@ struct PieceOut {
 }
 
 #[derive(Serialize)]
-struct JointOut {
+pub(super) struct JointOut {
     number: usize,
     kind: &'static str,
     at_mm: [f64; 3],
@@ -475,7 +475,7 @@ impl CopiedOut {
     }
 }
 
-fn numbered<T, U>(items: &[T], first: usize, make: impl Fn(usize, &T) -> U) -> Vec<U> {
+pub(super) fn numbered<T, U>(items: &[T], first: usize, make: impl Fn(usize, &T) -> U) -> Vec<U> {
     let items = items.iter().enumerate();
     items.map(|(i, item)| make(first + i, item)).collect()
 }
@@ -654,7 +654,7 @@ impl From<&Bend> for BendOut {
 }
 
 impl PieceOut {
-    fn new(number: usize, placed: &Placed) -> Self {
+    pub(super) fn new(number: usize, placed: &Placed) -> Self {
         let piece = &placed.piece;
         Self {
             number,
@@ -674,7 +674,7 @@ impl PieceOut {
 }
 
 impl JointOut {
-    fn new(number: usize, joint: &Joint, radius: Length) -> Self {
+    pub(super) fn new(number: usize, joint: &Joint, radius: Length) -> Self {
         Self {
             number,
             kind: match joint.kind {

@@ -13,7 +13,7 @@ use std::fmt::Write;
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Sheet;
 
-const CAUTIONS: &str = "\
+pub(super) const CAUTIONS: &str = "\
 BEFORE YOU CUT
   Geometry only: this is not a pressure-piping design. Pressure piping belongs to
   its code and a qualified person. Follow your local codes.

@@ -672,7 +672,7 @@ impl Meeting<'_> {
 
 impl MetEnd {
     /// The end that was measured, before it was carried on.
-    fn measured(&self) -> Option<BuiltEnd> {
+    pub(super) fn measured(&self) -> Option<BuiltEnd> {
         let (_, found) = self.survey.as_ref()?;
         Some(BuiltEnd::flat(found.center, found.outward, found.normal))
     }

@@ -1,5 +1,6 @@
 //! A planned job: every run routed, cut and checked against the others.
 
+mod as_built;
 mod close;
 mod copied;
 mod facing;
@@ -9,6 +10,7 @@ mod plan;
 mod plan_file;
 mod planned_end;
 
+pub use as_built::as_built;
 pub use close::{Advice, BetweenEnds, Closing, Found, MetEnd, PlannedGap, close};
 pub use plan::{Plan, PlannedRun, Standing, plan, plan_with};
 pub use plan_file::{FORMAT, FileRun, MAX_PLAN_BYTES, PlanFile, read_plan};

@@ -1,0 +1,515 @@
+//! `closure.txt`: how to close a gap, for the bench.
+
+use super::sheet::CAUTIONS;
+use super::{ExportError, OutFile};
+use crate::closure::{Against, Closure, NoPieces, Seam, Several, Side, Trim, Way, Widths};
+use crate::plan::{Advice, BetweenEnds, Closing, Found, MetEnd};
+use crate::tube::{Edge, Sleeve};
+use crate::units::{Angle, Length, Style, counted, direction_text};
+use std::fmt::Write;
+
+const FILE: &str = "closure.txt";
+
+/// Stations round the tube for marking by hand.
+const STATIONS: [u32; 3] = [12, 16, 24];
+/// Standard deviations of a gap that are told as what may be left open.
+const NEARLY_ALL: f64 = 2.0;
+
+/// Writes `closure.txt`.
+pub fn closing_sheet(closing: &Closing) -> Result<OutFile, ExportError> {
+    let text = sheet(closing).map_err(|error| ExportError::new(FILE, error))?;
+    Ok(OutFile::new(FILE, text))
+}
+
+fn sheet(closing: &Closing) -> Result<String, std::fmt::Error> {
+    let mut out = String::new();
+    let style = closing.style;
+    match &closing.plan {
+        Some(plan) => writeln!(
+            out,
+            "CLOSING '{}', piece {}, between joint {} and joint {}",
+            plan.run.name,
+            plan.piece,
+            plan.piece - 1,
+            plan.piece
+        )?,
+        None => writeln!(out, "CLOSING A GAP")?,
+    }
+    for warning in &closing.warnings {
+        writeln!(
+            out,
+            "\nWARNING  {}\n         {}",
+            warning.placed_message(),
+            warning.help
+        )?;
+    }
+    writeln!(
+        out,
+        "\n  tube {} OD × {} wall, {}; circumference {}",
+        style.decimal(closing.tube.od()),
+        style.decimal(closing.tube.wall()),
+        closing.tube.material(),
+        style.decimal(closing.tube.circumference()),
+    )?;
+    let fit_up = &closing.fit_up;
+    writeln!(
+        out,
+        "  root gap {} at each seam; walls may step by {}; gaps up to {} can be welded; short side {} at least",
+        style.decimal(fit_up.gap),
+        style.decimal(fit_up.high_low),
+        style.decimal(fit_up.most_gap),
+        style.decimal(fit_up.short_side),
+    )?;
+    match &closing.found {
+        Found::Ends(between) => between_ends(&mut out, closing, between)?,
+        Found::Widths { widths, gap } => {
+            of_widths(&mut out, closing, widths, gap)?;
+        }
+    }
+    write!(out, "\n{CAUTIONS}")?;
+    Ok(out)
+}
+
+fn between_ends(out: &mut String, closing: &Closing, between: &BetweenEnds) -> std::fmt::Result {
+    let style = closing.style;
+    writeln!(out, "\nTHE ENDS, as they were built")?;
+    for (end, side) in between.ends.iter().zip(Side::BOTH) {
+        met_end(out, end, side, style)?;
+    }
+    ways(out, between, style)?;
+    writeln!(out, "\nWHAT TO DO\n  {}", advice_text(closing, between))?;
+    if let Some(reclock) = between.reclock.as_ref().filter(|_| between.advice == Advice::Reclock) {
+        for turn in &reclock.turns {
+            writeln!(
+                out,
+                "  at joint {}, {}turn what is between it and the gap by {} {} looking downstream; the walls step by {} there",
+                turn.joint.joint,
+                if turn.joint.tacked { "break the tacks and " } else { "" },
+                style.angle(turn.by.abs()),
+                if turn.by > Angle::ZERO { "clockwise" } else { "counterclockwise" },
+                style.decimal(turn.high_low),
+            )?;
+        }
+        writeln!(out, "  then measure both ends again before you cut the piece below")?;
+    }
+    if let Some(closure) = between.closure() {
+        piece(out, closing, between, closure)?;
+    }
+    if let Some(Ok(several)) = &between.several {
+        pieces(out, several, style)?;
+    }
+    Ok(())
+}
+
+fn met_end(out: &mut String, end: &MetEnd, side: Side, style: Style) -> std::fmt::Result {
+    let built = &end.built;
+    let joint = end.joint.map_or(String::new(), |joint| format!(" (joint {joint})"));
+    let what = end.port.as_ref().map_or_else(
+        || format!("the end {} the gap{joint}", side.word()),
+        |port| format!("port '{}', where nothing is built", port.name),
+    );
+    writeln!(
+        out,
+        "  {what}: center {}, axis {} into the gap, cut {}",
+        style.point(built.center.into()),
+        direction_text(built.axis.into_inner()),
+        match built.plane() {
+            Some(plane) => style.angle(crate::geometry::angle_between(&plane.normal, &built.axis)),
+            None => "ragged".to_owned(),
+        },
+    )?;
+    writeln!(
+        out,
+        "    known to, two of three within: center {}, rim {} along the tube, axis {}",
+        style.decimal(built.axis_scatter.distance()),
+        style.decimal(built.rim_scatter.along(&built.normal())),
+        style.angle(built.axis_scatter.lean(&built.axis)),
+    )?;
+    if let Some((shift, lean)) = &end.off {
+        writeln!(
+            out,
+            "    off the plan by {} (x {}, y {}, z {}) and {}",
+            style.decimal(Length::from_mm(shift.norm())),
+            style.decimal(Length::from_mm(shift.x)),
+            style.decimal(Length::from_mm(shift.y)),
+            style.decimal(Length::from_mm(shift.z)),
+            style.angle(*lean),
+        )?;
+    }
+    Ok(())
+}
+
+fn ways(out: &mut String, between: &BetweenEnds, style: Style) -> std::fmt::Result {
+    writeln!(out, "\nWAYS, with one straight piece")?;
+    for (i, way) in between.ways.list.iter().enumerate() {
+        let taken = if between.ways.best == Some(i) { " <- take this" } else { "" };
+        writeln!(out, "  {}: {}{taken}", ends_text(way), way_text(way, style))?;
+    }
+    Ok(())
+}
+
+fn ends_text(way: &Way) -> &'static str {
+    match way.trimmed {
+        [false, false] => "both ends as they are",
+        [true, false] => "end before cut again",
+        [false, true] => "end after cut again",
+        [true, true] => "both ends cut again",
+    }
+}
+
+fn way_text(way: &Way, style: Style) -> String {
+    let closure = match &way.closure {
+        Ok(closure) => closure,
+        Err(reason) => return format!("no: {reason}"),
+    };
+    let off: Vec<String> = closure
+        .trims
+        .iter()
+        .flatten()
+        .map(|trim| style.decimal(trim.most))
+        .collect();
+    let off = match off.len() {
+        0 => String::new(),
+        _ => format!(", up to {} comes off", off.join(" and ")),
+    };
+    let against: Vec<String> = closure.against.iter().map(|a| against_text(a, style)).collect();
+    let against = match against.len() {
+        0 => String::new(),
+        _ => format!("; AGAINST IT: {}", against.join("; ")),
+    };
+    format!(
+        "long side {}, walls step by {} at worst, cuts {} and {}{off}, {:.0} minutes{against}",
+        style.length(closure.sleeve.long_side().0),
+        style.decimal(closure.high_low()),
+        style.angle(closure.seams[0].cut),
+        style.angle(closure.seams[1].cut),
+        closure.minutes,
+    )
+}
+
+fn against_text(against: &Against, style: Style) -> String {
+    match against {
+        Against::HighLow { side, worst, most } => format!(
+            "walls step by {} {}, {} can be welded",
+            style.decimal(*worst),
+            at_end(*side),
+            style.decimal(*most)
+        ),
+        Against::Cut { side, cut, most } => format!(
+            "cut {} {}, the job's greatest is {}",
+            style.angle(*cut),
+            at_end(*side),
+            style.angle(*most)
+        ),
+        Against::ShortSide { short, least } => format!(
+            "short side {}, {} is asked for",
+            style.decimal(*short),
+            style.decimal(*least)
+        ),
+        Against::Spare { side, off, spare } => format!(
+            "{} comes off {}, which has {} to spare",
+            style.decimal(*off),
+            match side {
+                Side::Before => "the end before",
+                Side::After => "the end after",
+            },
+            style.decimal(*spare)
+        ),
+    }
+}
+
+const fn at_end(side: Side) -> &'static str {
+    match side {
+        Side::Before => "at the end before",
+        Side::After => "at the end after",
+    }
+}
+
+/// What to do, and why, on one line.
+pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
+    let style = closing.style;
+    let fit_up = &closing.fit_up;
+    match between.advice {
+        Advice::OnePiece => {
+            let Some((way, closure)) = between.ways.best.and_then(|best| {
+                let way = &between.ways.list[best];
+                Some((way, way.closure.as_ref().ok()?))
+            }) else {
+                return String::new();
+            };
+            let others = between.ways.list.iter().filter(|other| *other != way);
+            let better = others.filter_map(|way| way.closure.as_ref().ok()).filter(|c| c.is_good());
+            let dearer = better.map(|other| other.minutes - closure.minutes).fold(None, |least: Option<f64>, more| {
+                Some(least.map_or(more, |least| least.min(more)))
+            });
+            let why = match dearer {
+                Some(more) if more > 0.0 => format!("any other way takes {more:.0} minutes more"),
+                _ if between.ways.list.len() > 1 => "the other ways have what is said against them".to_owned(),
+                _ => "the ends are true to each other".to_owned(),
+            };
+            format!(
+                "One piece, {}: the walls meet to {}, of {} that can be welded; {why}.",
+                ends_text(way),
+                style.decimal(closure.high_low()),
+                style.decimal(fit_up.high_low),
+            )
+        }
+        Advice::Reclock => {
+            let turns = between.reclock.as_ref().map_or(&[][..], |reclock| &reclock.turns);
+            let joints: Vec<String> = turns.iter().map(|turn| turn.joint.joint.to_string()).collect();
+            format!(
+                "No one piece fits the ends as they stand. Turn {} {}, then close with one piece.",
+                if joints.len() == 1 { "joint" } else { "joints" },
+                joints.join(" and ")
+            )
+        }
+        Advice::Several => {
+            let count = between.several.as_ref().and_then(|s| s.as_ref().ok()).map_or(0, |s| s.pieces().len());
+            format!("No one piece fits. Close it with {}.", counted(count, "piece"))
+        }
+        Advice::Nothing => {
+            let why = match &between.several {
+                Some(Err(NoPieces::NoneFits)) => "routes of several pieces leave one too short at a built end",
+                _ => "no route of several pieces keeps the job's limits",
+            };
+            format!("Nothing that was tried can be welded: no one piece fits, and {why}. Cut a built end back to the joint before it and measure again.")
+        }
+    }
+}
+
+fn piece(
+    out: &mut String,
+    closing: &Closing,
+    between: &BetweenEnds,
+    closure: &Closure,
+) -> std::fmt::Result {
+    let style = closing.style;
+    sizes(out, "THE PIECE", &closure.sleeve, style)?;
+    for (i, side) in Side::BOTH.into_iter().enumerate() {
+        let mark = closure.marks[i].zip(between.ends[i].built.mark.as_ref());
+        let mark = mark.map_or(String::new(), |(clock, (_, name))| {
+            format!("; {name} of that end stands at {}", style.clock(clock))
+        });
+        seam(out, side, &closure.seams[i], &closing.fit_up.most_gap, &mark, style)?;
+    }
+    for (i, side) in Side::BOTH.into_iter().enumerate() {
+        if let Some(trim) = &closure.trims[i] {
+            cut_again(out, side, trim, &between.ends[i], closing.tube.radius(), style)?;
+        }
+    }
+    ordinates(out, &closure.sleeve, style)
+}
+
+fn sizes(out: &mut String, title: &str, sleeve: &Sleeve, style: Style) -> std::fmt::Result {
+    let ((long, at), (short, _)) = (sleeve.long_side(), sleeve.short_side());
+    writeln!(
+        out,
+        "\n{title}\n  long side {} ({}) at {}, center {}, short side (heel) {}",
+        style.length(long),
+        style.decimal(long),
+        style.clock(at),
+        style.decimal(sleeve.length()),
+        style.decimal(short),
+    )?;
+    let cut = |edge: &Edge| match edge {
+        Edge::Cut(cut) if cut.angle > Angle::ZERO => {
+            format!("{} with its long side at {}", style.angle(cut.angle), style.clock(cut.clock))
+        }
+        Edge::Cut(_) => "square".to_owned(),
+        Edge::Scribed(_) => "scribed to the rim: by the pattern or the table".to_owned(),
+    };
+    writeln!(
+        out,
+        "  saw: start {}; end {}",
+        cut(sleeve.start()),
+        cut(sleeve.end())
+    )?;
+    writeln!(out, "  clocks are the piece's own, clockwise looking downstream")
+}
+
+fn seam(
+    out: &mut String,
+    side: Side,
+    seam: &Seam,
+    most_gap: &Length,
+    mark: &str,
+    style: Style,
+) -> std::fmt::Result {
+    let open = seam.gap + seam.gap_good_to * NEARLY_ALL;
+    let verdict = if open > *most_gap {
+        format!("; MORE THAN THE {} THAT CAN BE WELDED: measure that rim better", style.decimal(*most_gap))
+    } else {
+        String::new()
+    };
+    writeln!(
+        out,
+        "  {}: cut {}, built {}, the tubes meet at {}; walls step by {} at worst, at {}, {} rms{mark}",
+        at_end(side),
+        style.angle(seam.cut),
+        style.angle(seam.built_cut),
+        style.angle(seam.deflection),
+        style.decimal(seam.high_low),
+        style.clock(seam.at),
+        style.decimal(seam.rms),
+    )?;
+    writeln!(
+        out,
+        "    gap {} as cut; from measuring alone 19 of 20 such seams stay under {}{verdict}",
+        style.decimal(seam.gap),
+        style.decimal(open),
+    )
+}
+
+/// How to cut a built end again: by the saw, and from the rim as it is, by hand.
+fn cut_again(
+    out: &mut String,
+    side: Side,
+    trim: &Trim,
+    end: &MetEnd,
+    radius: Length,
+    style: Style,
+) -> std::fmt::Result {
+    writeln!(
+        out,
+        "\nCUT THE END {} AGAIN at {} off square: {} comes off at the middle, {} to {} round the outside",
+        side.word().to_uppercase(),
+        style.angle(trim.cut),
+        style.decimal(trim.off),
+        style.decimal(trim.least),
+        style.decimal(trim.most),
+    )?;
+    writeln!(
+        out,
+        "  back from the rim, clockwise looking downstream from {}:",
+        end.built.mark.as_ref().map_or("the pattern's zero", |(_, name)| name.as_str())
+    )?;
+    for row in trim.back(&end.built, side, radius, STATIONS[0]) {
+        writeln!(
+            out,
+            "    {:>8}  {:>10}  {:>9}",
+            style.clock(row.clock),
+            style.length(radius * row.clock.radians()),
+            style.decimal(row.back)
+        )?;
+    }
+    Ok(())
+}
+
+/// Heights of both edges over a line square round the tube, at 12, 16 and 24 stations.
+fn ordinates(out: &mut String, sleeve: &Sleeve, style: Style) -> std::fmt::Result {
+    let radius = sleeve.tube().radius();
+    let base = lowest(sleeve);
+    writeln!(
+        out,
+        "\nORDINATES, up from a square line round the tube at the start's farthest point"
+    )?;
+    for count in STATIONS {
+        writeln!(out, "  {count} stations")?;
+        writeln!(
+            out,
+            "    {:>8}  {:>12}  {:>10}  {:>10}  {:>10}",
+            "clock", "round", "start", "end", "side"
+        )?;
+        for i in 0..count {
+            let clock = Angle::FULL * (f64::from(i) / f64::from(count));
+            writeln!(
+                out,
+                "    {:>8}  {:>12}  {:>10}  {:>10}  {:>10}",
+                style.clock(clock),
+                style.length(radius * clock.radians()),
+                style.decimal(sleeve.start_at(clock) - base),
+                style.decimal(sleeve.end_at(clock) - base),
+                style.decimal(sleeve.side(clock)),
+            )?;
+        }
+    }
+    Ok(())
+}
+
+/// The start edge's most upstream height.
+fn lowest(sleeve: &Sleeve) -> Length {
+    -sleeve.start().range(sleeve.tube().radius()).1
+}
+
+fn pieces(out: &mut String, several: &Several, style: Style) -> std::fmt::Result {
+    writeln!(
+        out,
+        "\nSEVERAL PIECES, in order of flow; about {:.0} minutes",
+        several.minutes
+    )?;
+    for (i, trim) in several.trims.iter().enumerate() {
+        if let Some(trim) = trim {
+            writeln!(
+                out,
+                "  first cut the end {} square: {} to {} comes off",
+                Side::BOTH[i].word(),
+                style.decimal(trim.least),
+                style.decimal(trim.most),
+            )?;
+        }
+    }
+    for (i, placed) in several.pieces().iter().enumerate() {
+        match placed.piece.straight() {
+            Some(piece) => writeln!(
+                out,
+                "  {}: long {} ({}), center {}, short {}; cuts {} and {}, clock {}",
+                i + 1,
+                style.length(piece.long_side()),
+                style.decimal(piece.long_side()),
+                style.decimal(piece.length()),
+                style.decimal(piece.short_side()),
+                style.angle(piece.start().angle),
+                style.angle(piece.end().angle),
+                style.clock(piece.clock()),
+            )?,
+            None => writeln!(out, "  {}: stock bend, {} along its center", i + 1, style.decimal(placed.edge))?,
+        }
+    }
+    for (i, joint) in several.joints().iter().enumerate() {
+        writeln!(
+            out,
+            "  joint {}: at {}, cut {}, clock {} from the bend before",
+            i,
+            style.point(joint.plane.point.into()),
+            style.angle(joint.cut()),
+            style.clock(joint.clock),
+        )?;
+    }
+    Ok(())
+}
+
+fn of_widths(
+    out: &mut String,
+    closing: &Closing,
+    widths: &Widths,
+    gap: &crate::closure::Gap,
+) -> std::fmt::Result {
+    let style = closing.style;
+    writeln!(out, "\nTHE GAP, {} wide at the axis", style.decimal(gap.width))?;
+    for (i, (station, left)) in widths.stations.iter().zip(&gap.left).enumerate() {
+        let out_of_fit = gap.slips.iter().any(|slip| slip.stations == [i]);
+        writeln!(
+            out,
+            "  station {:>2} at {:>8}: {:>10}, {:>9} off what fits all best{}",
+            i + 1,
+            style.clock(station.clock),
+            style.decimal(station.width),
+            style.decimal(*left),
+            if out_of_fit { "; LEFT OUT" } else { "" },
+        )?;
+    }
+    writeln!(
+        out,
+        "  widths good to {}; the fitted width to {} at its worst side, two of three within",
+        style.decimal(widths.good_to),
+        style.decimal(gap.fit_good_to),
+    )?;
+    writeln!(
+        out,
+        "  Widths do not show whether the tubes stand beside each other or lean: lay a straightedge across\n  the gap at four clocks. Where it steps by more than {}, measure both rims instead.",
+        style.decimal(closing.fit_up.high_low)
+    )?;
+    sizes(out, "THE PIECE", &gap.sleeve, style)?;
+    writeln!(out, "  station 1 is at {}", style.clock(widths.stations[0].clock))?;
+    ordinates(out, &gap.sleeve, style)
+}
