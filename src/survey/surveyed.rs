@@ -369,9 +369,11 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
     let most = best.squares + PLAUSIBLE;
     let faced = best.stance.outward;
     let same = alike(&hold, readings, &best.stance);
+    let is_held = !is_saddle(readings, &best.stance);
     let mut all: Vec<Found> = Vec::new();
     for one in std::iter::once(best).chain(found) {
-        if one.squares <= most && !all.iter().any(|other| same(&other.stance, &one.stance)) {
+        let is_new = !all.iter().any(|other| same(&other.stance, &one.stance));
+        if one.squares <= most && is_new && !(is_held && is_saddle(readings, &one.stance)) {
             all.push(one);
         }
     }
@@ -412,6 +414,20 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
 /// Whether 'toward' says nothing clearly of a port's side.
 fn is_aside(one: &Found, toward: &Direction) -> bool {
     one.stance.outward.dot(toward).abs() < ASIDE
+}
+
+/// Whether a mitered end is one at which a search may rest though it is no best fit:
+/// between two that are each other's mirror image in the face nothing holds the axis.
+fn is_saddle(readings: &Readings, stance: &Stance) -> bool {
+    if !readings.face.is_mitered() {
+        return false;
+    }
+    let Some(hold) = hold(readings, stance) else {
+        return true;
+    };
+    let chart = Chart::new(readings, stance.clone());
+    let lean = chart.scatter(&hold.covariance).lean(&stance.outward);
+    lean > LOOSE_LEAN || !freedoms(&hold, readings, stance).is_empty()
 }
 
 /// Whether most of the points on the outside are behind the face, where the tube is.
