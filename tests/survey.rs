@@ -918,7 +918,8 @@ fn exact_mitered_ends_are_recovered() {
 
 #[test]
 fn stated_deviations_of_mitered_ends_are_true() {
-    let ways: [(&str, f64, fn(EndShop) -> EndShop); 3] = [
+    type Way = (&'static str, f64, fn(EndShop) -> EndShop);
+    let ways: [Way; 3] = [
         ("outside", 0.5, of_outside),
         ("saw", 7.5, |shop| of_saw(shop, 1.0)),
         ("rod", 0.5, of_rod),

@@ -382,16 +382,9 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
         return Err(torn.unwrap_or(SurveyError::Ahead));
     }
     if let Some(toward) = readings.toward {
-        // Where it stands square to the axis it tells neither side from the other.
-        all.retain(|one| one.stance.outward.dot(&toward) > 0.0 || is_aside(one, &toward));
+        keep_toward(readings, &toward, &mut all);
         if all.is_empty() {
             return Err(torn.unwrap_or(SurveyError::Away { outward: faced }));
-        }
-        if readings.face.is_mitered() {
-            // Two that are each other's mirror image in the face may be near each other.
-            let apart = |one: &Found| angle_between(&one.stance.outward, &toward).radians();
-            let least = all.iter().map(apart).fold(f64::INFINITY, f64::min);
-            all.retain(|one| apart(one) <= least * CLEARLY_FARTHER + ONE * LEAN);
         }
     }
     if let Some(near) = readings.near {
@@ -409,6 +402,18 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
         return Err(SurveyError::Ambiguous { ports, help });
     }
     Ok(all.swap_remove(0))
+}
+
+/// Keeps those that 'toward' may mean.
+fn keep_toward(readings: &Readings, toward: &Direction, all: &mut Vec<Found>) {
+    // Where it stands square to the axis it tells neither side from the other.
+    all.retain(|one| one.stance.outward.dot(toward) > 0.0 || is_aside(one, toward));
+    if readings.face.is_mitered() {
+        // Two that are each other's mirror image in the face may be near each other.
+        let apart = |one: &Found| angle_between(&one.stance.outward, toward).radians();
+        let least = all.iter().map(apart).fold(f64::INFINITY, f64::min);
+        all.retain(|one| apart(one) <= least * CLEARLY_FARTHER + ONE * LEAN);
+    }
 }
 
 /// Whether 'toward' says nothing clearly of a port's side.
