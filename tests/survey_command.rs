@@ -521,3 +521,25 @@ fn a_rim_with_a_caliper_s_word_for_it() {
     says(&shown, "scan rim point 24: ");
     says(&shown, "rod point 1: 0.00 mm beside the axis");
 }
+
+#[test]
+fn points_on_the_outside_tell_the_axis() {
+    let outside = r#""rim": [[30, 0, 0], [0, 30, 0], [-30, 0, 0], [0, -30, 0]], "rim_diameter": 60,
+        "outside": [[30, 0, -80], [0, 30, -90], [-30, 0, -80], [0, -30, -90]]"#;
+    // They are behind the face: 'toward' is not needed.
+    let (shown, warned) = checked(&measured(outside));
+    assert!(warned.is_empty(), "{warned}");
+    says(
+        &shown,
+        "port 'a': center (0.0, 0.0, 0.0) mm, outward (0.0000, 0.0000, 1.0000)",
+    );
+    let wrong = outside.replace("[-30, 0, -80]", "[-36, 0, -80]");
+    let (_, warned) = checked(&measured(&wrong));
+    says(&warned, "ports.a.measured.outside[2]: outside point 3 is");
+    let ahead =
+        outside.replace("0, -80", "0, 80").replace("-90", "90") + r#", "outward": [0, 0, 1]"#;
+    let messages = refused(&measured(&ahead));
+    says(&messages, "ahead of the face");
+    let center = r#""center": [0, 0, 0], "outward": [0, 0, 1], "rim_diameter": 60"#;
+    says(&refused(&measured(center)), "says nothing without 'rim'");
+}

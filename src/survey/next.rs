@@ -66,7 +66,7 @@ impl Wanted {
         match self {
             Self::RimPoint(at) => format!("a point on the rim near {}", style.point((*at).into())),
             Self::OutsidePoint { at, back, side } => format!(
-                "a point on the tube's outside, {} back from its end, {} of its axis, near {}",
+                "a point on the tube's outside, {} back from its end, {} from its axis, near {}",
                 rounded(*back, style),
                 line_text(side.into_inner()),
                 style.point((*at).into())
@@ -142,14 +142,17 @@ pub(super) fn next(
 /// Readings that could be taken with what is at hand.
 fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
     let tools = &readings.measuring;
-    let mut all = vec![(
-        Wanted::RodPoint(ROD),
-        Observed::OnRod {
+    let mut all = Vec::new();
+    // Nobody holds a rod or a protractor in a slanted end who can touch its outside.
+    let rod = readings.has(|what| matches!(what, Observed::OnRod { .. }));
+    if rod || !readings.face.is_mitered() {
+        let what = Observed::OnRod {
             at: stance.center + stance.outward.into_inner() * ROD.mm(),
             good_to: tools.point,
             out: None,
-        },
-    )];
+        };
+        all.push((Wanted::RodPoint(ROD), what));
+    }
     if readings.has(|what| matches!(what, Observed::OnRim { .. })) {
         all.extend(rim_points(stance).map(|at| {
             let good_to = tools.point;
@@ -195,14 +198,14 @@ fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
             Observed::Coordinate { axis, at, good_to },
         )
     }));
-    all.push((
-        Wanted::Direction,
-        Observed::Outward {
+    if !readings.face.is_mitered() {
+        let what = Observed::Outward {
             direction: stance.outward,
             across: across(&stance.outward),
             good_to: [tools.direction; 2],
-        },
-    ));
+        };
+        all.push((Wanted::Direction, what));
+    }
     let again = readings.list.iter().filter(|r| r.what.rows() == 1);
     all.extend(again.map(|r| (Wanted::Again(r.name.clone()), r.what.clone())));
     all

@@ -369,9 +369,11 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
     let most = best.squares + PLAUSIBLE;
     let faced = best.stance.outward;
     let same = alike(&hold, readings, &best.stance);
+    let is_held = !is_saddle(readings, &best.stance);
     let mut all: Vec<Found> = Vec::new();
     for one in std::iter::once(best).chain(found) {
-        if one.squares <= most && !all.iter().any(|other| same(&other.stance, &one.stance)) {
+        let is_new = !all.iter().any(|other| same(&other.stance, &one.stance));
+        if one.squares <= most && is_new && !(is_held && is_saddle(readings, &one.stance)) {
             all.push(one);
         }
     }
@@ -380,16 +382,9 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
         return Err(torn.unwrap_or(SurveyError::Ahead));
     }
     if let Some(toward) = readings.toward {
-        // Where it stands square to the axis it tells neither side from the other.
-        all.retain(|one| one.stance.outward.dot(&toward) > 0.0 || is_aside(one, &toward));
+        keep_toward(readings, &toward, &mut all);
         if all.is_empty() {
             return Err(torn.unwrap_or(SurveyError::Away { outward: faced }));
-        }
-        if readings.face.is_mitered() {
-            // Two that are each other's mirror image in the face may be near each other.
-            let apart = |one: &Found| angle_between(&one.stance.outward, &toward).radians();
-            let least = all.iter().map(apart).fold(f64::INFINITY, f64::min);
-            all.retain(|one| apart(one) <= least * CLEARLY_FARTHER + ONE * LEAN);
         }
     }
     if let Some(near) = readings.near {
@@ -409,9 +404,35 @@ fn choose(readings: &Readings, found: Vec<Found>) -> Result<Found, SurveyError> 
     Ok(all.swap_remove(0))
 }
 
+/// Keeps those that 'toward' may mean.
+fn keep_toward(readings: &Readings, toward: &Direction, all: &mut Vec<Found>) {
+    // Where it stands square to the axis it tells neither side from the other.
+    all.retain(|one| one.stance.outward.dot(toward) > 0.0 || is_aside(one, toward));
+    if readings.face.is_mitered() {
+        // Two that are each other's mirror image in the face may be near each other.
+        let apart = |one: &Found| angle_between(&one.stance.outward, toward).radians();
+        let least = all.iter().map(apart).fold(f64::INFINITY, f64::min);
+        all.retain(|one| apart(one) <= least * CLEARLY_FARTHER + ONE * LEAN);
+    }
+}
+
 /// Whether 'toward' says nothing clearly of a port's side.
 fn is_aside(one: &Found, toward: &Direction) -> bool {
     one.stance.outward.dot(toward).abs() < ASIDE
+}
+
+/// Whether a mitered end is one at which a search may rest though it is no best fit:
+/// between two that are each other's mirror image in the face nothing holds the axis.
+fn is_saddle(readings: &Readings, stance: &Stance) -> bool {
+    if !readings.face.is_mitered() {
+        return false;
+    }
+    let Some(hold) = hold(readings, stance) else {
+        return true;
+    };
+    let chart = Chart::new(readings, stance.clone());
+    let lean = chart.scatter(&hold.covariance).lean(&stance.outward);
+    lean > LOOSE_LEAN || !freedoms(&hold, readings, stance).is_empty()
 }
 
 /// Whether most of the points on the outside are behind the face, where the tube is.

@@ -143,7 +143,7 @@ impl Cause {
                 ),
             ),
             Self::NoAxis => (
-                "a rim says little of which way the tube goes behind it".to_owned(),
+                "the face says little of which way the tube goes behind it".to_owned(),
                 "touch points on the tube's outside, back from the face, or hold a rod in it"
                     .to_owned(),
             ),
