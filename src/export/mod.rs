@@ -19,6 +19,14 @@ mod stack_up_json;
 mod stack_up_sheet;
 mod stl;
 mod survey_json;
+mod svg_outline;
+mod svg_page;
+#[cfg_attr(
+    not(test),
+    expect(dead_code, reason = "no exporter draws wraps of its own yet")
+)]
+mod wrap;
+mod wrap_room;
 mod write;
 
 pub use crate::plan::FORMAT;

@@ -64,6 +64,11 @@ impl Outline {
         self.width * self.part(clock)
     }
 
+    /// The clock at `across` the pattern: what [`Self::across`] undoes.
+    pub fn clock_at(&self, across: Length) -> Angle {
+        self.first_clock + Angle::FULL * (across / self.width)
+    }
+
     /// Height of the start at `clock`; negative on its long side.
     pub fn start_at(&self, clock: Angle) -> Length {
         self.sleeve.start_at(clock)
@@ -76,17 +81,21 @@ impl Outline {
 
     /// The start's curve, left to right.
     pub fn start_curve(&self) -> Vec<Curve> {
-        self.curve(Length::ZERO, -1.0, self.sleeve.start())
+        self.start_curve_of(Length::ZERO, self.sleeve.start())
     }
 
     /// The end's curve, left to right.
     pub fn end_curve(&self) -> Vec<Curve> {
-        self.curve(self.sleeve.length(), 1.0, self.sleeve.end())
+        self.end_curve_of(self.sleeve.length(), self.sleeve.end())
     }
 
-    /// The curve, left to right, of any edge about `level` on this tube, longer upward:
-    /// exact for a scribed edge, see [`Self::SPANS`] for a plane cut.
-    pub fn edge_curve(&self, level: Length, edge: &Edge) -> Vec<Curve> {
+    /// The curve, left to right, of a start whose center is at height `level`.
+    pub fn start_curve_of(&self, level: Length, edge: &Edge) -> Vec<Curve> {
+        self.curve(level, -1.0, edge)
+    }
+
+    /// The curve, left to right, of an end whose center is at height `level`.
+    pub fn end_curve_of(&self, level: Length, edge: &Edge) -> Vec<Curve> {
         self.curve(level, 1.0, edge)
     }
 
