@@ -28,12 +28,18 @@ use std::path::{Path, PathBuf};
 /// at true size), closure.stl (a mock-up to print), closure.json (for programs) and, with
 /// a plan, plan.json as the run was built and closed.
 ///
-/// Example: runwright close examples/stack-built.json -o closing
+/// Example: runwright close examples/stack-built.json --plan results/plan.json -o closing
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub(super) struct CloseArguments {
     /// The file that says what was built.
     built: PathBuf,
+    /// The plan.json that the run was built from, if the file does not name it.
+    #[arg(long, value_name = "FILE")]
+    plan: Option<PathBuf>,
+    /// The job that the run was planned from, if the file does not name it.
+    #[arg(long, value_name = "FILE")]
+    job: Option<PathBuf>,
     /// Folder for the results; made if it is not there.
     #[arg(short, long = "out", value_name = "DIR")]
     out: Option<PathBuf>,
@@ -63,9 +69,14 @@ struct Inputs {
 
 pub(super) fn run(arguments: &CloseArguments) -> Result<(), Failure> {
     let file = arguments.built.display().to_string();
-    let inputs = read(&arguments.built)?;
+    let inputs = read(arguments)?;
     let closing = watched(Effort::Normal, 0, |control| {
-        close(&inputs.built, inputs.plan.clone(), arguments.pieces, control)
+        close(
+            &inputs.built,
+            inputs.plan.clone(),
+            arguments.pieces,
+            control,
+        )
     })
     .map_err(|problems| Failure::of(&file, problems))?;
     warn(&file, &closing.warnings);
@@ -126,28 +137,32 @@ fn updated(file: &str, closing: &Closing, inputs: &Inputs) -> Result<Option<OutF
     }
 }
 
-fn read(path: &Path) -> Result<Inputs, Failure> {
+fn read(arguments: &CloseArguments) -> Result<Inputs, Failure> {
+    let path = arguments.built.as_path();
     let file = path.display().to_string();
     let bytes = bytes_of(path, MAX_JOB_BYTES)?;
     let order = read_built(&bytes).map_err(|problems| Failure::of(&file, problems))?;
     let mut sources = vec![path.to_path_buf()];
-    let job: Option<Job> = match &order.job {
-        Some(name) => {
-            let place = read::beside(path, name);
+    let named = |given: &Option<PathBuf>, name: &Option<String>| {
+        let beside = || name.as_ref().map(|name| read::beside(path, name));
+        given.clone().or_else(beside)
+    };
+    let job: Option<Job> = match named(&arguments.job, &order.job) {
+        Some(place) => {
             let job = read::job(&place)?;
             sources.extend(read::sources(&place, &job));
             Some(job)
         }
         None => None,
     };
-    let plan = match &order.plan {
-        Some(name) => {
-            let place = read::beside(path, name);
+    let plan = match named(&arguments.plan, &order.plan) {
+        Some(place) => {
             let bytes = bytes_of(&place, MAX_PLAN_BYTES)?;
             let name = place.display().to_string();
             let plan = read_plan(&bytes).map_err(|problems| Failure::of(&name, problems))?;
-            let (value, _) = parse_json(&bytes)
-                .map_err(|problem| Failure::of(&name, vec![problem]))?;
+            let (value, _) =
+                parse_json(&bytes).map_err(|problem| Failure::of(&name, vec![problem]))?;
+            sources.push(place);
             Some((plan, value))
         }
         None => None,
@@ -200,13 +215,21 @@ fn planned(file: &str, runs: Vec<FileRun>, built: &Built) -> Result<PlannedGap, 
         None if runs.len() == 1 => runs.into_iter().next(),
         None => {
             let help = format!("add \"run\": one of {}", names.join(", "));
-            return one("run", "is missing: the plan has several runs".to_owned(), help);
+            return one(
+                "run",
+                "is missing: the plan has several runs".to_owned(),
+                help,
+            );
         }
     };
     let Some(run) = named else {
         let name = built.run.clone().unwrap_or_default();
         let help = format!("it has {}", names.join(", "));
-        return one("run", format!("there is no run named '{name}' in the plan"), help);
+        return one(
+            "run",
+            format!("there is no run named '{name}' in the plan"),
+            help,
+        );
     };
     let count = run.run.pieces().len();
     match built.piece.or(run.left_for_last) {

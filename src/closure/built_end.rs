@@ -1,7 +1,10 @@
 //! [`BuiltEnd`]: the end of a tube as it was really built.
 
-use crate::geometry::{Direction, Plane, Point, Scatter, Vector, perpendicular, toward};
-use crate::tube::Scribed;
+use super::Side;
+use crate::geometry::{
+    Direction, Plane, Point, Scatter, Vector, clock_between, perpendicular, toward,
+};
+use crate::tube::{Cut, Edge, Scribed};
 use crate::units::{Angle, Length};
 use std::f64::consts::TAU;
 
@@ -77,9 +80,7 @@ impl BuiltEnd {
     pub fn height(&self, out: &Direction, radius: Length) -> Length {
         match &self.rim {
             Rim::Flat(normal) => radius * slope(normal, &self.axis).dot(out),
-            Rim::Ragged { zero, edge } => {
-                edge.extension(crate::geometry::clock_between(&self.axis, zero, out))
-            }
+            Rim::Ragged { zero, edge } => edge.extension(clock_between(&self.axis, zero, out)),
         }
     }
 
@@ -87,6 +88,27 @@ impl BuiltEnd {
     pub fn rim_point(&self, out: &Direction, radius: Length) -> Point {
         let height = self.height(out, radius);
         self.center + out.into_inner() * radius.mm() + self.axis.into_inner() * height.mm()
+    }
+
+    /// Its rim as an edge of tube, by clock looking downstream from its mark's side; it
+    /// adds where the tube is longer than at its center.
+    pub fn edge(&self, side: Side) -> Edge {
+        let zero = self.mark_side();
+        let downstream = side.downstream(&self.axis);
+        match &self.rim {
+            Rim::Flat(normal) => flat_edge(normal, &self.axis, &downstream, &zero),
+            Rim::Ragged { zero: own, edge } => {
+                let knots: Vec<(Angle, Length)> = edge
+                    .knots()
+                    .map(|(clock, height)| {
+                        let out = toward(&self.axis, own, clock);
+                        (clock_between(&downstream, &zero, &out), height)
+                    })
+                    .collect();
+                // The same clocks, perhaps the other way round.
+                Scribed::new(&knots).map_or(Edge::SQUARE, Edge::Scribed)
+            }
+        }
     }
 
     /// The side of its mark, square to its axis; some side where it has none.
@@ -146,4 +168,21 @@ impl BuiltEnd {
 pub(super) fn slope(normal: &Direction, axis: &Direction) -> Vector {
     let along = normal.dot(axis);
     -(normal.into_inner() - axis.into_inner() * along) / along
+}
+
+/// A plane cut of a tube that ends along `axis`, as an edge by clock about `downstream`.
+pub(super) fn flat_edge(
+    normal: &Direction,
+    axis: &Direction,
+    downstream: &Direction,
+    zero: &Direction,
+) -> Edge {
+    let slope = slope(normal, axis);
+    match Direction::try_new(slope, f64::EPSILON) {
+        None => Edge::SQUARE,
+        Some(long) => Edge::Cut(Cut {
+            angle: Angle::from_radians(slope.norm().atan()),
+            clock: clock_between(downstream, zero, &long),
+        }),
+    }
 }

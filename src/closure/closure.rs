@@ -69,6 +69,14 @@ impl Side {
     /// Both, in order of flow.
     pub const BOTH: [Self; 2] = [Self::Before, Self::After];
 
+    /// A direction out of this end, as flow goes.
+    pub(super) fn downstream(self, outward: &Direction) -> Direction {
+        match self {
+            Self::Before => *outward,
+            Self::After => -*outward,
+        }
+    }
+
     /// The word for it.
     pub const fn word(self) -> &'static str {
         match self {
@@ -298,7 +306,7 @@ enum Face {
 
 /// A direction out of the end number `i`, as flow goes.
 fn downstream(outward: &Direction, i: usize) -> Direction {
-    if i == 0 { *outward } else { -*outward }
+    Side::BOTH[i].downstream(outward)
 }
 
 /// Where the piece's axis meets the rim's plane.

@@ -177,7 +177,7 @@ fn worth_it(ends: &[Open<'_>; 2], square: [bool; 2]) -> bool {
             .map(|plane| angle_between(&plane.normal, &end.axis)),
         Open::Port(_) => Some(Angle::ZERO),
     };
-    let cuts = ends.each_ref().map(|open| flat(open));
+    let cuts = ends.each_ref().map(flat);
     match square {
         // A ragged end cannot be kept: it has no plane to mirror in.
         [false, false] => cuts.iter().all(Option::is_some),

@@ -1,8 +1,9 @@
 //! [`Trim`]: a built end cut again, on the plane of a true miter.
 
+use super::built_end::{flat_edge, slope};
 use super::{BuiltEnd, Side};
-use super::built_end::slope;
 use crate::geometry::{Direction, Plane, angle_between, toward};
+use crate::tube::Edge;
 use crate::units::{Angle, Length};
 
 /// Sides at which a ragged rim is compared with a new plane.
@@ -48,15 +49,18 @@ pub struct Back {
 }
 
 impl Trim {
+    /// The cut as an edge of tube, by the same clocks as [`BuiltEnd::edge`].
+    pub fn edge(&self, end: &BuiltEnd, side: Side) -> Edge {
+        let downstream = side.downstream(&end.axis);
+        flat_edge(&self.plane.normal, &end.axis, &downstream, &end.mark_side())
+    }
+
     /// How far back from the rim of `end` the cut is at `count` sides, from its mark on
     /// clockwise looking downstream.
     pub fn back(&self, end: &BuiltEnd, side: Side, radius: Length, count: u32) -> Vec<Back> {
         let zero = end.mark_side();
         let new = slope(&self.plane.normal, &end.axis);
-        let downstream = match side {
-            Side::Before => end.axis,
-            Side::After => -end.axis,
-        };
+        let downstream = side.downstream(&end.axis);
         let back = |i: u32| {
             let clock = Angle::FULL * (f64::from(i) / f64::from(count));
             let out = toward(&downstream, &zero, clock);

@@ -59,7 +59,10 @@ pub fn closing_plan_json(
     const FILE: &str = "plan.json";
     let failed = |reason: &str| ExportError::new(FILE, reason);
     let mut plan = plan.clone();
-    let planned = closing.plan.as_ref().ok_or_else(|| failed("there is no plan"))?;
+    let planned = closing
+        .plan
+        .as_ref()
+        .ok_or_else(|| failed("there is no plan"))?;
     let runs = plan.get_mut("runs").and_then(Value::as_array_mut);
     let own = runs.and_then(|runs| {
         let named = |run: &&mut Value| {
@@ -74,11 +77,14 @@ pub fn closing_plan_json(
     }
     let piece = closure_number(closing);
     if let (Some(number), Some(closure)) = (piece, closing.closure())
-        && let Some(place) = own.get_mut("pieces").and_then(|pieces| pieces.get_mut(number - 1))
+        && let Some(place) = own
+            .get_mut("pieces")
+            .and_then(|pieces| pieces.get_mut(number - 1))
     {
         patch_piece(place, &closure.sleeve);
     }
-    let out = serde_json::to_value(ClosingOut::new(closing)).map_err(|e| ExportError::new(FILE, e))?;
+    let out =
+        serde_json::to_value(ClosingOut::new(closing)).map_err(|e| ExportError::new(FILE, e))?;
     own.insert("closed".to_owned(), out);
     let mut bytes = serde_json::to_vec_pretty(&plan).map_err(|e| ExportError::new(FILE, e))?;
     bytes.push(b'\n');
@@ -91,16 +97,29 @@ fn closure_number(closing: &Closing) -> Option<usize> {
     let Found::Ends(between) = &closing.found else {
         return None;
     };
-    Some(if between.ends[0].port.is_some() { 1 } else { plan.piece })
+    Some(if between.ends[0].port.is_some() {
+        1
+    } else {
+        plan.piece
+    })
 }
 
 /// The keys that say where the run is and what it is made of.
 fn shape(run: &Run, old: &Map<String, Value>) -> Vec<(String, Value)> {
-    let points: Vec<[f64; 3]> = run.centerline().points().iter().map(|&p| p.into()).collect();
+    let points: Vec<[f64; 3]> = run
+        .centerline()
+        .points()
+        .iter()
+        .map(|&p| p.into())
+        .collect();
     let (low, high) = run.bounds();
     let ends = run.centerline().ends();
     let names: Vec<&Value> = (0..2)
-        .map(|i| old.get("ends").and_then(|ends| ends.get(i)?.get("port")).unwrap_or(&Value::Null))
+        .map(|i| {
+            old.get("ends")
+                .and_then(|ends| ends.get(i)?.get("port"))
+                .unwrap_or(&Value::Null)
+        })
         .collect();
     let end = |i: usize| {
         let (center, outward): (Point, Direction) = ends[i];
@@ -112,12 +131,20 @@ fn shape(run: &Run, old: &Map<String, Value>) -> Vec<(String, Value)> {
     };
     let pieces = numbered(run.pieces(), 1, PieceOut::new);
     let radius = run.tube().radius();
-    let joints = numbered(run.joints(), 0, |number, joint| JointOut::new(number, joint, radius));
-    let arcs = run.pieces().iter().enumerate().filter_map(|(i, placed)| Some((i + 1, placed.arc?)));
+    let joints = numbered(run.joints(), 0, |number, joint| {
+        JointOut::new(number, joint, radius)
+    });
+    let arcs = run
+        .pieces()
+        .iter()
+        .enumerate()
+        .filter_map(|(i, placed)| Some((i + 1, placed.arc?)));
     let bends: Vec<Value> = arcs
         .enumerate()
         .map(|(place, (piece, arc))| {
-            let old = old.get("bends").and_then(|bends| bends.get(place)?.get("stock"));
+            let old = old
+                .get("bends")
+                .and_then(|bends| bends.get(place)?.get("stock"));
             json!({
                 "piece": piece,
                 "stock": old,
@@ -392,7 +419,11 @@ impl<'a> ClosingOut<'a> {
                 Found::Widths { widths, gap } => Some(GapOut::new(widths, gap)),
                 Found::Ends(_) => None,
             },
-            warnings: closing.warnings.iter().map(|problem| problem.placed_message()).collect(),
+            warnings: closing
+                .warnings
+                .iter()
+                .map(|problem| problem.placed_message())
+                .collect(),
         }
     }
 }
@@ -422,7 +453,10 @@ impl<'a> EndOut<'a> {
             off_deg: end.off.map(|(_, lean)| deg(lean)),
             known_to: ScatterOut::new(&built.axis_scatter, &built.axis),
             rim_known_to: ScatterOut::new(&built.rim_scatter, &built.normal()),
-            measured: end.survey.as_ref().and_then(|(end, _)| SurveyOut::new(&end.survey)),
+            measured: end
+                .survey
+                .as_ref()
+                .and_then(|(end, _)| SurveyOut::new(&end.survey)),
         }
     }
 }
@@ -450,7 +484,10 @@ impl From<&Closure> for ClosureOut {
             corners_mm: closure.corners.map(Into::into),
             sleeve: (&closure.sleeve).into(),
             seams: closure.seams.each_ref().map(SeamOut::from),
-            trims: closure.trims.each_ref().map(|trim| trim.as_ref().map(TrimOut::from)),
+            trims: closure
+                .trims
+                .each_ref()
+                .map(|trim| trim.as_ref().map(TrimOut::from)),
             marks_deg: closure.marks.map(|mark| mark.map(deg)),
             minutes: closure.minutes,
         }
@@ -545,7 +582,10 @@ impl From<&Several> for SeveralOut {
             joints: numbered(several.joints(), 0, |number, joint| {
                 JointOut::new(number, joint, radius)
             }),
-            trims: several.trims.each_ref().map(|trim| trim.as_ref().map(TrimOut::from)),
+            trims: several
+                .trims
+                .each_ref()
+                .map(|trim| trim.as_ref().map(TrimOut::from)),
             minutes: several.minutes,
         }
     }
@@ -557,7 +597,10 @@ impl GapOut {
             clock_deg: deg(at.clock),
             width_mm: mm(at.width),
         });
-        let slips = gap.slips.iter().map(|slip| slip.stations.iter().map(|i| i + 1).collect());
+        let slips = gap
+            .slips
+            .iter()
+            .map(|slip| slip.stations.iter().map(|i| i + 1).collect());
         Self {
             width_mm: mm(gap.width),
             fit_sigma_mm: mm(gap.fit_good_to),

@@ -78,19 +78,34 @@ fn between_ends(out: &mut String, closing: &Closing, between: &BetweenEnds) -> s
     }
     ways(out, between, style)?;
     writeln!(out, "\nWHAT TO DO\n  {}", advice_text(closing, between))?;
-    if let Some(reclock) = between.reclock.as_ref().filter(|_| between.advice == Advice::Reclock) {
+    if let Some(reclock) = between
+        .reclock
+        .as_ref()
+        .filter(|_| between.advice == Advice::Reclock)
+    {
         for turn in &reclock.turns {
             writeln!(
                 out,
                 "  at joint {}, {}turn what is between it and the gap by {} {} looking downstream; the walls step by {} there",
                 turn.joint.joint,
-                if turn.joint.tacked { "break the tacks and " } else { "" },
+                if turn.joint.tacked {
+                    "break the tacks and "
+                } else {
+                    ""
+                },
                 style.angle(turn.by.abs()),
-                if turn.by > Angle::ZERO { "clockwise" } else { "counterclockwise" },
+                if turn.by > Angle::ZERO {
+                    "clockwise"
+                } else {
+                    "counterclockwise"
+                },
                 style.decimal(turn.high_low),
             )?;
         }
-        writeln!(out, "  then measure both ends again before you cut the piece below")?;
+        writeln!(
+            out,
+            "  then measure both ends again before you cut the piece below"
+        )?;
     }
     if let Some(closure) = between.closure() {
         piece(out, closing, between, closure)?;
@@ -103,7 +118,9 @@ fn between_ends(out: &mut String, closing: &Closing, between: &BetweenEnds) -> s
 
 fn met_end(out: &mut String, end: &MetEnd, side: Side, style: Style) -> std::fmt::Result {
     let built = &end.built;
-    let joint = end.joint.map_or(String::new(), |joint| format!(" (joint {joint})"));
+    let joint = end
+        .joint
+        .map_or(String::new(), |joint| format!(" (joint {joint})"));
     let what = end.port.as_ref().map_or_else(
         || format!("the end {} the gap{joint}", side.word()),
         |port| format!("port '{}', where nothing is built", port.name),
@@ -142,7 +159,11 @@ fn met_end(out: &mut String, end: &MetEnd, side: Side, style: Style) -> std::fmt
 fn ways(out: &mut String, between: &BetweenEnds, style: Style) -> std::fmt::Result {
     writeln!(out, "\nWAYS, with one straight piece")?;
     for (i, way) in between.ways.list.iter().enumerate() {
-        let taken = if between.ways.best == Some(i) { " <- take this" } else { "" };
+        let taken = if between.ways.best == Some(i) {
+            " <- take this"
+        } else {
+            ""
+        };
         writeln!(out, "  {}: {}{taken}", ends_text(way), way_text(way, style))?;
     }
     Ok(())
@@ -172,7 +193,11 @@ fn way_text(way: &Way, style: Style) -> String {
         0 => String::new(),
         _ => format!(", up to {} comes off", off.join(" and ")),
     };
-    let against: Vec<String> = closure.against.iter().map(|a| against_text(a, style)).collect();
+    let against: Vec<String> = closure
+        .against
+        .iter()
+        .map(|a| against_text(a, style))
+        .collect();
     let against = match against.len() {
         0 => String::new(),
         _ => format!("; AGAINST IT: {}", against.join("; ")),
@@ -238,13 +263,19 @@ pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
                 return String::new();
             };
             let others = between.ways.list.iter().filter(|other| *other != way);
-            let better = others.filter_map(|way| way.closure.as_ref().ok()).filter(|c| c.is_good());
-            let dearer = better.map(|other| other.minutes - closure.minutes).fold(None, |least: Option<f64>, more| {
-                Some(least.map_or(more, |least| least.min(more)))
-            });
+            let better = others
+                .filter_map(|way| way.closure.as_ref().ok())
+                .filter(|c| c.is_good());
+            let dearer = better
+                .map(|other| other.minutes - closure.minutes)
+                .fold(None, |least: Option<f64>, more| {
+                    Some(least.map_or(more, |least| least.min(more)))
+                });
             let why = match dearer {
                 Some(more) if more > 0.0 => format!("any other way takes {more:.0} minutes more"),
-                _ if between.ways.list.len() > 1 => "the other ways have what is said against them".to_owned(),
+                _ if between.ways.list.len() > 1 => {
+                    "the other ways have what is said against them".to_owned()
+                }
                 _ => "the ends are true to each other".to_owned(),
             };
             format!(
@@ -255,8 +286,14 @@ pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
             )
         }
         Advice::Reclock => {
-            let turns = between.reclock.as_ref().map_or(&[][..], |reclock| &reclock.turns);
-            let joints: Vec<String> = turns.iter().map(|turn| turn.joint.joint.to_string()).collect();
+            let turns = between
+                .reclock
+                .as_ref()
+                .map_or(&[][..], |reclock| &reclock.turns);
+            let joints: Vec<String> = turns
+                .iter()
+                .map(|turn| turn.joint.joint.to_string())
+                .collect();
             format!(
                 "No one piece fits the ends as they stand. Turn {} {}, then close with one piece.",
                 if joints.len() == 1 { "joint" } else { "joints" },
@@ -264,15 +301,26 @@ pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
             )
         }
         Advice::Several => {
-            let count = between.several.as_ref().and_then(|s| s.as_ref().ok()).map_or(0, |s| s.pieces().len());
-            format!("No one piece fits. Close it with {}.", counted(count, "piece"))
+            let count = between
+                .several
+                .as_ref()
+                .and_then(|s| s.as_ref().ok())
+                .map_or(0, |s| s.pieces().len());
+            format!(
+                "No one piece fits. Close it with {}.",
+                counted(count, "piece")
+            )
         }
         Advice::Nothing => {
             let why = match &between.several {
-                Some(Err(NoPieces::NoneFits)) => "routes of several pieces leave one too short at a built end",
+                Some(Err(NoPieces::NoneFits)) => {
+                    "routes of several pieces leave one too short at a built end"
+                }
                 _ => "no route of several pieces keeps the job's limits",
             };
-            format!("Nothing that was tried can be welded: no one piece fits, and {why}. Cut a built end back to the joint before it and measure again.")
+            format!(
+                "Nothing that was tried can be welded: no one piece fits, and {why}. Cut a built end back to the joint before it and measure again."
+            )
         }
     }
 }
@@ -290,11 +338,25 @@ fn piece(
         let mark = mark.map_or(String::new(), |(clock, (_, name))| {
             format!("; {name} of that end stands at {}", style.clock(clock))
         });
-        seam(out, side, &closure.seams[i], &closing.fit_up.most_gap, &mark, style)?;
+        seam(
+            out,
+            side,
+            &closure.seams[i],
+            &closing.fit_up.most_gap,
+            &mark,
+            style,
+        )?;
     }
     for (i, side) in Side::BOTH.into_iter().enumerate() {
         if let Some(trim) = &closure.trims[i] {
-            cut_again(out, side, trim, &between.ends[i], closing.tube.radius(), style)?;
+            cut_again(
+                out,
+                side,
+                trim,
+                &between.ends[i],
+                closing.tube.radius(),
+                style,
+            )?;
         }
     }
     ordinates(out, &closure.sleeve, style)
@@ -313,7 +375,11 @@ fn sizes(out: &mut String, title: &str, sleeve: &Sleeve, style: Style) -> std::f
     )?;
     let cut = |edge: &Edge| match edge {
         Edge::Cut(cut) if cut.angle > Angle::ZERO => {
-            format!("{} with its long side at {}", style.angle(cut.angle), style.clock(cut.clock))
+            format!(
+                "{} with its long side at {}",
+                style.angle(cut.angle),
+                style.clock(cut.clock)
+            )
         }
         Edge::Cut(_) => "square".to_owned(),
         Edge::Scribed(_) => "scribed to the rim: by the pattern or the table".to_owned(),
@@ -324,7 +390,10 @@ fn sizes(out: &mut String, title: &str, sleeve: &Sleeve, style: Style) -> std::f
         cut(sleeve.start()),
         cut(sleeve.end())
     )?;
-    writeln!(out, "  clocks are the piece's own, clockwise looking downstream")
+    writeln!(
+        out,
+        "  clocks are the piece's own, clockwise looking downstream"
+    )
 }
 
 fn seam(
@@ -337,7 +406,10 @@ fn seam(
 ) -> std::fmt::Result {
     let open = seam.gap + seam.gap_good_to * NEARLY_ALL;
     let verdict = if open > *most_gap {
-        format!("; MORE THAN THE {} THAT CAN BE WELDED: measure that rim better", style.decimal(*most_gap))
+        format!(
+            "; MORE THAN THE {} THAT CAN BE WELDED: measure that rim better",
+            style.decimal(*most_gap)
+        )
     } else {
         String::new()
     };
@@ -381,7 +453,10 @@ fn cut_again(
     writeln!(
         out,
         "  back from the rim, clockwise looking downstream from {}:",
-        end.built.mark.as_ref().map_or("the pattern's zero", |(_, name)| name.as_str())
+        end.built
+            .mark
+            .as_ref()
+            .map_or("the pattern's zero", |(_, name)| name.as_str())
     )?;
     for row in trim.back(&end.built, side, radius, STATIONS[0]) {
         writeln!(
@@ -462,7 +537,12 @@ fn pieces(out: &mut String, several: &Several, style: Style) -> std::fmt::Result
                 style.angle(piece.end().angle),
                 style.clock(piece.clock()),
             )?,
-            None => writeln!(out, "  {}: stock bend, {} along its center", i + 1, style.decimal(placed.edge))?,
+            None => writeln!(
+                out,
+                "  {}: stock bend, {} along its center",
+                i + 1,
+                style.decimal(placed.edge)
+            )?,
         }
     }
     for (i, joint) in several.joints().iter().enumerate() {
@@ -485,7 +565,11 @@ fn of_widths(
     gap: &crate::closure::Gap,
 ) -> std::fmt::Result {
     let style = closing.style;
-    writeln!(out, "\nTHE GAP, {} wide at the axis", style.decimal(gap.width))?;
+    writeln!(
+        out,
+        "\nTHE GAP, {} wide at the axis",
+        style.decimal(gap.width)
+    )?;
     for (i, (station, left)) in widths.stations.iter().zip(&gap.left).enumerate() {
         let out_of_fit = gap.slips.iter().any(|slip| slip.stations == [i]);
         writeln!(
@@ -510,6 +594,10 @@ fn of_widths(
         style.decimal(closing.fit_up.high_low)
     )?;
     sizes(out, "THE PIECE", &gap.sleeve, style)?;
-    writeln!(out, "  station 1 is at {}", style.clock(widths.stations[0].clock))?;
+    writeln!(
+        out,
+        "  station 1 is at {}",
+        style.clock(widths.stations[0].clock)
+    )?;
     ordinates(out, &gap.sleeve, style)
 }

@@ -8,6 +8,7 @@ mod clearance_csv;
 mod clearance_ply;
 mod closing_json;
 mod closing_sheet;
+mod closing_svg;
 mod copied;
 mod drawing;
 mod patterns;
@@ -21,10 +22,6 @@ mod stl;
 mod survey_json;
 mod svg_outline;
 mod svg_page;
-#[cfg_attr(
-    not(test),
-    expect(dead_code, reason = "no exporter draws wraps of its own yet")
-)]
 mod wrap;
 mod wrap_room;
 mod write;
@@ -34,6 +31,7 @@ pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
 pub use closing_json::{closing_json, closing_plan_json, closing_stl};
 pub use closing_sheet::{advice_text, closing_sheet};
+pub use closing_svg::closing_patterns;
 pub use copied::copied_table;
 pub use drawing::Drawing;
 pub use patterns::Patterns;

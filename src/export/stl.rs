@@ -75,7 +75,10 @@ pub fn envelope_stl(
     stl("envelope.stl", meshes.iter())
 }
 
-pub(super) fn stl<'a>(name: &str, meshes: impl Iterator<Item = &'a Mesh>) -> Result<OutFile, ExportError> {
+pub(super) fn stl<'a>(
+    name: &str,
+    meshes: impl Iterator<Item = &'a Mesh>,
+) -> Result<OutFile, ExportError> {
     let triangles: Vec<Triangle> = meshes.flat_map(triangles).collect();
     let mut bytes = Vec::with_capacity(84 + triangles.len() * 50);
     stl_io::write_stl(&mut bytes, triangles.iter()).map_err(|e| ExportError::new(name, e))?;

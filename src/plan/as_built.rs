@@ -39,7 +39,11 @@ pub fn as_built(plan: &PlannedGap, between: &BetweenEnds, allowance: Allowance) 
         vertices.extend(kept);
     }
     let clr = |i: usize, vertex: &Point| clr_at(plan, between, ends, vertices.len(), i, vertex);
-    let clrs: Vec<Option<Length>> = vertices.iter().enumerate().map(|(i, v)| clr(i, v)).collect();
+    let clrs: Vec<Option<Length>> = vertices
+        .iter()
+        .enumerate()
+        .map(|(i, v)| clr(i, v))
+        .collect();
     let polyline = Polyline::new(vertices)?;
     let [first, last] = polyline.ends();
     let port = |(center, outward)| Port::new("", center, outward);
@@ -84,10 +88,22 @@ fn stand(
     };
     let way = |to: usize| -> f64 {
         let (from, to) = (port.min(to), port.max(to));
-        points[from..=to].windows(2).map(|pair| (pair[1] - pair[0]).norm()).sum()
+        points[from..=to]
+            .windows(2)
+            .map(|pair| (pair[1] - pair[0]).norm())
+            .sum()
     };
-    let has_bends = plan.run.run.pieces().iter().any(|placed| placed.arc.is_some());
-    let part = if has_bends { 1.0 } else { way(i) / way(seam).max(SAME) };
+    let has_bends = plan
+        .run
+        .run
+        .pieces()
+        .iter()
+        .any(|placed| placed.arc.is_some());
+    let part = if has_bends {
+        1.0
+    } else {
+        way(i) / way(seam).max(SAME)
+    };
     let stood = at + (moved - at) * part;
     turned(plan, between, side, i, stood)
 }
@@ -99,7 +115,10 @@ fn displaced(end: &MetEnd, at: &Point) -> Option<Point> {
 
 /// After joints were turned: those that lie between the vertex and the port.
 fn turned(plan: &PlannedGap, between: &BetweenEnds, side: Side, i: usize, at: Point) -> Point {
-    let Some(reclock) = between.reclock.as_ref().filter(|_| between.advice == Advice::Reclock)
+    let Some(reclock) = between
+        .reclock
+        .as_ref()
+        .filter(|_| between.advice == Advice::Reclock)
     else {
         return at;
     };

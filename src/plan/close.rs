@@ -67,7 +67,7 @@ pub enum Found {
         /// What was measured.
         widths: Widths,
         /// The piece.
-        gap: Gap,
+        gap: Box<Gap>,
     },
 }
 
@@ -134,7 +134,7 @@ pub fn close(
             warnings.extend(slips(&gap, built.style));
             Found::Widths {
                 widths: widths.clone(),
-                gap,
+                gap: Box::new(gap),
             }
         }
         Opening::Ends(ends) => {
