@@ -85,13 +85,13 @@ impl Draw<'_> {
         let label = |joint: usize| match joint {
             0 => end_name(&between.ends[0], Side::Before),
             _ if joint == last => end_name(&between.ends[1], Side::After),
-            _ => format!("joint {joint}"),
+            _ => format!("joint {}", self.closing.joint_name(joint, last)),
         };
         let mut wraps: Vec<Wrap> = straight
             .map(|(i, piece)| {
                 let sleeve = Sleeve::from(piece);
                 let marks = long_sides(&sleeve);
-                let title = format!("closing piece {} of {last}", i + 1);
+                let title = format!("closing piece {}", self.closing.piece_name(i));
                 let id = format!("closure-{}", i + 1);
                 self.piece(&id, &title, &sleeve, [label(i), label(i + 1)], marks)
             })

@@ -21,6 +21,8 @@ use crate::units::{Angle, Length, LengthUnit, Style};
 
 /// Most joints of a plan.
 const MOST_JOINTS: u32 = 1000;
+/// What a tube that is not known is taken to be while the rest is read.
+const LIKELY_OD: Length = Length::from_inches(2.5);
 /// Fewest and most widths that may be given at even clocks.
 const EVEN: [usize; 2] = [4, 24];
 
@@ -64,8 +66,8 @@ pub struct Built {
 pub enum Opening {
     /// Two ends; `None` for a port that nothing is built from.
     Ends(Box<[Option<BuiltEndSurvey>; 2]>),
-    /// Its widths.
-    Widths(Widths),
+    /// Its widths, and where in the file they are.
+    Widths(Widths, Path),
 }
 
 /// What was measured of a built end.
@@ -160,9 +162,11 @@ impl Reader<'_> {
         let task = self.task_of(file, job, run.as_deref());
         let tacked = self.numbers(file.tacked.as_deref(), &root.key("tacked"));
         let piece = self.number_of(file.piece.as_ref(), &root.key("piece"), 1);
+        // Each is read for its problems, whether the others are sound or not.
+        let od = task.as_ref().map_or(LIKELY_OD, |task| task.tube.od());
+        let measured = self.opening(file, &bench.unwrap_or_else(Bench::usual), od);
         let task = task?;
         let fit_up = self.fit_up(file.fit_up.as_ref(), &root.key("fit_up"), &task);
-        let measured = self.opening(file, &bench?, task.tube.od());
         Some(Built {
             style: job.map_or_else(|| Style::new(self.unit), |job| job.style),
             accuracy: job.map(|job| job.accuracy).unwrap_or_default(),
@@ -275,7 +279,13 @@ impl Reader<'_> {
                     self.error(&root.key(key), "stands beside 'gap'", help);
                 }
             }
-            return Some(Opening::Widths(self.widths(gap, &path, bench)?));
+            let list = if gap.widths.is_some() {
+                "widths"
+            } else {
+                "stations"
+            };
+            let widths = self.widths(gap, &path, bench)?;
+            return Some(Opening::Widths(widths, path.key(list)));
         }
         if file.before.is_none() && file.after.is_none() {
             let help = "add 'before' and 'after' with what was measured of each, or 'gap'";

@@ -3,13 +3,13 @@
 use super::FileRun;
 use super::planned_end::{PlannedEnd, planned_end};
 use crate::closure::{
-    BuiltEnd, Closure, FitUp, Gap, LooseJoint, NoPieces, Open, Reclock, Rim, Several, Side, Ways,
-    Widths,
+    BuiltEnd, Closure, FitUp, Gap, LooseJoint, NoPieces, Open, Reclock, Rim, Several, Side, Slip,
+    Ways, Widths,
 };
 use crate::geometry::{
     Direction, Plane, Point, Segment, Vector, across, angle_between, clock_between,
 };
-use crate::job::{Built, BuiltCut, BuiltEndSurvey, Opening, Problem};
+use crate::job::{Built, BuiltCut, BuiltEndSurvey, Opening, Path, Problem};
 use crate::route::{Control, Task};
 use crate::run::{Freedom, Port};
 use crate::survey::{Face, Observed, Surveyed};
@@ -126,12 +126,12 @@ pub fn close(
 ) -> Result<Closing, Vec<Problem>> {
     let mut warnings = Vec::new();
     let found = match &built.measured {
-        Opening::Widths(widths) => {
+        Opening::Widths(widths, path) => {
             let gap = Gap::new(&built.task.tube, widths, built.fit_up.gap).map_err(|error| {
                 let help = "check the widths and where each was measured";
-                vec![problem("gap", error.to_string(), help)]
+                vec![Problem::at(path, error.to_string(), help)]
             })?;
-            warnings.extend(slips(&gap, built.style));
+            warnings.extend(slips(&gap, path, built.style));
             Found::Widths {
                 widths: widths.clone(),
                 gap: Box::new(gap),
@@ -157,6 +157,28 @@ pub fn close(
 }
 
 impl Closing {
+    /// What the piece number `i`, from 0, of several is called: the plan's piece with a
+    /// letter, so that all others keep their names.
+    pub fn piece_name(&self, i: usize) -> String {
+        match &self.plan {
+            Some(plan) => format!("{}{}", plan.piece, letter(i)),
+            None => (i + 1).to_string(),
+        }
+    }
+
+    /// What the joint number `i`, from 0, of `pieces` is called: those of the gap as the
+    /// plan has them, those between by a letter.
+    pub fn joint_name(&self, i: usize, pieces: usize) -> String {
+        let Some(plan) = &self.plan else {
+            return i.to_string();
+        };
+        match i {
+            0 => (plan.piece - 1).to_string(),
+            _ if i == pieces => plan.piece.to_string(),
+            _ => format!("{}{}", plan.piece - 1, letter(i - 1)),
+        }
+    }
+
     /// The piece to cut, where one piece does it.
     pub fn closure(&self) -> Option<&Closure> {
         match &self.found {
@@ -177,6 +199,15 @@ impl BetweenEnds {
     }
 }
 
+/// a, b, … z, aa, ab, …
+fn letter(i: usize) -> String {
+    let last = char::from(b'a' + (i % 26) as u8);
+    match i / 26 {
+        0 => last.to_string(),
+        more => format!("{}{last}", letter(more - 1)),
+    }
+}
+
 fn problem(path: &str, message: String, help: &str) -> Problem {
     Problem {
         path: path.to_owned(),
@@ -186,39 +217,28 @@ fn problem(path: &str, message: String, help: &str) -> Problem {
 }
 
 /// Stations that do not go with the others.
-fn slips(gap: &Gap, style: Style) -> Vec<Problem> {
-    let one = |slip: &crate::closure::Slip| {
+fn slips(gap: &Gap, path: &Path, style: Style) -> Vec<Problem> {
+    let one = |slip: &Slip| {
         let off = style.decimal(slip.off.abs());
         let way = if slip.off > Length::ZERO {
             "wider"
         } else {
             "narrower"
         };
-        match slip.stations[..] {
-            [station] => problem(
-                "gap",
-                format!(
-                    "station {} is {off} {way} than what the others say; it is left out",
-                    station + 1
-                ),
-                "measure it again",
-            ),
-            _ => {
-                let named: Vec<String> = slip
-                    .stations
-                    .iter()
-                    .map(|station| (station + 1).to_string())
-                    .collect();
-                problem(
-                    "gap",
-                    format!(
-                        "one of stations {} is off, perhaps by {off}, and nothing tells which",
-                        named.join(", ")
-                    ),
-                    "measure them again, or at more stations",
-                )
-            }
+        if let [station] = slip.stations[..] {
+            let number = station + 1;
+            let message =
+                format!("station {number} is {off} off what the others say: {way}; it is left out");
+            return Problem::at(&path.index(station), message, "measure it again");
         }
+        let named = slip
+            .stations
+            .iter()
+            .map(|station| (station + 1).to_string());
+        let named = named.collect::<Vec<_>>().join(", ");
+        let message =
+            format!("one of stations {named} is off, perhaps by {off}, and nothing tells which");
+        Problem::at(path, message, "measure them again, or at more stations")
     };
     gap.slips.iter().map(one).collect()
 }

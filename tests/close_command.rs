@@ -1,0 +1,319 @@
+//! `runwright close` as a user meets it: what it prints and writes, and what it refuses.
+
+#[path = "support/program.rs"]
+mod program;
+
+use program::{run_in, says, stderr, stdout};
+use serde_json::{Value, json};
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+/// A folder with one file, `built.json`.
+fn shop(built: &Value) -> TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    fs::write(folder.path().join("built.json"), built.to_string()).expect("a file");
+    folder
+}
+
+/// What is printed of a gap that can be closed, and what is warned of.
+#[track_caller]
+fn closed(built: &Value) -> (String, String) {
+    let folder = shop(built);
+    let output = run_in(folder.path(), &["close", "built.json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    (stdout(&output), stderr(&output))
+}
+
+#[track_caller]
+fn refused(built: &Value) -> String {
+    refused_text(&built.to_string())
+}
+
+#[track_caller]
+fn refused_text(built: &str) -> String {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    fs::write(folder.path().join("built.json"), built).expect("a file");
+    let output = run_in(folder.path(), &["close", "built.json"]);
+    assert_eq!(output.status.code(), Some(1), "{}", stdout(&output));
+    stderr(&output)
+}
+
+/// Two square ends of 60 mm tube, 100 mm apart, in line; touched at four sides each.
+fn square() -> Value {
+    let end = |z: f64, toward: i32| {
+        let rim = [
+            [30.0, 0.0, z],
+            [0.0, 30.0, z],
+            [-30.0, 0.0, z],
+            [0.0, -30.0, z],
+        ];
+        json!({ "measured": { "rim": rim, "toward": [0, 0, toward] } })
+    };
+    json!({ "units": "mm", "tube": { "od": 60, "wall": 2 },
+        "before": end(0.0, 1), "after": end(100.0, -1) })
+}
+
+fn widths(widths: &[f64]) -> Value {
+    json!({ "units": "mm", "tube": { "od": 60, "wall": 2 }, "gap": { "widths": widths } })
+}
+
+/// A planned example and what was built of it, in one folder.
+fn stack() -> TempDir {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples");
+    for file in ["stack.json", "stack-built.json"] {
+        fs::copy(examples.join(file), folder.path().join(file)).expect("a copy");
+    }
+    let output = run_in(folder.path(), &["plan", "stack.json", "-o", "results"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    folder
+}
+
+const CLOSE: [&str; 4] = ["close", "stack-built.json", "--plan", "results/plan.json"];
+
+#[test]
+fn two_square_ends_take_a_square_piece() {
+    let (shown, warned) = closed(&square());
+    assert!(warned.is_empty(), "{warned}");
+    says(&shown, "both ends as they are");
+    says(&shown, "TAKE THIS");
+    says(&shown, "long side 100.0 mm (100.00 mm)");
+    says(&shown, "saw: start square; end square");
+    says(
+        &shown,
+        "One piece, both ends as they are: the walls meet to 0.00 mm, of 1.00 mm that can be welded",
+    );
+    says(&shown, "12 stations");
+    says(&shown, "24 stations");
+    says(&shown, "BEFORE YOU CUT");
+}
+
+#[test]
+fn the_example_is_closed_and_its_files_are_written_whole() {
+    let folder = stack();
+    let mut arguments = CLOSE.to_vec();
+    arguments.extend(["-o", "closing"]);
+    let output = run_in(folder.path(), &arguments);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    assert!(output.stdout.is_empty());
+    says(&stderr(&output), "One piece, both ends as they are");
+    says(&stderr(&output), "wrote 5 files to closing");
+    let closing = folder.path().join("closing");
+    let mut names: Vec<String> = fs::read_dir(&closing)
+        .expect("a folder")
+        .map(|entry| {
+            entry
+                .expect("an entry")
+                .file_name()
+                .to_string_lossy()
+                .into_owned()
+        })
+        .collect();
+    names.sort();
+    assert_eq!(
+        names,
+        [
+            "closure.json",
+            "closure.stl",
+            "closure.svg",
+            "closure.txt",
+            "plan.json"
+        ]
+    );
+    let read = |name: &str| fs::read(closing.join(name)).expect("a file");
+    let closure: Value = serde_json::from_slice(&read("closure.json")).expect("JSON");
+    assert_eq!(closure["format"], "runwright-closure-1");
+    assert_eq!(
+        (&closure["advice"], &closure["piece"]),
+        (&json!("one piece"), &json!(4))
+    );
+    // The plan as built: same run, the piece as it is cut, and readable again.
+    let plan: Value = serde_json::from_slice(&read("plan.json")).expect("JSON");
+    let run = &plan["runs"][0];
+    assert_eq!(run["pieces"].as_array().map(Vec::len), Some(7));
+    assert_eq!(run["pieces"][3]["long_mm"], closure["closure"]["long_mm"]);
+    assert_eq!(run["vertices_mm"][0], json!([0.0, 0.0, 0.0]));
+    let cleared = run_in(
+        folder.path(),
+        &["clear", "closing/plan.json", "--job", "stack.json"],
+    );
+    assert_ne!(cleared.status.code(), Some(3), "{}", stderr(&cleared));
+    // Never over what is there, nor over what was read.
+    let again = run_in(folder.path(), &arguments);
+    assert_eq!(again.status.code(), Some(1));
+    says(&stderr(&again), "--force");
+    let over = run_in(
+        folder.path(),
+        &[&CLOSE[..], &["-o", "results", "--force"]].concat(),
+    );
+    assert_eq!(over.status.code(), Some(1), "{}", stderr(&over));
+    // The same bytes for the same files.
+    let twice = run_in(folder.path(), &[&CLOSE[..], &["-o", "twice"]].concat());
+    assert_eq!(twice.status.code(), Some(0));
+    for name in &names {
+        assert_eq!(
+            read(name),
+            fs::read(folder.path().join("twice").join(name)).expect("a file"),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn widths_make_a_piece_and_name_the_station_that_is_off() {
+    let (shown, warned) = closed(&widths(&[
+        100.0, 104.0, 106.0, 104.0, 102.3, 96.0, 94.0, 96.0,
+    ]));
+    says(
+        &warned,
+        "built.json: gap.widths[4]: station 5 is 2.30 mm off what the others say: wider; it is left out",
+    );
+    says(&warned, "help: measure it again");
+    says(&shown, "LEFT OUT");
+    says(
+        &shown,
+        "Widths do not show whether the tubes stand beside each other or lean",
+    );
+    let (_, warned) = closed(&widths(&[100.0, 106.0, 100.0, 102.0]));
+    says(&warned, "one of stations 1, 2, 3, 4 is off, perhaps by");
+    says(&warned, "nothing tells which");
+}
+
+#[test]
+fn what_cannot_be_closed_says_why_and_ends_with_one() {
+    // Two tubes that face away from each other.
+    let mut away = square();
+    away["before"]["measured"]["toward"] = json!([0, 0, -1]);
+    away["after"]["measured"]["toward"] = json!([0, 0, 1]);
+    let folder = shop(&away);
+    let output = run_in(folder.path(), &["close", "built.json"]);
+    let shown = stdout(&output);
+    says(
+        &shown,
+        "none: a straight piece would leave the end before it at 180°",
+    );
+    assert!(matches!(output.status.code(), Some(0 | 1)));
+    // Nearer to each other than a piece can be short.
+    let mut near = square();
+    for point in near["after"]["measured"]["rim"]
+        .as_array_mut()
+        .expect("a list")
+    {
+        point[2] = json!(2.0);
+    }
+    let folder = shop(&near);
+    let output = run_in(folder.path(), &["close", "built.json"]);
+    says(&stdout(&output), "short side 2.00 mm, 3.18 mm is asked for");
+    assert_eq!(output.status.code(), Some(1));
+    says(&stderr(&output), "nothing that was tried closes the gap");
+}
+
+#[test]
+fn everything_that_is_wrong_is_named_with_its_place() {
+    let messages = refused(
+        &json!({ "units": "furlong", "tube": { "od": 60 }, "befor": {},
+        "after": { "cut": "ragged-ish", "measured": { "rim": [[1, 2]] } }, "tacked": [1.5],
+        "fit_up": { "high_low": 0 } }),
+    );
+    for expected in [
+        "built.json: units: is the text \"furlong\", which is no unit",
+        "built.json: tube.wall: is missing",
+        "built.json: befor: is not a known key",
+        "did you mean 'before'?",
+        "built.json: tacked[0]: is the number 1.5, but must be a whole number",
+        "built.json: after.cut: is \"ragged-ish\"",
+        "built.json: after.measured.rim",
+    ] {
+        says(&messages, expected);
+    }
+    let messages = refused(&json!({ "units": "mm", "tube": { "od": 60, "wall": 2 } }));
+    says(&messages, "says nothing of what was built");
+    let mut both = square();
+    both["gap"] = json!({ "widths": [1, 2, 3, 4] });
+    says(&refused(&both), "before: stands beside 'gap'");
+    let mut one = square();
+    one.as_object_mut().expect("an object").remove("after");
+    says(&refused(&one), "after: is missing");
+    let mut cut = square();
+    cut["before"]["cut"] = json!("squire");
+    says(&refused(&cut), "before.cut: is \"squire\"");
+    cut["before"]["cut"] = json!(50);
+    says(
+        &refused(&cut),
+        "before.cut: is not from 0 to less than 45 degrees",
+    );
+    let mut few = square();
+    few["before"]["cut"] = json!("ragged");
+    few["before"]["measured"]["outside"] = json!([
+        [30, 0, -40],
+        [0, 30, -60],
+        [-30, 0, -80],
+        [0, -30, -50],
+        [30, 0, -90],
+        [0, 30, -20]
+    ]);
+    says(&refused(&few), "before.measured.rim: has 4 rim points");
+    says(
+        &refused(&widths(&[100.0, 100.0, 100.0])),
+        "gap.widths: has 3 entries",
+    );
+    says(
+        &refused(&widths(&[100.0, -1.0, 100.0, 100.0])),
+        "gap.widths[1]: is the number -1, but must be more than 0",
+    );
+    says(&refused_text("[]"), "not what was built");
+    says(&refused_text(""), "built.json");
+    says(&refused_text("{ \"units\": \"mm\", "), "built.json");
+}
+
+#[test]
+fn joints_and_pieces_that_are_not_in_the_plan_are_refused() {
+    let folder = stack();
+    let path = folder.path().join("stack-built.json");
+    let text = fs::read_to_string(&path).expect("a file");
+    let refused = |change: &dyn Fn(&mut Value)| {
+        let mut built: Value = serde_json::from_str(&text).expect("JSON");
+        change(&mut built);
+        fs::write(&path, built.to_string()).expect("written");
+        let output = run_in(folder.path(), &CLOSE);
+        assert_eq!(output.status.code(), Some(1), "{}", stdout(&output));
+        stderr(&output)
+    };
+    says(
+        &refused(&|b| b["piece"] = json!(12)),
+        "piece: is 12, but the plan's last piece is 7",
+    );
+    says(
+        &refused(&|b| b["run"] = json!("stak")),
+        "run: there is no run named 'stak'",
+    );
+    says(
+        &refused(&|b| b["tacked"] = json!([1, 99])),
+        "tacked[1]: is 99, but the plan's last joint is 7",
+    );
+    says(
+        &refused(&|b| b["tacked"] = json!([3])),
+        "tacked[0]: is joint 3, which is one of the gap's own",
+    );
+    says(
+        &refused(&|b| b["before"]["joint"] = json!(99)),
+        "before.joint: there is no built end at joint 99",
+    );
+    says(
+        &refused(&|b| b["tube"] = json!({ "od": 1, "wall": 0.1 })),
+        "tube: is the job's to say",
+    );
+    says(
+        &refused(&|b| b["job"] = json!("nowhere.json")),
+        "nowhere.json",
+    );
+}
+
+#[test]
+fn the_schema_of_what_was_built_is_printed() {
+    let output = run_in(Path::new("."), &["schema", "built"]);
+    let schema: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert_eq!(schema["title"], "Runwright built run");
+    assert!(schema["properties"]["before"].is_object());
+}
