@@ -8,6 +8,7 @@
 //! ```
 //!
 //! Start at [`plan::plan`] for the whole job, [`route::solve`] for the search,
+//! [`closure::Ways`] for the last piece,
 //! [`run::Run`] for what is built, [`tube::Piece`] for one piece's exact shape.
 
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]

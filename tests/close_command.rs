@@ -260,7 +260,7 @@ fn everything_that_is_wrong_is_named_with_its_place() {
     );
     says(
         &refused(&widths(&[100.0, -1.0, 100.0, 100.0])),
-        "gap.widths[1]: is the number -1, but must be more than 0",
+        "gap.widths[1]: is the number -1.0, but must be more than 0",
     );
     says(&refused_text("[]"), "not what was built");
     says(&refused_text(""), "built.json");

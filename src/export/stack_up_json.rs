@@ -26,6 +26,8 @@ pub(super) struct StackUpOut<'a> {
     shares: Vec<ShareOut<'a>>,
     /// The piece to leave for last; null if none is long enough.
     closure: Option<ClosureOut>,
+    /// Every piece as the one to leave, in order of flow.
+    could_close: Vec<ClosureOut>,
 }
 
 #[derive(Serialize)]
@@ -54,6 +56,8 @@ struct ClosureOut {
     /// Seen from the tube before and from the tube after, root mean square.
     sideways_mm: [f64; 2],
     askew_deg: [f64; 2],
+    /// What its short side keeps if all of the trim's length is missing.
+    left_mm: f64,
 }
 
 impl From<&Accuracy> for AccuracyOut {
@@ -75,6 +79,7 @@ impl<'a> From<&'a StackUp> for StackUpOut<'a> {
             gap: ScatterOut::new(&stack_up.gap, &stack_up.axis),
             shares: stack_up.shares.iter().map(ShareOut::from).collect(),
             closure: stack_up.closing.as_ref().map(ClosureOut::from),
+            could_close: stack_up.could_close.iter().map(ClosureOut::from).collect(),
         }
     }
 }
@@ -119,6 +124,7 @@ impl From<&Closing> for ClosureOut {
             along_mm: mm(closing.along),
             sideways_mm: closing.sideways.map(mm),
             askew_deg: closing.askew.map(deg),
+            left_mm: mm(closing.left),
         }
     }
 }

@@ -45,7 +45,10 @@ pub(super) fn stack_up(
     ports(out, stack_up, style)?;
     taken(out, &job.accuracy, style)?;
     match &stack_up.closing {
-        Some(closing) => closure(out, closing, planned, style),
+        Some(closing) => {
+            closure(out, closing, planned, style)?;
+            others(out, closing, stack_up, style)
+        }
         None if planned.run().pieces().len() == 1 => writeln!(
             out,
             "  One piece: cut it longer than listed, and trim it to both ends."
@@ -156,6 +159,27 @@ fn closure(
     if closing.trim_by_making < closing.trim {
         let making = style.length(rounded_up(closing.trim_by_making, style));
         writeln!(out, "  Were both ports exactly known, {making} would do.")?;
+    }
+    Ok(())
+}
+
+/// Other pieces that could be left, and why not.
+fn others(out: &mut String, taken: &Closing, stack_up: &StackUp, style: Style) -> std::fmt::Result {
+    let others = stack_up.could_close.iter();
+    let mut others: Vec<&Closing> = others.filter(|other| other.piece != taken.piece).collect();
+    if others.is_empty() {
+        return Ok(());
+    }
+    others.sort_by(|a, b| a.worse().radians().total_cmp(&b.worse().radians()));
+    writeln!(out, "  Of the others, those that stand least askew:")?;
+    for other in others.into_iter().take(NAMED) {
+        let short = if other.left > Length::ZERO {
+            format!("keeps {} of short side", style.decimal(other.left))
+        } else {
+            "may come out too short to hold".to_owned()
+        };
+        let askew = style.angle(other.worse());
+        writeln!(out, "    piece {}: {askew} askew, {short}", other.piece)?;
     }
     Ok(())
 }

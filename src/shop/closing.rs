@@ -46,28 +46,38 @@ pub struct Closing {
     pub trim: Length,
     /// The same if both ports were exactly known: what the making alone asks for.
     pub trim_by_making: Length,
+    /// What its short side keeps if all of the trim's length is missing in the end.
+    pub left: Length,
 }
 
 impl Closing {
-    /// The best of all pieces, if any is long enough.
-    pub(super) fn best(
-        build: &Build<'_>,
-        ports: [&Port; 2],
-        least_short_side: Length,
-    ) -> Option<Self> {
-        if build.run.pieces().len() < 2 {
-            // There is no rest to tack up.
-            return None;
+    /// Every straight piece of a run as the one to leave, in order of flow; none where
+    /// there is no rest to tack up.
+    pub(super) fn all(build: &Build<'_>, ports: [&Port; 2]) -> Vec<Self> {
+        let pieces = build.run.pieces();
+        if pieces.len() < 2 {
+            return Vec::new();
         }
-        let pieces = build.run.pieces().iter().enumerate();
-        let worse = |closing: &Self| closing.askew[0].max(closing.askew[1]).radians();
-        pieces
-            .filter_map(|(index, placed)| {
-                let short_side = placed.piece.straight()?.short_side();
-                let closing = Self::of(&build.leaving(index), index, placed, ports);
-                (short_side - closing.trim >= least_short_side).then_some(closing)
-            })
-            .min_by(|a, b| worse(a).total_cmp(&worse(b)))
+        let of = |(index, placed): (usize, &Placed)| {
+            let short_side = placed.piece.straight()?.short_side();
+            let closing = Self::of(&build.leaving(index), index, placed, ports);
+            let left = short_side - closing.trim;
+            Some(Self { left, ..closing })
+        };
+        pieces.iter().enumerate().filter_map(of).collect()
+    }
+
+    /// The best of `all`, if any is long enough.
+    pub(super) fn best(all: &[Self], least_short_side: Length) -> Option<Self> {
+        let long_enough = all.iter().filter(|one| one.left >= least_short_side);
+        long_enough
+            .min_by(|a, b| a.worse().radians().total_cmp(&b.worse().radians()))
+            .copied()
+    }
+
+    /// How askew its worse end stands.
+    pub fn worse(&self) -> Angle {
+        self.askew[0].max(self.askew[1])
     }
 
     fn of(build: &Build<'_>, index: usize, placed: &Placed, ports: [&Port; 2]) -> Self {
@@ -87,6 +97,7 @@ impl Closing {
             askew: misfit.askew(placed),
             trim: trim(build, ends, placed, &misfit),
             trim_by_making: trim(build, ends, placed, &Misfit::new(&making, placed)),
+            left: Length::ZERO,
         }
     }
 }

@@ -45,6 +45,8 @@ pub struct StackUp {
     pub shares: Vec<Share>,
     /// Which piece is best left for last, if any is long enough.
     pub closing: Option<Closing>,
+    /// Every piece as the one to leave, in order of flow.
+    pub could_close: Vec<Closing>,
 }
 
 /// One cause and its part of the gap.
@@ -79,13 +81,15 @@ impl StackUp {
             .into_iter()
             .map(|source| part(source, &place))
             .chain(of_ports.map(|(cause, scatter)| (cause, square(scatter))));
+        let could_close = Closing::all(&build, ports);
         Self {
             place,
             axis: -outward,
             built,
             gap,
             shares: shares(parts),
-            closing: Closing::best(&build, ports, least_short_side),
+            closing: Closing::best(&could_close, least_short_side),
+            could_close,
         }
     }
 
