@@ -415,3 +415,177 @@ def test_no_axis_is_much_better_at_its_worst(close):
     assert max(ratios) <= 1 + 1e-6
     # Seen: 0.949 to 0.993.
     assert min(ratios) > 0.9
+
+
+# --- the solids ---
+
+FACETS = 256
+FINE = f"--chord-tolerance={RADIUS * (1 - np.cos(np.pi / FACETS)):.6f}mm"
+BACK = 150
+WALL_AREA = np.pi * (OD - WALL) * WALL
+# Of a polygon with as many corners.
+FACETED_AREA = WALL_AREA * np.sin(2 * np.pi / FACETS) / (2 * np.pi / FACETS)
+
+
+def built_tube(end):
+    """Hollow tube that ends on the end's plane, from BACK behind its center."""
+    pipe = Manifold.cylinder(BACK + OD, RADIUS, -1, FACETS)
+    pipe -= Manifold.cylinder(BACK + OD, RADIUS - WALL, -1, FACETS)
+    start = end.center - BACK * end.axis
+    placed = pipe.transform(np.column_stack([end.first, end.second, end.axis, start]))
+    return cut_off(placed, end.center, end.normal)
+
+
+def cut_off(solid, at, normal):
+    """What is behind a plane."""
+    return solid.trim_by_plane(-normal, -normal @ at)
+
+
+def placed_piece(closed):
+    """closure.stl where closure.json says that it stands."""
+    mesh = trimesh.load_mesh(closed.folder / "closure.stl")
+    assert_closed(mesh)
+    assert len(mesh.vertices) == 4 * FACETS
+    zero = np.array(closed.piece["zero"])
+    frame = np.column_stack([zero, np.cross(closed.axis, zero), closed.axis, closed.start])
+    return manifold(mesh).transform(frame)
+
+
+def corners_of_edges(solid, closed):
+    """Vertices at the start and at the end of the piece."""
+    corners = np.asarray(solid.to_mesh64().vert_properties)[:, :3]
+    reach = (corners - closed.start) @ closed.axis
+    middle = closed.piece["length_mm"] / 2
+    return corners[reach < middle], corners[reach > middle]
+
+
+def assert_they_stand_end_to_end(closed, tubes, ends, gap):
+    """Tube, piece and tube, `gap` apart: nothing is in two of them, and the piece's ends
+    lie in planes that far from those of the tubes."""
+    piece = placed_piece(closed)
+    exact = WALL_AREA * closed.piece["length_mm"]
+    assert piece.volume() == pytest.approx(exact * FACETED_AREA / WALL_AREA, rel=1e-6)
+    union = tubes[0] + piece + tubes[1]
+    total = sum(solid.volume() for solid in (*tubes, piece))
+    # Corners rounded to single precision lie that far beyond the plane.
+    rounding = WALL_AREA * SINGLE_MM
+    assert union.volume() == pytest.approx(total, abs=rounding)
+    for tube, end, edge in zip(tubes, ends, corners_of_edges(piece, closed), strict=True):
+        assert (tube ^ piece).volume() <= rounding
+        assert tube.min_gap(piece, 10) == pytest.approx(gap, abs=SINGLE_MM)
+        assert (edge - end.center) @ end.normal == pytest.approx(gap, abs=SINGLE_MM)
+
+
+def edge_distances(points, edge):
+    """From points to the nearest of a closed curve's chords."""
+    chord = np.roll(edge, -1, axis=0) - edge
+    arms = points[:, None] - edge
+    along = np.sum(arms * chord, axis=2) / np.sum(chord * chord, axis=1)
+    feet = np.clip(along, 0, 1)[:, :, None] * chord
+    return np.linalg.norm(arms - feet, axis=2).min(axis=1)
+
+
+@pytest.mark.parametrize("gap", [0, 1])
+@pytest.mark.parametrize("seed", range(6))
+def test_the_piece_stands_between_the_tubes(close, seed, gap):
+    random = np.random.default_rng(500 + seed)
+    ends = random_gap(random, error=(0, 1))
+    fit_up = AS_THEY_ARE | {"gap": gap}
+    closed = close(gap_file(ends, random, fit_up=fit_up), FINE)
+    assert closed.piece["trims"] == [None, None]
+    assert_they_stand_end_to_end(closed, [built_tube(end) for end in ends], ends, gap)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_rim_is_further_from_the_piece_than_its_step(close, seed):
+    random = np.random.default_rng(500 + seed)
+    ends = random_gap(random, error=(0, 1))
+    closed = close(gap_file(ends, random, fit_up=AS_THEY_ARE))
+    edges = closed.edges(np.arange(0, 360, 0.25))
+    for seam, end, edge in zip(closed.piece["seams"], ends, edges, strict=True):
+        off = edge_distances(end.rim(RADIUS, end.around(360)), edge)
+        # The step is square to the piece's axis, the way to its edge on the slanted plane.
+        most = abs(seam["high_low_mm"]) / np.cos(np.radians(seam["cut_deg"]))
+        sag = RADIUS * np.radians(0.25) ** 2 / 8
+        assert off.max() <= most + sag
+        assert off.max() >= abs(seam["high_low_mm"]) - sag - 1e-3
+
+
+# --- ends that are cut again ---
+
+
+def kept_end(end):
+    return end
+
+
+def squared(end):
+    """As if it had not been mitered: 14.5° and more are too steep for one cut."""
+    return End(end.center, end.axis, end.axis)
+
+
+cut_again = pytest.mark.parametrize(
+    "made", [(squared, squared), (squared, kept_end), (kept_end, squared)], ids=["both", "before", "after"]
+)
+
+
+def trimmed_closure(close, seed, made, *options, **fit_up):
+    """The closure of a gap whose ends must be cut again, and the ends as built."""
+    random = np.random.default_rng(600 + seed)
+    gap = random_gap(random, lean=(15, 18), error=(0, 0))
+    ends = [make(end) for make, end in zip(made, gap, strict=True)]
+    built = gap_file(ends, random, fit_up=fit_up)
+    closed = close(built, *options)
+    assert not closed.found["ways"][0]["good"]
+    assert [trim is not None for trim in closed.piece["trims"]] == [make is squared for make in made]
+    return closed, ends, built
+
+
+def cut_back(end, trim):
+    """The end as it is when it was cut again."""
+    if trim is None:
+        return end
+    return End(np.array(trim["at_mm"]), end.axis, np.array(trim["normal"]))
+
+
+@cut_again
+@pytest.mark.parametrize("gap", [0, 1])
+@pytest.mark.parametrize("seed", range(3))
+def test_true_miters_where_ends_are_cut_again(close, seed, gap, made):
+    closed, ends, _ = trimmed_closure(close, seed, made, FINE, gap=gap)
+    new = [cut_back(end, trim) for end, trim in zip(ends, closed.piece["trims"], strict=True)]
+    tubes = [built_tube(end) for end in ends]
+    left = [cut_off(tube, end.center, end.normal) for tube, end in zip(tubes, new, strict=True)]
+    assert_they_stand_end_to_end(closed, left, new, gap)
+    for i, trim in enumerate(closed.piece["trims"]):
+        if trim is None:
+            continue
+        # A cosine adds nothing round the tube: what comes off is as long as at the axis.
+        off = (tubes[i].volume() - left[i].volume()) / FACETED_AREA
+        assert trim["off_mm"] == pytest.approx(off, abs=1e-4)
+        assert new[i].center == pytest.approx(ends[i].center - off * ends[i].axis, abs=1e-4)
+        # The plane halves the angle, so that the walls meet all round.
+        toward = closed.axis * (1, -1)[i]
+        assert new[i].normal == pytest.approx(unit(ends[i].axis + toward), abs=1e-8)
+        rim = new[i].gone_on(gap / 2)
+        steps = off_wall(rim.rim(RADIUS, rim.around(360)), closed.start, closed.axis)
+        assert np.abs(steps).max() < 1e-6
+        assert trim["cut_deg"] == pytest.approx(new[i].cut, abs=1e-6)
+        assert closed.piece["seams"][i]["high_low_mm"] == 0
+
+
+def removal(end, new, out):
+    """How far behind the rim the new one is on the sides `out`, along the tube."""
+    return (end.rim(RADIUS, out) - new.rim(RADIUS, out)) @ end.axis
+
+
+@cut_again
+@pytest.mark.parametrize("shave", [0.79375, 3])
+@pytest.mark.parametrize("seed", range(3))
+def test_just_the_shave_comes_off_where_least_does(close, seed, shave, made):
+    closed, ends, _ = trimmed_closure(close, seed, made, shave=shave)
+    for end, trim in zip(ends, closed.piece["trims"], strict=True):
+        if trim is not None:
+            off = removal(end, cut_back(end, trim), end.around(7200))
+            assert trim["least_mm"] == pytest.approx(off.min(), abs=1e-5)
+            assert trim["most_mm"] == pytest.approx(off.max(), abs=1e-5)
+            assert trim["least_mm"] == pytest.approx(shave, abs=1e-6)
