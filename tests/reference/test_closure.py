@@ -17,7 +17,7 @@ from svgpathtools import svg2paths
 
 from built import End, leaning, random_gap, sides, touched, turned_to
 from conftest import runwright
-from jobs import OFFSET, STACK, TWISTED
+from jobs import STACK
 from kinematics import turned, unit
 from test_meshes import SINGLE_MM, assert_closed, manifold
 from test_patterns import EDGE_MM, WRITTEN_MM, Pattern
@@ -589,3 +589,250 @@ def test_just_the_shave_comes_off_where_least_does(close, seed, shave, made):
             assert trim["least_mm"] == pytest.approx(off.min(), abs=1e-5)
             assert trim["most_mm"] == pytest.approx(off.max(), abs=1e-5)
             assert trim["least_mm"] == pytest.approx(shave, abs=1e-6)
+
+
+# --- wrap patterns ---
+
+
+def drawn(closed):
+    """Paths of closure.svg by id."""
+    found, attributes = svg2paths(str(closed.folder / "closure.svg"))
+    return {about["id"]: path for path, about in zip(found, attributes, strict=True) if "id" in about}
+
+
+def line_of(path):
+    """Points along an open line: x to the right, y down."""
+    points = np.array([segment.point(t) for segment in path for t in np.linspace(0, 1, 12)])
+    return np.column_stack([points.real, points.imag])
+
+
+@pytest.mark.parametrize("paper", [0.1, 0])
+@pytest.mark.parametrize("seed", range(5))
+def test_the_pattern_of_the_piece(close, seed, paper):
+    """Cosines, with the start's long side in the middle; as wide as the paper is long."""
+    random = np.random.default_rng(700 + seed)
+    built = gap_file(random_gap(random), random, fit_up=AS_THEY_ARE)
+    closed = close(built, f"--paper={paper}mm")
+    pattern = Pattern.of(drawn(closed)["closure"])
+    assert pattern.width == pytest.approx(np.pi * (OD + paper), abs=2 * WRITTEN_MM)
+    middle = closed.piece["start"]["long_side_deg"]
+    start, end = (np.degrees(pattern.clock(edge)) + middle for edge in (pattern.start, pattern.end))
+    # Where z = 0 lies on the page is the page's business: measured at the left.
+    zero = pattern.start[0, 1] + heights(closed.piece, start)[0][0]
+    assert np.abs(zero - pattern.start[:, 1] - heights(closed.piece, start)[0]).max() <= EDGE_MM
+    assert np.abs(zero - pattern.end[:, 1] - heights(closed.piece, end)[1]).max() <= EDGE_MM
+
+
+def out_from_mark(end, mark, side, clocks):
+    """Sides of a built tube by clock from its mark, clockwise looking downstream."""
+    arm = mark - end.center
+    zero = unit(arm - end.axis * (arm @ end.axis))
+    downstream = end.axis if side == "before" else -end.axis
+    return np.array([turned(zero, downstream, clock) for clock in clocks])
+
+
+def recuts(close, seed, made):
+    """Every end that is cut again: which, how far back by clock, and what was written."""
+    closed, ends, built = trimmed_closure(close, seed, made)
+    for side, end, trim in zip(SIDES, ends, closed.piece["trims"], strict=True):
+        if trim is not None:
+            mark = np.array(built[side]["measured"]["rim"][0])
+
+            def back(clocks, side=side, end=end, trim=trim, mark=mark):
+                out = out_from_mark(end, mark, side, clocks)
+                return removal(end, cut_back(end, trim), out)
+
+            yield side, back, closed
+
+
+@cut_again
+@pytest.mark.parametrize("seed", range(3))
+def test_patterns_to_cut_ends_again(close, seed, made):
+    """From the edge that is flush with the rim to the line: what comes off there."""
+    count = 0
+    for side, back, closed in recuts(close, seed, made):
+        outline = Pattern.of(drawn(closed)[f"cut-{side}"])
+        assert outline.width == pytest.approx(np.pi * (OD + 0.1), abs=2 * WRITTEN_MM)
+        line = line_of(drawn(closed)[f"cut-{side}-inner-1"])
+        assert np.ptp(line[:, 0]) == pytest.approx(outline.width, abs=2 * WRITTEN_MM)
+        # Downstream is up: flow leaves the end before at the top, and enters the other below.
+        rim = outline.end[::-1] if side == "before" else outline.start
+        at_rim = np.interp(line[:, 0], rim[:, 0], rim[:, 1])
+        drawn_back = (line[:, 1] - at_rim) * (1 if side == "before" else -1)
+        # Rim point 1 is in the middle.
+        expected = back(np.degrees(outline.clock(line)))
+        assert np.abs(drawn_back - expected).max() <= EDGE_MM
+        count += 1
+    assert count == sum(make is squared for make in made)
+
+
+@cut_again
+@pytest.mark.parametrize("seed", range(3))
+def test_tables_to_cut_ends_again(close, seed, made):
+    """The sheet's clocks and how far back from the rim, to its last digit."""
+    for side, back, closed in recuts(close, seed, made):
+        _, table = (closed.folder / "closure.txt").read_text().split(f"CUT THE END {side.upper()} AGAIN")
+        rows = re.findall(r"^ +([\d.]+)° +[\d.]+ mm +([\d.]+) mm$", table.split("\n\n")[0], re.M)
+        clocks, told = np.array(rows, float).T
+        assert len(clocks) == 12
+        np.testing.assert_allclose(told, back(clocks), atol=0.011)
+
+
+# --- the run as it was built ---
+
+NEAR_THE_CLOSURE = {"name": "post", "cylinder": {"from": [4, -6, 0], "to": [4, -6, 12], "radius": 1}}
+
+
+def frame(end):
+    """The axis, the side that the rim leans to, and the third direction."""
+    side = unit(end.normal - end.axis * (end.axis @ end.normal))
+    return np.column_stack([end.axis, side, np.cross(end.axis, side)])
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("sigma", [0, POINT])
+def test_the_run_as_it_was_built(finish, seed, sigma):
+    planned, _, closed = finish(STACK, np.random.default_rng(800 + seed), sigma)
+    (built,) = json.loads((closed.folder / "plan.json").read_text())["runs"]
+    vertices = np.array(built["vertices_mm"])
+    np.testing.assert_allclose(vertices[[0, -1]], np.array(planned.run["vertices_mm"])[[0, -1]], atol=1e-9)
+    assert len(vertices) == len(planned.run["vertices_mm"])
+    for part in ("pieces", "joints", "bends"):
+        assert len(built[part]) == len(planned.run[part])
+    assert built["length_mm"] == pytest.approx(np.linalg.norm(np.diff(vertices, axis=0), axis=1).sum())
+    assert built["closed"] == closed.found
+
+    # Between the vertices of the closing piece lies the closing piece.
+    last = closed.found["piece"]
+    assert last == planned.run["stack_up"]["closure"]["piece"]
+    corners = np.array(closed.piece["corners_mm"])
+    np.testing.assert_allclose(vertices[last - 1 : last + 1], corners, atol=1e-9)
+    for key in ("long_mm", "short_mm"):
+        assert built["pieces"][last - 1][key] == closed.piece[key]
+    assert built["pieces"][last - 1]["cut_length_mm"] == closed.piece["length_mm"]
+    # Corners on the way to an end take part in its motion, as far as they are from the port.
+    at = np.array(planned.run["vertices_mm"])
+    ends = zip(planned_ends(planned.run), closed.ends, strict=True)
+    for (meant, ours), way in zip(ends, (range(last), range(len(at) - 1, last - 1, -1)), strict=True):
+        turn = frame(ours) @ frame(meant).T
+        moved = ours.center + (at[way] - meant.center) @ turn.T
+        steps = np.linalg.norm(np.diff(at[way], axis=0), axis=1)
+        part = np.append(0, np.cumsum(steps))[:, None] / steps.sum()
+        expected = at[way] + part * (moved - at[way])
+        np.testing.assert_allclose(vertices[way][:-1], expected[:-1], atol=1e-6)
+
+
+def test_the_run_as_it_was_built_is_checked_for_clearance(finish, tmp_path):
+    _, _, closed = finish(STACK, np.random.default_rng(1))
+    job = tmp_path / "with-a-post.json"
+    job.write_text(json.dumps(STACK | {"scene": {"keep_out": [NEAR_THE_CLOSURE]}}))
+    assert "post" in runwright("clear", closed.folder / "plan.json", "--job", job)
+
+
+# --- the input ---
+
+
+@pytest.fixture(scope="module")
+def built_schema():
+    return json.loads(runwright("schema", "built"))
+
+
+def test_the_schema_takes_the_input_and_no_unknown_key(finish, built_schema):
+    random = np.random.default_rng(2)
+    check = jsonschema.Draft202012Validator(built_schema)
+    _, planned, _ = finish(STACK, random, fit_up={"gap": "1/32 in"}, tacked=[2], run="stack")
+    alone = gap_file(random_gap(random), random, cuts=["miter", "8.3 deg"])
+    widths = {"units": "in", "tube": {"od": 2.5, "wall": 0.065}, "gap": {"widths": [4, "4 1/8", 4, 3.9]}}
+    for built in (planned, alone, widths):
+        check.validate(built)
+        parts = [built, *(built[key] for key in ("before", "after", "fit_up", "gap") if key in built)]
+        for part in parts:
+            part["no-such-key"] = 1
+            with pytest.raises(jsonschema.ValidationError, match="no-such-key"):
+                check.validate(built)
+            del part["no-such-key"]
+
+
+# --- from widths alone ---
+
+
+def slanted(height, cut, long_side):
+    """A plane over a tube that stands on the origin: its height at a clock on the outside,
+    most on the long side."""
+    return lambda clock: height + RADIUS * np.tan(np.radians(cut)) * np.cos(np.radians(clock - long_side))
+
+
+def widths_file(widths, also, **keys):
+    gap = {"widths": list(widths)} | also
+    return {"units": "mm", "tube": {"od": OD, "wall": WALL}, "gap": gap} | keys
+
+
+EIGHT = np.arange(8) * 45.0
+GOOD_TO = 0.2
+
+
+@pytest.mark.parametrize("root", [0, 1.2])
+@pytest.mark.parametrize("seed", range(8))
+def test_a_gap_between_two_planes(close, seed, root):
+    """Widths of exact planes: the piece is that between them, less the root gaps."""
+    random = np.random.default_rng(900 + seed)
+    cut, other = random.uniform(2, 10, 2)
+    long_side, other_side = random.uniform(0, 360, 2)
+    length = random.uniform(60, 200)
+    # The piece is long where its start lies low.
+    start = slanted(0, cut, long_side + 180)
+    end = slanted(length, other, other_side)
+    before = {"cut": cut, "long_side": long_side}
+    found = close(widths_file(end(EIGHT) - start(EIGHT), before, fit_up={"gap": root})).found["gap"]
+    assert found["slips"] == []
+    assert found["width_mm"] == pytest.approx(length, abs=1e-9)
+    assert found["end"]["cut_deg"] == pytest.approx(other, abs=1e-9)
+    assert found["end"]["long_side_deg"] == pytest.approx(other_side, abs=1e-7)
+    setbacks = root / np.cos(np.radians([cut, other]))
+    assert found["length_mm"] == pytest.approx(length - setbacks.sum(), abs=1e-9)
+    for row in found["ordinates"]:
+        side = row["end_mm"] - row["start_mm"]
+        between = end(row["clock_deg"]) - start(row["clock_deg"])
+        assert side == pytest.approx(between - setbacks.sum(), abs=1e-9)
+
+
+def test_an_exact_width_that_is_off_is_left_out(close):
+    """By as much as a wrong reading of a rule, and told although a width counts as good
+    to 0.5 mm."""
+    plane = slanted(90, 6, 130)
+    wrong = plane(EIGHT) + 2.3 * (EIGHT == 270)
+    found = close(widths_file(wrong, {})).found["gap"]
+    assert found["slips"] == [[7]]
+    assert found["width_mm"] == pytest.approx(90, abs=1e-9)
+    assert found["end"]["cut_deg"] == pytest.approx(6, abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("wrong", [None, 5])
+def test_widths_with_noise_agree_with_numpy(close, seed, wrong):
+    """A plane through all; or all but the fifth, which is 2.3 mm off, and named."""
+    random = np.random.default_rng(1000 + seed)
+    plane = slanted(random.uniform(60, 200), random.uniform(1, 8), random.uniform(0, 360))
+    widths = plane(EIGHT) + random.normal(0, GOOD_TO / 2, 8)
+    counts = np.ones(8, bool)
+    if wrong is not None:
+        widths[wrong - 1] += 2.3
+        counts[wrong - 1] = False
+    closed = close(widths_file(widths, {"good_to": GOOD_TO}))
+    found = closed.found["gap"]
+    turns = np.radians(EIGHT)
+    rows = np.column_stack([np.ones(8), np.cos(turns), np.sin(turns)])
+    (width, a, b), *_ = np.linalg.lstsq(rows[counts], widths[counts])
+    assert found["slips"] == ([] if wrong is None else [[wrong]])
+    assert any(f"station {wrong} is" in warning for warning in closed.found["warnings"]) == bool(wrong)
+    assert found["width_mm"] == pytest.approx(width, abs=1e-9)
+    np.testing.assert_allclose(found["left_mm"], widths - rows @ [width, a, b], atol=1e-9)
+    end = found["end"]
+    assert end["cut_deg"] == pytest.approx(np.degrees(np.arctan(np.hypot(a, b) / RADIUS)), abs=1e-9)
+    assert end["long_side_deg"] == pytest.approx(np.degrees(np.arctan2(b, a)) % 360, abs=1e-7)
+    # Its deviation at the worst clock.
+    spread = np.linalg.inv(rows[counts].T @ rows[counts])
+    around = np.radians(np.arange(0, 360, 0.1))
+    at = np.column_stack([np.ones(len(around)), np.cos(around), np.sin(around)])
+    worst = GOOD_TO * np.sqrt(np.einsum("ij,jk,ik->i", at, spread, at).max())
+    assert found["fit_sigma_mm"] == pytest.approx(worst, abs=1e-4)
