@@ -17,7 +17,7 @@ from svgpathtools import svg2paths
 
 from built import End, leaning, random_gap, sides, touched, turned_to
 from conftest import runwright
-from jobs import STACK
+from jobs import OFFSET, STACK, U_TURN
 from kinematics import turned, unit
 from test_meshes import SINGLE_MM, assert_closed, manifold
 from test_patterns import EDGE_MM, WRITTEN_MM, Pattern
@@ -30,6 +30,10 @@ TO_THE_LAST_DIGIT = {"jac": "3-point", "xtol": 1e-15, "ftol": 1e-15, "gtol": 1e-
 SIDES = ("before", "after")
 # Whatever a random gap needs may be welded, so that both ends are kept as they are.
 AS_THEY_ARE = {"high_low": 10}
+
+
+# All of the same tube.
+jobs = pytest.mark.parametrize("job", [STACK, OFFSET, U_TURN], ids=["stack", "offset", "u-turn"])
 
 
 @dataclass(frozen=True)
@@ -256,9 +260,9 @@ def finish(plan, close):
     """finish(job, random, sigma) plans a job, builds it a little off up to the piece that is
     left for last, and closes it: what was planned, the input, and what was written."""
 
-    def run_finish(job, random, sigma=0.0, **keys):
+    def run_finish(job, random, sigma=0.0, build=as_a_shop_builds, **keys):
         planned = plan(job)
-        ends = [as_a_shop_builds(end, random) for end in planned_ends(planned.run)]
+        ends = [build(end, random) for end in planned_ends(planned.run)]
         touches = [{"measured": touched(end, RADIUS, random, sigma)} for end in ends]
         built = {"units": "mm"} | dict(zip(SIDES, touches, strict=True)) | keys
         out, job_file = planned.folder, planned.folder.parent / "job.json"
@@ -280,6 +284,18 @@ def test_planned_ends(finish, seed):
 
         start = as_a_shop_builds(meant, np.random.default_rng(1))
         assert_same(ours, fitted(built[side]["measured"], start, also=also))
+
+
+@jobs
+def test_a_perfect_build_takes_the_planned_piece(finish, job):
+    planned, _, closed = finish(job, np.random.default_rng(0), build=lambda end, _: end)
+    piece = planned.run["pieces"][closed.found["piece"] - 1]
+    for key in ("length_mm", "long_mm", "short_mm"):
+        assert closed.piece[key] == pytest.approx(piece[key], abs=1e-5)
+    for edge in ("start", "end"):
+        assert closed.piece[edge]["cut_deg"] == pytest.approx(piece[f"{edge}_cut_deg"], abs=1e-5)
+    assert closed.piece["end"]["long_side_deg"] == pytest.approx(piece["clock_deg"], abs=1e-4)
+    assert max(seam["high_low_mm"] for seam in closed.piece["seams"]) < 1e-5
 
 
 @pytest.mark.parametrize("seed", range(8))
@@ -708,10 +724,11 @@ def steps(points):
     return np.linalg.norm(np.diff(points, axis=0), axis=1)
 
 
+@jobs
 @pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize("sigma", [0, POINT])
-def test_the_run_as_it_was_built(finish, seed, sigma):
-    planned, _, closed = finish(STACK, np.random.default_rng(800 + seed), sigma)
+def test_the_run_as_it_was_built(finish, job, seed, sigma):
+    planned, _, closed = finish(job, np.random.default_rng(800 + seed), sigma)
     (built,) = json.loads((closed.folder / "plan.json").read_text())["runs"]
     vertices, at = np.array(built["vertices_mm"]), np.array(planned.run["vertices_mm"])
     assert len(vertices) == len(at)
