@@ -49,6 +49,7 @@ impl Shop {
         let run = FileRun {
             name: "stack".to_owned(),
             run,
+            sockets: [runwright::units::Length::ZERO; 2],
             left_for_last: Some(piece),
         };
         let gap = PlannedGap { run, piece };

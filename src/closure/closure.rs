@@ -27,9 +27,10 @@ const STEEPEST: f64 = 0.258_819_045_102_520_7;
 
 /// The piece of straight tube that closes a gap between two built ends, and how it fits.
 ///
-/// Each end is met as it is built, or cut again for a true miter. Between them the piece's
-/// axis is laid for the least mismatch of the walls; through the point of a trimmed end at
-/// which its new plane, that bisects both axes, stands clear of the old rim.
+/// Each end is met as it is built, or cut again for a true miter. Between two ends as they
+/// are the piece's axis is laid for the least mismatch of the walls. Where one is cut
+/// again, it goes through the center of the other and through the point of the cut end's
+/// axis at which the new plane, that bisects both axes, stands clear of the old rim.
 ///
 /// With a root gap, each seam's meeting plane is in the middle of the gap: the built tube
 /// is taken to go on as far as that, and the piece is cut back from it as far.

@@ -21,6 +21,10 @@ const AS_SUSPECT: f64 = 6.0;
 const PER_SLIP: usize = 4;
 /// Width, cosine and sine.
 const UNKNOWNS: usize = 3;
+/// Widest part of the tube without a station: beyond it the slant there is guessed.
+const WIDEST_HOLE: Angle = Angle::from_degrees(150.0);
+/// A slant below this, mm, is none.
+const LEVEL: f64 = 1e-9;
 /// Least deviation of a width, so that exact numbers can be weighed: a micron.
 const LEAST_DEVIATION: Length = Length::from_mm(1e-3);
 
@@ -59,8 +63,8 @@ pub struct Gap {
     pub sleeve: Sleeve,
     /// Width at the axis.
     pub width: Length,
-    /// What each station says beyond what the others do: width less fit, for those that
-    /// count.
+    /// What each station says beyond what fits all best: width less fit, for those that
+    /// are left out too.
     pub left: Vec<Length>,
     /// Stations that do not go with the others.
     pub slips: Vec<Slip>,
@@ -96,7 +100,7 @@ pub enum GapError {
         station: usize,
     },
     /// They stand so that the gap's slant does not show.
-    #[error("the stations do not go round the tube")]
+    #[error("the stations do not go round the tube: more than 150° is without one")]
     OneSided,
     /// No tube is left.
     #[error("the widths leave no piece: {0}")]
@@ -152,10 +156,24 @@ fn check(widths: &Widths) -> Result<(), GapError> {
     }
     let sane =
         |at: &Station| at.clock.is_finite() && at.width.is_finite() && at.width > Length::ZERO;
-    match widths.stations.iter().position(|at| !sane(at)) {
-        Some(station) => Err(GapError::NotFinite { station }),
-        None => Ok(()),
+    if let Some(station) = widths.stations.iter().position(|at| !sane(at)) {
+        return Err(GapError::NotFinite { station });
     }
+    if widest_hole(widths) > WIDEST_HOLE {
+        return Err(GapError::OneSided);
+    }
+    Ok(())
+}
+
+/// The greatest clock between neighboring stations.
+fn widest_hole(widths: &Widths) -> Angle {
+    let clocks = widths.stations.iter().map(|at| at.clock.wrapped());
+    let mut clocks: Vec<f64> = clocks.map(Angle::radians).collect();
+    clocks.sort_by(f64::total_cmp);
+    let again = clocks.first().map(|first| first + Angle::FULL.radians());
+    let next = clocks.iter().skip(1).copied().chain(again);
+    let holes = clocks.iter().zip(next).map(|(from, to)| to - from);
+    Angle::from_radians(holes.fold(0.0, f64::max))
 }
 
 /// w(t) = x₀ + x₁·cos t + x₂·sin t.
@@ -264,9 +282,14 @@ fn sleeve(tube: &Tube, widths: &Widths, fit: &Fit, gap: Length) -> Result<Sleeve
     let (sin, cos) = start.clock.sin_cos();
     let reach = start.reach(radius).mm();
     let slant = [fit.x[1] - reach * cos, fit.x[2] - reach * sin];
-    let end = Cut {
-        angle: Angle::from_radians((slant[0].hypot(slant[1]) / radius.mm()).atan()),
-        clock: Angle::from_radians(slant[1].atan2(slant[0])).wrapped(),
+    let slanted = slant[0].hypot(slant[1]);
+    let end = if slanted <= LEVEL {
+        Cut::SQUARE
+    } else {
+        Cut {
+            angle: Angle::from_radians((slanted / radius.mm()).atan()),
+            clock: Angle::from_radians(slant[1].atan2(slant[0])).wrapped(),
+        }
     };
     let setback = |cut: &Cut| gap.mm() / cut.angle.cos();
     if !widths.ragged {

@@ -250,7 +250,10 @@ impl Reader<'_> {
     fn fit_up(&mut self, file: Option<&FitUpFile>, path: &Path, task: &Task) -> Option<FitUp> {
         let none = FitUpFile::default();
         let file = file.unwrap_or(&none);
-        let gap = self.small_or(&file.gap, &path.key("gap"), task.allowance.gap)?;
+        // As for planned pieces: what the two welds pull together is not left open.
+        let allowance = task.allowance;
+        let planned = (allowance.gap - allowance.shrinkage).max(Length::ZERO);
+        let gap = self.small_or(&file.gap, &path.key("gap"), planned)?;
         let usual = FitUp::usual(&task.tube, &task.limits, task.rates, gap);
         let high_low = self.small_or(&file.high_low, &path.key("high_low"), usual.high_low);
         let shave = self.small_or(&file.shave, &path.key("shave"), usual.shave);

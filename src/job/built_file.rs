@@ -158,7 +158,8 @@ pub(super) struct StationFile {
 #[serde(default)]
 #[schemars(deny_unknown_fields)]
 pub(super) struct FitUpFile {
-    /// Root gap at each seam. Default: the job's gap.
+    /// Root gap at each seam. Default: the job's gap less its shrinkage, which is what
+    /// planned pieces are cut for.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub gap: Option<Quantity>,

@@ -46,9 +46,14 @@ pub fn as_built(plan: &PlannedGap, between: &BetweenEnds, allowance: Allowance) 
         .collect();
     let polyline = Polyline::new(vertices)?;
     let [first, last] = polyline.ends();
-    let port = |(center, outward)| Port::new("", center, outward);
+    let port = |(center, outward), socket| Port {
+        socket,
+        ..Port::new("", center, outward)
+    };
+    let [from, to] = plan.run.sockets;
+    let ports = [port(first, from), port(last, to)];
     let centerline = Centerline::new(polyline, clrs)?;
-    Run::new(run.tube(), &port(first), &port(last), centerline, allowance).ok()
+    Run::new(run.tube(), &ports[0], &ports[1], centerline, allowance).ok()
 }
 
 /// The vertex at which a joint is.

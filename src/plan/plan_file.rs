@@ -56,6 +56,8 @@ pub struct FileRun {
     pub name: String,
     /// Pieces and joints.
     pub run: Run,
+    /// How far its tube goes into the first and the last port past their faces.
+    pub sockets: [Length; 2],
     /// The piece that the plan says to leave for last, from 1, if it says so.
     pub left_for_last: Option<usize>,
 }
@@ -180,6 +182,7 @@ impl Reader {
         match Run::new(&tube, &start, &end, centerline, allowance?) {
             Ok(run) => Some(FileRun {
                 name: name?,
+                sockets: [start.socket, end.socket],
                 left_for_last: left_for_last(node, &run),
                 run,
             }),

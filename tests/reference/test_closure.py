@@ -756,7 +756,6 @@ def test_the_run_as_it_was_built(finish, job, seed, sigma):
         np.testing.assert_allclose(vertices[way][:-1], expected[:-1], atol=1e-6)
 
 
-@pytest.mark.xfail(strict=True, reason="the run as it was built has lost its ports' sockets")
 def test_pieces_in_sockets_stay_as_they_were_cut(finish):
     """Built just as planned: nothing beyond the closing piece's neighbors changes."""
     behind = (millimeters(FITTED, "1/32") - 0.2) / 2
