@@ -6,7 +6,7 @@ use super::progress::watched;
 use super::read;
 use crate::export::{
     ExportError, OutFile, advice_text, closing_json, closing_patterns, closing_plan_json,
-    closing_sheet, closing_stl, write_all,
+    closing_sheet, closing_stls, write_all,
 };
 use crate::job::{Built, Job, MAX_JOB_BYTES, Problem, parse_json, read_built};
 use crate::plan::{
@@ -97,20 +97,20 @@ pub(super) fn run(arguments: &CloseArguments) -> Result<(), Failure> {
             note(&format!("wrote {} files to {}", files.len(), out.display()));
         }
     }
-    match &closing.found {
-        Found::Ends(between) if between.advice == Advice::Nothing => Err(Failure::one(
-            file,
-            "nothing that was tried closes the gap",
-            "see the ways above: what speaks against each",
-        )),
-        _ => Ok(()),
+    if closing.is_closed() {
+        return Ok(());
     }
+    Err(Failure::one(
+        file,
+        "nothing that was tried closes the gap",
+        "see what speaks against each way, in closure.txt or above",
+    ))
 }
 
 fn drawn(closing: &Closing, arguments: &CloseArguments) -> Result<Vec<OutFile>, ExportError> {
     let mut files = vec![closing_json(closing)?];
     files.extend(closing_patterns(closing, arguments.paper)?);
-    files.extend(closing_stl(closing, arguments.chord_tolerance)?);
+    files.extend(closing_stls(closing, arguments.chord_tolerance)?);
     Ok(files)
 }
 
@@ -128,8 +128,8 @@ fn updated(file: &str, closing: &Closing, inputs: &Inputs) -> Result<Option<OutF
         Some(run) => closing_plan_json(value, closing, &run).map(Some),
         None => {
             let problem = Problem::of_file(
-                "no plan.json of the run as built is written: a stock bend would not stand square to its neighbor",
-                "check the clearance of the closure by closure.stl",
+                "no plan.json of the run as built is written: what is built is no run of true miters and square stock bends",
+                "check its clearance by closure-in-place.stl: runwright clear DIR/closure-in-place.stl --units mm --job JOB",
             );
             warn(file, &[problem]);
             Ok(None)

@@ -3,6 +3,7 @@
 use super::BuiltEnd;
 use crate::geometry::{Direction, Point, Vector, across, clock_between};
 use crate::survey::{Model, adjust};
+use crate::tube::Mesh;
 use crate::units::{Angle, Length};
 use nalgebra::{DMatrix, DVector};
 
@@ -51,6 +52,17 @@ impl Axis {
         };
         let best = adjust(&model, DVector::zeros(UNKNOWNS), None)?;
         model.line(&best.x)
+    }
+
+    /// A piece's mesh as it stands in the job's frame: its own has the axis along +z from
+    /// the origin, and clock zero along +x.
+    pub fn place(&self, zero: &Direction, mut mesh: Mesh) -> Mesh {
+        let (x, z) = (zero.into_inner(), self.along.into_inner());
+        let y = z.cross(&x);
+        for vertex in &mut mesh.vertices {
+            *vertex = self.through + x * vertex.x + y * vertex.y + z * vertex.z;
+        }
+        mesh
     }
 
     /// The point of the line that is nearest to `point`.

@@ -108,6 +108,15 @@ pub enum Against {
         /// The greatest.
         most: Angle,
     },
+    /// The piece stands askew in a flange or a socket.
+    Lean {
+        /// At which end.
+        side: Side,
+        /// By how much.
+        lean: Angle,
+        /// How much that may be.
+        most: Angle,
+    },
     /// Too little left to hold, grind and weld.
     ShortSide {
         /// What is left.
@@ -251,7 +260,7 @@ impl Closure {
     }
 
     fn objections(&self, fit_up: &FitUp) -> Vec<Against> {
-        let mut against = Vec::new();
+        let mut against = cut_or_short(&self.sleeve, fit_up);
         for (i, side) in Side::BOTH.into_iter().enumerate() {
             let seam = &self.seams[i];
             if seam.high_low.abs() > fit_up.high_low {
@@ -261,14 +270,11 @@ impl Closure {
                     most: fit_up.high_low,
                 });
             }
-            let cut = seam
-                .cut
-                .max(self.trims[i].map_or(Angle::ZERO, |trim| trim.cut));
-            if cut > fit_up.most_cut + CUT_SLACK {
-                against.push(Against::Cut {
+            if fit_up.at_port[i] && seam.deflection > PORT_LEAN {
+                against.push(Against::Lean {
                     side,
-                    cut,
-                    most: fit_up.most_cut,
+                    lean: seam.deflection,
+                    most: PORT_LEAN,
                 });
             }
             if let (Some(trim), Some(spare)) = (self.trims[i], fit_up.spare[i])
@@ -281,16 +287,30 @@ impl Closure {
                 });
             }
         }
-        let (short, _) = self.sleeve.short_side();
-        if short < fit_up.short_side {
-            against.push(Against::ShortSide {
-                short,
-                least: fit_up.short_side,
-            });
-        }
         against
     }
 }
+
+/// What speaks against a piece's cuts and its short side.
+pub(super) fn cut_or_short(sleeve: &Sleeve, fit_up: &FitUp) -> Vec<Against> {
+    let edges = Side::BOTH.into_iter().zip([sleeve.start(), sleeve.end()]);
+    let cuts = edges.filter_map(|(side, edge)| match edge {
+        Edge::Cut(cut) if cut.angle > fit_up.most_cut + CUT_SLACK => Some(Against::Cut {
+            side,
+            cut: cut.angle,
+            most: fit_up.most_cut,
+        }),
+        _ => None,
+    });
+    let (short, _) = sleeve.short_side();
+    let least = fit_up.short_side;
+    let short = (short < least).then_some(Against::ShortSide { short, least });
+    cuts.chain(short).collect()
+}
+
+/// How far a piece may lean to a port that it goes straight into: what a flange or a socket
+/// takes up (common practice, no source).
+const PORT_LEAN: Angle = Angle::from_degrees(1.0);
 
 /// How far a closing cut may pass the job's greatest. The limit is there for bends, which
 /// must flow; a built end that was cut at it, and is off by what a build is, still counts

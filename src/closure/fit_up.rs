@@ -33,6 +33,8 @@ pub struct FitUp {
     /// How much each built end can lose at its short side before a weld or the least
     /// short side of its own piece is reached, where that is known.
     pub spare: [Option<Length>; 2],
+    /// Which ends are ports that nothing is built from.
+    pub at_port: [bool; 2],
     /// Minutes of work.
     pub rates: Rates,
 }
@@ -48,6 +50,7 @@ impl FitUp {
             most_cut: limits.max_cut,
             shave: LEAST_SHAVE,
             spare: [None; 2],
+            at_port: [false; 2],
             rates,
         }
     }

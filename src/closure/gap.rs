@@ -1,5 +1,7 @@
 //! [`Gap`]: a piece from the gap's widths alone.
 
+use super::closure::cut_or_short;
+use super::{Against, FitUp};
 use crate::survey::{Hold, Model, adjust, chance};
 use crate::tube::{Cut, Edge, PieceError, Scribed, Sleeve, Tube};
 use crate::units::{Angle, Length};
@@ -14,6 +16,8 @@ pub const MOST_STATIONS: usize = 24;
 pub const FEWEST_RAGGED: usize = 8;
 /// How often chance alone makes us suspect any station.
 const FALSE_ALARM: f64 = 0.01;
+/// How often chance alone makes all stations look worse than they are.
+const RARE: f64 = 1e-3;
 /// A station is as suspect as the worst if leaving it out lowers the squares by no more
 /// than this less: the odds are less than twenty to one between them.
 const AS_SUSPECT: f64 = 6.0;
@@ -23,6 +27,8 @@ const PER_SLIP: usize = 4;
 const UNKNOWNS: usize = 3;
 /// Widest part of the tube without a station: beyond it the slant there is guessed.
 const WIDEST_HOLE: Angle = Angle::from_degrees(150.0);
+/// Stations nearer than this, rad, are one: 0.1 mm round a tube of 60 mm.
+const ONE_CLOCK: f64 = 3e-3;
 /// A slant below this, mm, is none.
 const LEVEL: f64 = 1e-9;
 /// Least deviation of a width, so that exact numbers can be weighed: a micron.
@@ -37,14 +43,14 @@ pub struct Station {
     pub width: Length,
 }
 
-/// What was measured of a gap between two ends that are in line.
+/// What was measured of a gap, from rim to rim along the piece that is to fill it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Widths {
     /// Round the tube.
     pub stations: Vec<Station>,
     /// Standard deviation of a width.
     pub good_to: Length,
-    /// How the end before the gap is cut, its long side by the stations' clock.
+    /// How the piece starts: its cut, and the clock of its own long side there.
     pub before: Cut,
     /// Whether the end after the gap is taken as it is, through every width, and not as a
     /// plane through all of them.
@@ -53,10 +59,10 @@ pub struct Widths {
 
 /// The piece that fills a gap, from its widths.
 ///
-/// Two plane rims on one axis stand apart by w(t) = W + a·cos t + b·sin t: least squares,
-/// so four stations leave one number to check them by. The piece's start is the end
-/// before; its end follows from that and the widths. How far the tubes stand beside each
-/// other, and whether they lean, widths do not show.
+/// Two plane rims about one axis, the piece's, stand apart by w(t) = W + a·cos t + b·sin t:
+/// least squares, so four stations leave one number to check them by. The piece's start is
+/// given; its end follows from that and the widths. How far the rims stand beside each
+/// other widths do not show.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gap {
     /// The piece, clock zero at the stations' zero.
@@ -68,7 +74,11 @@ pub struct Gap {
     pub left: Vec<Length>,
     /// Stations that do not go with the others.
     pub slips: Vec<Slip>,
-    /// Standard deviation of the fitted width, at the worst clock.
+    /// By how much the stations disagree more than they should; 1 where they should as
+    /// they do.
+    pub disagreement: f64,
+    /// Standard deviation of the fitted width, at the worst clock; as much more as the
+    /// stations disagree.
     pub fit_good_to: Length,
 }
 
@@ -99,6 +109,12 @@ pub enum GapError {
         /// Which, by its place in the list.
         station: usize,
     },
+    /// Two stations at one clock.
+    #[error("stations {} and {} stand at one clock", stations[0] + 1, stations[1] + 1)]
+    Twice {
+        /// Which, by their places in the list.
+        stations: [usize; 2],
+    },
     /// They stand so that the gap's slant does not show.
     #[error("the stations do not go round the tube: more than 150° is without one")]
     OneSided,
@@ -108,40 +124,54 @@ pub enum GapError {
 }
 
 impl Gap {
+    /// What speaks against the piece: cuts and short side, which are all that widths show.
+    pub fn against(&self, fit_up: &FitUp) -> Vec<Against> {
+        cut_or_short(&self.sleeve, fit_up)
+    }
+
     /// From widths, for a piece of `tube` that leaves a root gap of `gap` at each seam.
     pub fn new(tube: &Tube, widths: &Widths, gap: Length) -> Result<Self, GapError> {
         check(widths)?;
-        let mut slips = Vec::new();
-        let mut counts = vec![true; widths.stations.len()];
-        let mut fit = Fit::new(widths, &counts).ok_or(GapError::OneSided)?;
-        // Through every width of a ragged end: there is no plane to judge them by.
-        while !widths.ragged
-            && let Some(slip) = fit.worst(widths, &counts)
-        {
-            let told = slip.stations.len() == 1;
-            let most = (widths.stations.len() / PER_SLIP).max(1);
-            let out = counts.iter().filter(|counted| !**counted).count();
-            if told && out == most {
-                break;
-            }
-            if told {
-                counts[slip.stations[0]] = false;
-                fit = Fit::new(widths, &counts).ok_or(GapError::OneSided)?;
-            }
-            slips.push(slip);
-            if !told {
-                break;
-            }
-        }
+        let (fit, slips) = judge(widths)?;
         let sleeve = sleeve(tube, widths, &fit, gap).map_err(GapError::Piece)?;
         Ok(Self {
             sleeve,
             width: Length::from_mm(fit.x[0]),
             left: fit.left(widths),
             slips,
-            fit_good_to: fit.good_to(),
+            disagreement: fit.disagreement,
+            fit_good_to: fit.good_to() * fit.disagreement,
         })
     }
+}
+
+/// The fit without stations that are off, as long as it can be told which those are.
+fn judge(widths: &Widths) -> Result<(Fit, Vec<Slip>), GapError> {
+    let all = vec![true; widths.stations.len()];
+    let whole = |counts: &[bool]| Fit::new(widths, counts).ok_or(GapError::OneSided);
+    let most = (widths.stations.len() / PER_SLIP).max(1);
+    let mut slips = Vec::new();
+    let mut counts = all.clone();
+    let mut fit = whole(&counts)?;
+    // Through every width of a ragged end: there is no plane to judge them by.
+    while !widths.ragged
+        && let Some(slip) = fit.worst(widths, &counts)
+    {
+        let told = slip.stations.len() == 1;
+        if told && slips.len() == most {
+            // Nobody slips so often: nobody is blamed.
+            return Ok((whole(&all)?.unsettled(&all), Vec::new()));
+        }
+        if told {
+            counts[slip.stations[0]] = false;
+            fit = whole(&counts)?;
+        }
+        slips.push(slip);
+        if !told {
+            break;
+        }
+    }
+    Ok((fit.unsettled(&counts), slips))
 }
 
 fn check(widths: &Widths) -> Result<(), GapError> {
@@ -159,10 +189,21 @@ fn check(widths: &Widths) -> Result<(), GapError> {
     if let Some(station) = widths.stations.iter().position(|at| !sane(at)) {
         return Err(GapError::NotFinite { station });
     }
+    if let Some(stations) = twice(widths) {
+        return Err(GapError::Twice { stations });
+    }
     if widest_hole(widths) > WIDEST_HOLE {
         return Err(GapError::OneSided);
     }
     Ok(())
+}
+
+/// Two stations at one clock.
+fn twice(widths: &Widths) -> Option<[usize; 2]> {
+    let clock = |i: usize| widths.stations[i].clock.wrapped().radians();
+    let count = widths.stations.len();
+    let mut pairs = (0..count).flat_map(|i| (i + 1..count).map(move |j| [i, j]));
+    pairs.find(|[i, j]| (clock(*i) - clock(*j)).abs() < ONE_CLOCK)
 }
 
 /// The greatest clock between neighboring stations.
@@ -182,6 +223,7 @@ struct Fit {
     hold: Hold,
     /// Sum of squares of the stations that count, in deviations.
     squares: f64,
+    disagreement: f64,
 }
 
 impl Fit {
@@ -195,7 +237,17 @@ impl Fit {
             x: found.x,
             hold,
             squares: found.squares,
+            disagreement: 1.0,
         })
+    }
+
+    /// With as much more scatter as those that count disagree beyond chance.
+    fn unsettled(mut self, counts: &[bool]) -> Self {
+        let spare = counts.iter().filter(|counted| **counted).count() - UNKNOWNS;
+        if spare > 0 && self.squares > chance(spare, RARE) {
+            self.disagreement = (self.squares / spare as f64).sqrt();
+        }
+        self
     }
 
     fn at(&self, clock: Angle) -> f64 {
@@ -269,8 +321,8 @@ impl Model for Widths {
     }
 }
 
-/// The piece: its start the end before, its end that and the widths; set back at both by
-/// the root gap.
+/// The piece: its start as given, its end that and the widths; set back at both by the
+/// root gap.
 fn sleeve(tube: &Tube, widths: &Widths, fit: &Fit, gap: Length) -> Result<Sleeve, PieceError> {
     let radius = tube.radius();
     let start = widths.before;

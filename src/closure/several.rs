@@ -2,10 +2,11 @@
 //! from what is built.
 
 use super::trim::spread;
-use super::{BuiltEnd, FitUp, Trim};
-use crate::geometry::{Direction, Plane, Point, Polyline, angle_between};
+use super::{Axis, BuiltEnd, FitUp, Trim};
+use crate::geometry::{Direction, Plane, Point, Polyline, angle_between, transport};
 use crate::route::{Candidate, Control, NoRoute, Task, solve_with};
-use crate::run::{Centerline, Freedom, Joint, Placed, Port, Run, RunError};
+use crate::run::{Allowance, Centerline, Freedom, Joint, Placed, Port, Run, RunError};
+use crate::tube::{Facets, Mesh};
 use crate::units::{Angle, Length};
 
 /// Length of built tube, in diameters, that stands for the end in the run that is made:
@@ -22,7 +23,7 @@ pub enum NoPieces {
     /// There is no route from end to end within the job's limits.
     NoRoute(Box<NoRoute>),
     /// There are routes, but their first or last piece is too short for the slant of the
-    /// built end.
+    /// built end, or more would come off a built end than it has to spare.
     NoneFits,
 }
 
@@ -49,6 +50,10 @@ pub struct Several {
     run: Run,
     /// Stubs at the start and at the end.
     stubs: [bool; 2],
+    /// Root gap at each joint.
+    gap: Length,
+    /// How far tube goes into a port past its face, at the start.
+    socket: Length,
     /// Built ends that are cut again.
     pub trims: [Option<Trim>; 2],
     /// Minutes of the shop's time, cuts of built ends included.
@@ -104,6 +109,47 @@ impl Several {
         &joints[usize::from(self.stubs[0])..joints.len() - usize::from(self.stubs[1])]
     }
 
+    /// Where the marks of the two ends stand on the first and the last piece, by the
+    /// piece's own clock.
+    pub fn marks(&self, ends: [&BuiltEnd; 2]) -> [Option<Angle>; 2] {
+        let (pieces, joints) = (self.pieces(), self.joints());
+        let (Some(first), Some(last)) = (pieces.first(), pieces.last()) else {
+            return [None, None];
+        };
+        let at = [&joints[0], &joints[joints.len() - 1]];
+        let of = |placed: &Placed, i: usize, along: Direction| {
+            let (mark, _) = ends[i].mark.as_ref()?;
+            let axis = Axis {
+                through: at[i].plane.point,
+                along,
+            };
+            // A stock bend's clock is carried along its arc.
+            let zero = transport(&placed.zero, &placed.axis, &along);
+            Some(axis.clock(&zero, mark))
+        };
+        [of(first, 0, first.axis), of(last, 1, last.end_axis())]
+    }
+
+    /// The pieces as they stand, as meshes of the job's frame.
+    pub fn meshes(&self, facets: Facets) -> Vec<Mesh> {
+        let joints = self.joints();
+        let placed = self.pieces().iter().zip(joints).enumerate();
+        placed
+            .map(|(i, (placed, joint))| {
+                // A piece is set back from its joint along its own axis, or goes into it.
+                let into_socket = i == 0 && self.socket > Length::ZERO;
+                let back = self.gap / (2.0 * joint.cut().cos());
+                let on = if into_socket { -self.socket } else { back };
+                let start = joint.plane.point + placed.axis.into_inner() * on.mm();
+                let axis = Axis {
+                    through: start,
+                    along: placed.axis,
+                };
+                axis.place(&placed.zero, placed.piece.mesh(facets))
+            })
+            .collect()
+    }
+
     /// Corners from the middle of one gap to the middle of the other.
     pub fn vertices(&self) -> &[Point] {
         self.candidate.run.centerline().points()
@@ -117,10 +163,23 @@ impl Several {
         control: &Control<'_>,
     ) -> Result<Self, NoPieces> {
         let starts = [0, 1].map(|i| Start::new(ends[i], i, square[i], task, fit_up));
+        let too_much = |i: usize| {
+            let off = starts[i].trim.map(|trim| trim.most);
+            off.zip(fit_up.spare[i])
+                .is_some_and(|(off, spare)| off > spare)
+        };
+        if (0..2).any(too_much) {
+            return Err(NoPieces::NoneFits);
+        }
         let task = Task {
             start: starts[0].port.clone(),
             end: starts[1].port.clone(),
             wish: None,
+            // What shrinkage takes is in the gap that is asked for.
+            allowance: Allowance {
+                gap: fit_up.gap,
+                shrinkage: Length::ZERO,
+            },
             ..task.clone()
         };
         let solution =
@@ -155,6 +214,8 @@ impl Several {
             candidate,
             run,
             stubs,
+            gap: fit_up.gap,
+            socket: task.start.socket,
             trims,
             minutes,
         };

@@ -1,5 +1,6 @@
 //! `closure.json`, the updated `plan.json` and `closure.stl`.
 
+use super::arc_json::ArcOut;
 use super::plan_json::{JointOut, PieceOut, deg, mm, numbered};
 use super::scatter_json::ScatterOut;
 use super::stl::stl;
@@ -9,13 +10,28 @@ use crate::closure::{Closure, Gap, Reclock, Seam, Several, Side, Trim, Way, Widt
 use crate::geometry::{Direction, Point};
 use crate::plan::{Advice, BetweenEnds, Closing, Found, MetEnd};
 use crate::run::Run;
-use crate::tube::{Edge, Facets, Mesh, Sleeve};
+use crate::tube::{Edge, Facets, Sleeve, StockBend};
 use crate::units::{Angle, Length};
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 /// Name and version of `closure.json`. Fields may be added within a version.
 const FORMAT: &str = "runwright-closure-1";
+/// Keys of a run that still say what was planned, once the others say what was built.
+const AS_PLANNED: [&str; 12] = [
+    "limits",
+    "pie_bends",
+    "straights_mm",
+    "saw",
+    "stack_up",
+    "obstacles",
+    "through",
+    "copied",
+    "cost",
+    "reasons",
+    "stopped",
+    "searches",
+];
 /// Stations of the tables.
 const STATIONS: u32 = 24;
 
@@ -29,24 +45,36 @@ pub fn closing_json(closing: &Closing) -> Result<OutFile, ExportError> {
 }
 
 /// `closure.stl`: the piece by itself, standing on its start, axis up, clock zero along x;
-/// several pieces as they stand in the job's frame. None where nothing closes the gap.
-pub fn closing_stl(closing: &Closing, chord: Length) -> Result<Option<OutFile>, ExportError> {
+/// one each for several. And `closure-in-place.stl`: all of it in the job's frame. None
+/// where nothing closes the gap.
+pub fn closing_stls(closing: &Closing, chord: Length) -> Result<Vec<OutFile>, ExportError> {
+    const IN_PLACE: &str = "closure-in-place.stl";
     let facets = Facets::within(closing.tube.radius(), chord);
-    let sleeve = match &closing.found {
-        Found::Widths { gap, .. } => Some(&gap.sleeve),
-        Found::Ends(between) => between.closure().map(|closure| &closure.sleeve),
+    let between = match &closing.found {
+        Found::Widths { gap, .. } => {
+            let mesh = gap.sleeve.mesh(facets);
+            return Ok(vec![stl("closure.stl", [&mesh].into_iter())?]);
+        }
+        Found::Ends(between) => between,
     };
-    if let Some(sleeve) = sleeve {
-        return stl("closure.stl", [&sleeve.mesh(facets)].into_iter()).map(Some);
+    if let Some(closure) = between.closure() {
+        let own = closure.sleeve.mesh(facets);
+        let placed = closure.axis.place(&closure.zero, own.clone());
+        return Ok(vec![
+            stl("closure.stl", [&own].into_iter())?,
+            stl(IN_PLACE, [&placed].into_iter())?,
+        ]);
     }
-    let Found::Ends(between) = &closing.found else {
-        return Ok(None);
-    };
     let Some(Ok(several)) = &between.several else {
-        return Ok(None);
+        return Ok(Vec::new());
     };
-    let mesh: Mesh = several.candidate.run.mesh(facets, false);
-    stl("closure.stl", [&mesh].into_iter()).map(Some)
+    let mut files = Vec::new();
+    for (i, placed) in several.pieces().iter().enumerate() {
+        let name = format!("closure-{}.stl", closing.piece_name(i));
+        files.push(stl(&name, [&placed.piece.mesh(facets)].into_iter())?);
+    }
+    files.push(stl(IN_PLACE, several.meshes(facets).iter())?);
+    Ok(files)
 }
 
 /// `plan.json` again, with `run` in the place of the run that was planned: its shape as it
@@ -72,7 +100,7 @@ pub fn closing_plan_json(
     });
     let own = own.and_then(Value::as_object_mut);
     let own = own.ok_or_else(|| failed("the run is not in it"))?;
-    for (key, value) in shape(run, own) {
+    for (key, value) in shape(run, own, &closing.stock) {
         own.insert(key, value);
     }
     let piece = closure_number(closing);
@@ -86,6 +114,7 @@ pub fn closing_plan_json(
     let out =
         serde_json::to_value(ClosingOut::new(closing)).map_err(|e| ExportError::new(FILE, e))?;
     own.insert("closed".to_owned(), out);
+    own.insert("as_planned".to_owned(), json!(AS_PLANNED));
     let mut bytes = serde_json::to_vec_pretty(&plan).map_err(|e| ExportError::new(FILE, e))?;
     bytes.push(b'\n');
     Ok(OutFile::new(FILE, bytes))
@@ -105,7 +134,7 @@ fn closure_number(closing: &Closing) -> Option<usize> {
 }
 
 /// The keys that say where the run is and what it is made of.
-fn shape(run: &Run, old: &Map<String, Value>) -> Vec<(String, Value)> {
+fn shape(run: &Run, old: &Map<String, Value>, stock: &[StockBend]) -> Vec<(String, Value)> {
     let points: Vec<[f64; 3]> = run
         .centerline()
         .points()
@@ -134,26 +163,7 @@ fn shape(run: &Run, old: &Map<String, Value>) -> Vec<(String, Value)> {
     let joints = numbered(run.joints(), 0, |number, joint| {
         JointOut::new(number, joint, radius)
     });
-    let arcs = run
-        .pieces()
-        .iter()
-        .enumerate()
-        .filter_map(|(i, placed)| Some((i + 1, placed.arc?)));
-    let bends: Vec<Value> = arcs
-        .enumerate()
-        .map(|(place, (piece, arc))| {
-            let old = old
-                .get("bends")
-                .and_then(|bends| bends.get(place)?.get("stock"));
-            json!({
-                "piece": piece,
-                "stock": old,
-                "turn_deg": deg(arc.turn()),
-                "clr_mm": mm(arc.clr),
-                "corner_mm": <[f64; 3]>::from(arc.corner),
-            })
-        })
-        .collect();
+    let bends = ArcOut::of(run.pieces(), 1, stock);
     let clearance = run.self_clearance().map(|clearance| mm(clearance.distance));
     let all = json!({
         "vertices_mm": points,
@@ -214,7 +224,7 @@ struct ClosingOut<'a> {
     /// The piece to cut.
     closure: Option<ClosureOut>,
     reclock: Option<ReclockOut>,
-    several: Option<SeveralOut>,
+    several: Option<SeveralOut<'a>>,
     gap: Option<GapOut>,
     warnings: Vec<String>,
 }
@@ -350,9 +360,12 @@ struct TurnOut {
 }
 
 #[derive(Serialize)]
-struct SeveralOut {
+struct SeveralOut<'a> {
     vertices_mm: Vec<[f64; 3]>,
     pieces: Vec<PieceOut>,
+    bends: Vec<ArcOut<'a>>,
+    /// Clocks of the marks on the built ends, on the first and on the last piece.
+    marks_deg: [Option<f64>; 2],
     joints: Vec<JointOut>,
     trims: [Option<TrimOut>; 2],
     minutes: f64,
@@ -362,6 +375,9 @@ struct SeveralOut {
 struct GapOut {
     width_mm: f64,
     fit_sigma_mm: f64,
+    /// How many times more the stations disagree than their accuracy explains; 1 where
+    /// chance does.
+    disagreement: f64,
     left_mm: Vec<f64>,
     /// Stations, from 1, that are left out; or of which one is off.
     slips: Vec<Vec<usize>>,
@@ -385,7 +401,10 @@ impl<'a> ClosingOut<'a> {
             Found::Ends(between) => Some(between.as_ref()),
             Found::Widths { .. } => None,
         };
-        let several = between.and_then(|between| between.several.as_ref()?.as_ref().ok());
+        let several = between.and_then(|between| {
+            let several = between.several.as_ref()?.as_ref().ok()?;
+            Some(SeveralOut::new(several, between, &closing.stock))
+        });
         Self {
             format: FORMAT,
             units: closing.style.unit.symbol(),
@@ -414,9 +433,9 @@ impl<'a> ClosingOut<'a> {
             }),
             closure: closing.closure().map(ClosureOut::from),
             reclock: between.and_then(|between| between.reclock.as_ref().map(ReclockOut::from)),
-            several: several.map(SeveralOut::from),
+            several,
             gap: match &closing.found {
-                Found::Widths { widths, gap } => Some(GapOut::new(widths, gap)),
+                Found::Widths { widths, gap, .. } => Some(GapOut::new(widths, gap)),
                 Found::Ends(_) => None,
             },
             warnings: closing
@@ -573,12 +592,15 @@ impl From<&Reclock> for ReclockOut {
     }
 }
 
-impl From<&Several> for SeveralOut {
-    fn from(several: &Several) -> Self {
+impl<'a> SeveralOut<'a> {
+    fn new(several: &Several, between: &BetweenEnds, stock: &'a [StockBend]) -> Self {
         let radius = several.candidate.run.tube().radius();
+        let ends = [&between.ends[0].built, &between.ends[1].built];
         Self {
             vertices_mm: several.vertices().iter().map(|&p| p.into()).collect(),
             pieces: numbered(several.pieces(), 1, PieceOut::new),
+            bends: ArcOut::of(several.pieces(), 1, stock),
+            marks_deg: several.marks(ends).map(|mark| mark.map(deg)),
             joints: numbered(several.joints(), 0, |number, joint| {
                 JointOut::new(number, joint, radius)
             }),
@@ -604,6 +626,7 @@ impl GapOut {
         Self {
             width_mm: mm(gap.width),
             fit_sigma_mm: mm(gap.fit_good_to),
+            disagreement: gap.disagreement,
             left_mm: gap.left.iter().map(|left| mm(*left)).collect(),
             slips: slips.collect(),
             stations: stations.collect(),

@@ -28,11 +28,11 @@ fn sheet(closing: &Closing) -> Result<String, std::fmt::Error> {
     match &closing.plan {
         Some(plan) => writeln!(
             out,
-            "CLOSING '{}', piece {}, between joint {} and joint {}",
+            "CLOSING '{}', piece {}, between {} and {}",
             plan.run.name,
             plan.piece,
-            plan.piece - 1,
-            plan.piece
+            seam_name(closing, 0, plan.piece - 1),
+            seam_name(closing, 1, plan.piece),
         )?,
         None => writeln!(out, "CLOSING A GAP")?,
     }
@@ -63,12 +63,31 @@ fn sheet(closing: &Closing) -> Result<String, std::fmt::Error> {
     )?;
     match &closing.found {
         Found::Ends(between) => between_ends(&mut out, closing, between)?,
-        Found::Widths { widths, gap } => {
+        Found::Widths {
+            widths,
+            gap,
+            against,
+        } => {
             of_widths(&mut out, closing, widths, gap)?;
+            for against in against {
+                writeln!(out, "\n  AGAINST IT: {}", against_text(against, style))?;
+            }
         }
     }
     write!(out, "\n{CAUTIONS}")?;
     Ok(out)
+}
+
+/// The joint, or the port, that the gap ends at.
+fn seam_name(closing: &Closing, end: usize, joint: usize) -> String {
+    let port = match &closing.found {
+        Found::Ends(between) => between.ends[end].port.as_ref(),
+        Found::Widths { .. } => None,
+    };
+    match port {
+        Some(port) => format!("port '{}'", port.name),
+        None => format!("joint {joint}"),
+    }
 }
 
 fn between_ends(out: &mut String, closing: &Closing, between: &BetweenEnds) -> std::fmt::Result {
@@ -238,6 +257,12 @@ fn against_text(against: &Against, style: Style) -> String {
             at_end(*side),
             style.angle(*most)
         ),
+        Against::Lean { side, lean, most } => format!(
+            "leans {} {}, which is a port and takes {}",
+            style.angle(*lean),
+            at_end(*side),
+            style.angle(*most)
+        ),
         Against::ShortSide { short, least } => format!(
             "short side {}, {} is asked for",
             style.decimal(*short),
@@ -285,6 +310,7 @@ pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
                 });
             let why = match dearer {
                 Some(more) if more > 0.0 => format!("any other way takes {more:.0} minutes more"),
+                Some(_) => "another way takes as long, but its walls meet less well".to_owned(),
                 _ if between.ways.list.len() > 1 => {
                     "the other ways have what is said against them".to_owned()
                 }
@@ -330,6 +356,14 @@ pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
                 }
                 _ => "no route of several pieces keeps the job's limits",
             };
+            let apart = between.ends[1].built.center - between.ends[0].built.center;
+            let apart = Length::from_mm(apart.norm());
+            if apart <= fit_up.most_gap {
+                return format!(
+                    "The two ends stand {} apart: no piece goes between, and a gap like that can be welded as it is.",
+                    style.decimal(apart)
+                );
+            }
             format!(
                 "Nothing that was tried can be welded: no one piece fits, and {why}. Cut a built end back to the joint before it and measure again."
             )
@@ -555,12 +589,11 @@ fn pieces(out: &mut String, closing: &Closing, several: &Several) -> std::fmt::R
                 style.angle(piece.end().angle),
                 style.clock(piece.clock()),
             )?,
-            None => writeln!(
-                out,
-                "  {name:>5}  stock bend, {} along its center",
-                style.decimal(placed.edge)
-            )?,
+            None => stock_bend(out, closing, several, i)?,
         }
+    }
+    if let Found::Ends(between) = &closing.found {
+        marks(out, closing, between, several)?;
     }
     for (i, joint) in several.joints().iter().enumerate() {
         writeln!(
@@ -572,6 +605,53 @@ fn pieces(out: &mut String, closing: &Closing, several: &Several) -> std::fmt::R
         )?;
     }
     Ok(())
+}
+
+/// Where the marks on the built ends stand on the first and on the last of several pieces.
+fn marks(
+    out: &mut String,
+    closing: &Closing,
+    between: &BetweenEnds,
+    several: &Several,
+) -> std::fmt::Result {
+    let ends = [&between.ends[0].built, &between.ends[1].built];
+    let which = [0, several.pieces().len().saturating_sub(1)];
+    for (i, mark) in several.marks(ends).into_iter().enumerate() {
+        if let (Some(clock), Some((_, name))) = (mark, &ends[i].mark) {
+            writeln!(
+                out,
+                "  {name} of the end {} stands at {} of piece {}, from its start's long side, or its end's where the start is square",
+                Side::BOTH[i].word(),
+                closing.style.clock(clock),
+                closing.piece_name(which[i]),
+            )?;
+        }
+    }
+    Ok(())
+}
+
+/// A stock bend among several pieces.
+fn stock_bend(
+    out: &mut String,
+    closing: &Closing,
+    several: &Several,
+    i: usize,
+) -> std::fmt::Result {
+    let style = closing.style;
+    let placed = &several.pieces()[i];
+    let Some(bent) = placed.piece.bent() else {
+        return Ok(());
+    };
+    writeln!(
+        out,
+        "  {:>5}  stock bend, turn {}, CLR {}, legs {} and {}; its plane is clocked {} from the bend before",
+        closing.piece_name(i),
+        style.angle(bent.turn),
+        style.decimal(bent.clr),
+        style.decimal(bent.legs[0]),
+        style.decimal(bent.legs[1]),
+        style.clock(several.joints()[i].clock),
+    )
 }
 
 fn of_widths(
@@ -606,7 +686,7 @@ fn of_widths(
     )?;
     writeln!(
         out,
-        "  Widths do not show whether the tubes stand beside each other or lean: lay a straightedge across\n  the gap at four clocks. Where it steps by more than {}, measure both rims instead.",
+        "  Widths do not show whether the two rims stand beside each other: hold straight tube of this size\n  against the gap, all round. Where a rim steps by more than {}, measure both rims instead.",
         style.decimal(closing.fit_up.high_low)
     )?;
     sizes(out, "THE PIECE", &gap.sleeve, style)?;

@@ -19,7 +19,7 @@ pub fn closing_patterns(closing: &Closing, paper: Length) -> Result<Option<OutFi
     let draw = Draw { closing, paper };
     let wraps = match &closing.found {
         Found::Ends(between) => draw.between(between),
-        Found::Widths { widths, gap } => {
+        Found::Widths { widths, gap, .. } => {
             let first = widths.stations.first().map_or(Angle::ZERO, |at| at.clock);
             let mark = Mark {
                 clock: first,
@@ -87,10 +87,21 @@ impl Draw<'_> {
             _ if joint == last => end_name(&between.ends[1], Side::After),
             _ => format!("joint {}", self.closing.joint_name(joint, last)),
         };
+        let clocks = several.marks([&between.ends[0].built, &between.ends[1].built]);
+        let at_end = |i: usize, at: MarkAt| {
+            let (_, name) = between.ends[i].built.mark.as_ref()?;
+            Some(Mark {
+                clock: clocks[i]?,
+                at,
+                label: format!("{name} of the end {}", Side::BOTH[i].word()),
+            })
+        };
         let mut wraps: Vec<Wrap> = straight
             .map(|(i, piece)| {
                 let sleeve = Sleeve::from(piece);
-                let marks = long_sides(&sleeve);
+                let mut marks = long_sides(&sleeve);
+                marks.extend((i == 0).then(|| at_end(0, MarkAt::Start)).flatten());
+                marks.extend((i + 1 == last).then(|| at_end(1, MarkAt::End)).flatten());
                 let title = format!("closing piece {}", self.closing.piece_name(i));
                 let id = format!("closure-{}", i + 1);
                 self.piece(&id, &title, &sleeve, [label(i), label(i + 1)], marks)

@@ -4,6 +4,7 @@
 //! format, write one file with an [`Exporter`] and list it in the command that
 //! offers it.
 
+mod arc_json;
 mod clearance_csv;
 mod clearance_ply;
 mod closing_json;
@@ -29,7 +30,7 @@ mod write;
 pub use crate::plan::FORMAT;
 pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
-pub use closing_json::{closing_json, closing_plan_json, closing_stl};
+pub use closing_json::{closing_json, closing_plan_json, closing_stls};
 pub use closing_sheet::{advice_text, closing_sheet};
 pub use closing_svg::closing_patterns;
 pub use copied::copied_table;

@@ -1,6 +1,7 @@
 //! `plan.json`: the plan for other programs. Stable, versioned, with the unit in
 //! every name.
 
+use super::arc_json::{ArcOut, arcs};
 use super::scatter_json::ScatterOut;
 use super::stack_up_json::{AccuracyOut, StackUpOut};
 use super::survey_json::SurveyOut;
@@ -160,19 +161,6 @@ struct EndOut<'a> {
     port: &'a str,
     center_mm: [f64; 3],
     outward: [f64; 3],
-}
-
-#[derive(Serialize)]
-struct ArcOut<'a> {
-    piece: usize,
-    stock: &'a str,
-    turn_deg: f64,
-    clr_mm: f64,
-    corner_mm: [f64; 3],
-    center_mm: [f64; 3],
-    start_mm: [f64; 3],
-    end_mm: [f64; 3],
-    legs_mm: [f64; 2],
 }
 
 #[derive(Serialize)]
@@ -529,27 +517,6 @@ fn ends<'a>(task: &'a Task, run: &Run) -> [EndOut<'a>; 2] {
 }
 
 /// The arcs of a run's stock bends, in order of flow.
-fn arcs<'a>(planned: &PlannedRun, task: &'a Task) -> Vec<ArcOut<'a>> {
-    let run = planned.run();
-    let bends = &planned.solution.best.route.bends;
-    let items = bends.iter().filter_map(Bend::stock);
-    let bent = run.pieces().iter().enumerate();
-    let bent = bent.filter_map(|(i, placed)| Some((i, placed.arc?, placed.piece.bent()?)));
-    bent.zip(items)
-        .map(|((i, arc, piece), item)| ArcOut {
-            piece: i + 1,
-            stock: &task.stock[item].name,
-            turn_deg: deg(piece.turn),
-            clr_mm: mm(piece.clr),
-            corner_mm: arc.corner.into(),
-            center_mm: arc.center().into(),
-            start_mm: arc.at(Angle::ZERO).0.into(),
-            end_mm: arc.at(piece.turn).0.into(),
-            legs_mm: piece.legs.map(mm),
-        })
-        .collect()
-}
-
 fn obstacles<'a>(planned: &PlannedRun, task: &'a Task) -> Vec<ObstacleOut<'a>> {
     let standings = planned.standings.iter();
     standings

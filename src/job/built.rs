@@ -258,7 +258,7 @@ impl Reader<'_> {
         let high_low = self.small_or(&file.high_low, &path.key("high_low"), usual.high_low);
         let shave = self.small_or(&file.shave, &path.key("shave"), usual.shave);
         let high_low = high_low?;
-        if high_low <= Length::ZERO {
+        if file.high_low.is_some() && high_low <= Length::ZERO {
             let help = "half of the wall is usual";
             return self.fail(&path.key("high_low"), "must be more than 0", help);
         }
@@ -419,7 +419,7 @@ impl Reader<'_> {
         };
         let clock = self.angle_or(&file.long_side, &path.key("long_side"), Angle::ZERO)?;
         if angle > Angle::ZERO && file.long_side.is_none() {
-            let help = "add the clock of the built end's long side, by the stations' own clock";
+            let help = "add the clock, by the stations' own, of the side at which the closing piece is longest there";
             return self.fail(&path.key("long_side"), "is missing", help);
         }
         Some(if angle == Angle::ZERO {

@@ -107,7 +107,7 @@ pub(super) struct BuiltEndFile {
     pub measured: Option<MeasuredFile>,
 }
 
-/// Widths of a gap, from rim to rim along the tube, round the tube.
+/// Widths of a gap from rim to rim, along the piece that is to fill it, round the tube.
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
 #[serde(default)]
 #[schemars(deny_unknown_fields)]
@@ -124,12 +124,14 @@ pub(super) struct GapFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub good_to: Option<Quantity>,
-    /// Saw angle of the end that flow comes from. Default: 0, square.
+    /// Saw angle at which the piece starts: half of the bend where it meets the built tube
+    /// in a miter, the end's own cut where the two are in line. Default: 0, square.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub cut: Option<Quantity>,
-    /// Clock of the side at which the closing piece will be longest there: that of the
-    /// built end's own long side. Needed with a cut.
+    /// Clock of the side at which the piece is longest there: in a miter the outside of the
+    /// bend, which is the built end's long side too; in line the side across from the
+    /// built end's long side. Needed with a cut.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub long_side: Option<Quantity>,
@@ -148,7 +150,7 @@ pub(super) struct StationFile {
     /// Clockwise looking downstream.
     #[schemars(required, with = "Quantity")]
     pub clock: Option<Quantity>,
-    /// From rim to rim, along the tube.
+    /// From rim to rim, along the piece.
     #[schemars(required, with = "Quantity")]
     pub width: Option<Quantity>,
 }

@@ -12,12 +12,14 @@ use nalgebra::Rotation3;
 const SAME: f64 = 1e-6;
 
 /// The centerline of a run that is built from both ports and closed as advised, with
-/// true miters at every joint; `None` where nothing closes it, or where it has a stock
-/// bend whose square end does not stand square to what was built on.
+/// true miters at every joint; `None` where nothing closes it, or where that is no run: a
+/// stock bend's square end does not stand square to what is built on, or a joint does not
+/// turn at all.
 ///
 /// What was measured are the two ends. Corners between a port and an end are the plan's,
 /// each moved by the part of the end's motion that its way from the port is of the whole;
-/// on a side with stock bends, which keep their arcs, all of it.
+/// corners beyond a measured end, of pieces that were loose, by all of it. On a side with
+/// stock bends, which must keep their arcs, they stay where the plan has them.
 pub fn as_built(plan: &PlannedGap, between: &BetweenEnds, allowance: Allowance) -> Option<Run> {
     let run = &plan.run.run;
     let points = run.centerline().points();
@@ -91,6 +93,9 @@ fn stand(
     let Some(moved) = displaced(end, &at) else {
         return at;
     };
+    // The vertex of the joint that was measured, which carries all of the motion.
+    let own = end.joint.and_then(|joint| vertex_at(&plan.run.run, joint));
+    let measured = own.unwrap_or(seam);
     let way = |to: usize| -> f64 {
         let (from, to) = (port.min(to), port.max(to));
         points[from..=to]
@@ -98,16 +103,19 @@ fn stand(
             .map(|pair| (pair[1] - pair[0]).norm())
             .sum()
     };
-    let has_bends = plan
-        .run
-        .run
-        .pieces()
-        .iter()
-        .any(|placed| placed.arc.is_some());
-    let part = if has_bends {
-        1.0
+    let (low, high) = (port.min(seam), port.max(seam));
+    let has_bend = plan.run.run.pieces().iter().any(|placed| {
+        let corner = placed.arc.map(|arc| arc.corner);
+        corner.is_some_and(|corner| {
+            points[low..=high]
+                .iter()
+                .any(|p| (p - corner).norm() <= SAME)
+        })
+    });
+    let part = if has_bend {
+        0.0
     } else {
-        way(i) / way(seam).max(SAME)
+        (way(i) / way(measured).max(SAME)).min(1.0)
     };
     let stood = at + (moved - at) * part;
     turned(plan, between, side, i, stood)

@@ -1,19 +1,20 @@
 //! [`Closing`]: the gap of a run as it was built, and how to close it.
 
 use super::FileRun;
+use super::plan::UNSETTABLE_CUT;
 use super::planned_end::{PlannedEnd, planned_end};
 use crate::closure::{
-    BuiltEnd, Closure, FitUp, Gap, LooseJoint, NoPieces, Open, Reclock, Rim, Several, Side, Slip,
-    Ways, Widths,
+    Against, BuiltEnd, Closure, FitUp, Gap, LooseJoint, NoPieces, Open, Reclock, Rim, Several,
+    Side, Slip, Ways, Widths,
 };
 use crate::geometry::{
-    Direction, Plane, Point, Segment, Vector, across, angle_between, clock_between,
+    Direction, Plane, Point, Scatter, Segment, Vector, across, angle_between, clock_between,
 };
 use crate::job::{Built, BuiltCut, BuiltEndSurvey, Opening, Path, Problem};
 use crate::route::{Control, Task};
-use crate::run::{Freedom, Port};
+use crate::run::{Freedom, Joint, Port};
 use crate::survey::{Face, Observed, Surveyed};
-use crate::tube::{Part, Scribed, Tube};
+use crate::tube::{Part, Scribed, StockBend, Tube};
 use crate::units::{Angle, Length, Style};
 
 /// How well the plan's direction is taken to say a built end's, one standard deviation:
@@ -38,6 +39,8 @@ pub struct Closing {
     pub style: Style,
     /// The tube.
     pub tube: Tube,
+    /// Stock bends that the run may have.
+    pub stock: Vec<StockBend>,
     /// What the piece must keep.
     pub fit_up: FitUp,
     /// The run as planned, if there is a plan.
@@ -68,6 +71,8 @@ pub enum Found {
         widths: Widths,
         /// The piece.
         gap: Box<Gap>,
+        /// What speaks against it.
+        against: Vec<Against>,
     },
 }
 
@@ -125,6 +130,9 @@ pub fn close(
     control: &Control<'_>,
 ) -> Result<Closing, Vec<Problem>> {
     let mut warnings = Vec::new();
+    if let Some(problem) = plan.as_ref().and_then(|plan| unlike_tube(plan, built)) {
+        return Err(vec![problem]);
+    }
     let found = match &built.measured {
         Opening::Widths(widths, path) => {
             let gap = Gap::new(&built.task.tube, widths, built.fit_up.gap).map_err(|error| {
@@ -134,6 +142,7 @@ pub fn close(
             warnings.extend(slips(&gap, path, built.style));
             Found::Widths {
                 widths: widths.clone(),
+                against: gap.against(&built.fit_up),
                 gap: Box::new(gap),
             }
         }
@@ -149,6 +158,7 @@ pub fn close(
     Ok(Closing {
         style: built.style,
         tube: built.task.tube.clone(),
+        stock: built.task.stock.clone(),
         fit_up: built.fit_up.clone(),
         plan,
         found,
@@ -179,6 +189,14 @@ impl Closing {
         }
     }
 
+    /// Whether there is something to cut that can be welded.
+    pub const fn is_closed(&self) -> bool {
+        match &self.found {
+            Found::Ends(between) => !matches!(between.advice, Advice::Nothing),
+            Found::Widths { against, .. } => against.is_empty(),
+        }
+    }
+
     /// The piece to cut, where one piece does it.
     pub fn closure(&self) -> Option<&Closure> {
         match &self.found {
@@ -199,6 +217,40 @@ impl BetweenEnds {
     }
 }
 
+/// That the plan was made for another tube than the job has.
+fn unlike_tube(plan: &PlannedGap, built: &Built) -> Option<Problem> {
+    let (planned, own) = (plan.run.run.tube(), &built.task.tube);
+    let apart = |a: Length, b: Length| (a - b).abs() > SAME_TUBE;
+    if !apart(planned.od(), own.od()) && !apart(planned.wall(), own.wall()) {
+        return None;
+    }
+    let style = built.style;
+    let size = |tube: &Tube| {
+        format!(
+            "{} OD × {} wall",
+            style.decimal(tube.od()),
+            style.decimal(tube.wall())
+        )
+    };
+    let message = format!(
+        "the plan is for tube of {}, the job has {}",
+        size(planned),
+        size(own)
+    );
+    Some(problem(
+        "plan",
+        message,
+        "name the plan that was made from this job",
+    ))
+}
+
+/// Points that are of a tube so much larger or smaller, in mm or as a part, are of another
+/// tube: more than a probe's radius makes.
+const OTHER_TUBE: Length = Length::from_mm(3.0);
+const OTHER_PART: f64 = 0.05;
+/// Tubes whose sizes differ by no more are one.
+const SAME_TUBE: Length = Length::from_mm(0.05);
+
 /// a, b, … z, aa, ab, …
 fn letter(i: usize) -> String {
     let last = char::from(b'a' + (i % 26) as u8);
@@ -207,6 +259,30 @@ fn letter(i: usize) -> String {
         more => format!("{}{last}", letter(more - 1)),
     }
 }
+
+/// What to do about readings that nobody took.
+fn told(mut problem: Problem) -> Problem {
+    for (name, help) in [
+        (
+            PLAN_DIRECTION,
+            "a joint behind this end may be turned: check it against the sheet",
+        ),
+        (
+            SAW_ANGLE,
+            "check how this end was cut, or say \"cut\": \"miter\"",
+        ),
+    ] {
+        if problem.message.starts_with(name) {
+            problem.help = help.to_owned();
+        }
+    }
+    problem
+}
+
+/// What readings that come from the plan and the shop are called.
+const PLAN_DIRECTION: &str = "the plan's direction";
+const DIAMETER: &str = "the tube's diameter";
+const SAW_ANGLE: &str = "the saw's angle";
 
 fn problem(path: &str, message: String, help: &str) -> Problem {
     Problem {
@@ -240,7 +316,16 @@ fn slips(gap: &Gap, path: &Path, style: Style) -> Vec<Problem> {
             format!("one of stations {named} is off, perhaps by {off}, and nothing tells which");
         Problem::at(path, message, "measure them again, or at more stations")
     };
-    gap.slips.iter().map(one).collect()
+    let mut all: Vec<Problem> = gap.slips.iter().map(one).collect();
+    if gap.disagreement > 1.0 {
+        let message = format!(
+            "the stations disagree {:.1} times as much as their accuracy explains",
+            gap.disagreement
+        );
+        let help = "measure again; or the rims are not flat, or the tube is not round: then say \"ragged\": true, or measure both rims";
+        all.push(Problem::at(path, message, help));
+    }
+    all
 }
 
 /// What is known of both ends before they are met.
@@ -275,6 +360,7 @@ impl Meeting<'_> {
         let ends = [before, after];
         let fit_up = FitUp {
             spare: [0, 1].map(|i| self.spare(&ends[i], Side::BOTH[i])),
+            at_port: [0, 1].map(|i| ends[i].port.is_some()),
             ..self.built.fit_up.clone()
         };
         let (tube, built) = (&self.built.task.tube, [&ends[0].built, &ends[1].built]);
@@ -294,6 +380,7 @@ impl Meeting<'_> {
         });
         let advice = advise(&ways, reclock.as_ref(), several.as_ref());
         warnings.extend(self.doubts(&ends, &ways, advice));
+        warnings.extend(tiny_joints(several.as_ref(), self.built.style));
         Ok(BetweenEnds {
             ends,
             ways,
@@ -360,14 +447,23 @@ impl Meeting<'_> {
     ) -> Result<MetEnd, Problem> {
         let seam = self.seam(side);
         let joint = end.joint.or(seam);
+        self.check_joint(end, side)?;
         let planned = match joint {
             Some(joint) => {
                 let planned = self.planned(joint, side);
-                let none = || {
-                    let message = format!("there is no built end at joint {joint} of the plan");
-                    let help =
-                        "give the number of the joint that the end is at, as the sheet has it";
-                    Problem::at(&end.path.key("joint"), message, help)
+                let none = || match end.joint {
+                    Some(joint) => {
+                        let message = format!("there is no built end at joint {joint} of the plan");
+                        let help =
+                            "give the number of the joint that the end is at, as the sheet has it";
+                        Problem::at(&end.path.key("joint"), message, help)
+                    }
+                    None => {
+                        let word = side.word();
+                        let message = "is measured, but the closing piece begins at the port there";
+                        let help = format!("leave '{word}' out, or give another 'piece'");
+                        Problem::at(&end.path, message, help)
+                    }
                 };
                 planned
                     .map(Some)
@@ -384,7 +480,14 @@ impl Meeting<'_> {
                 "measure it again",
             ));
         };
-        warnings.extend(survey.survey.warnings(self.built.style));
+        self.check_diameter(&survey, &found)?;
+        warnings.extend(
+            survey
+                .survey
+                .warnings(self.built.style)
+                .into_iter()
+                .map(told),
+        );
         let built = self.end(&survey, &found)?;
         let off = planned.as_ref().map(|planned| {
             let shift = built.center - planned.center;
@@ -406,7 +509,17 @@ impl Meeting<'_> {
                         "",
                     )
                 })?;
-                carry(&built, planned, &carried)
+                let carried = carry(&built, planned, &carried);
+                let place = Length::from_mm(carried.axis_scatter.distance().mm());
+                if place > self.built.fit_up.high_low {
+                    let message = format!(
+                        "the loose pieces are put on as planned, which places their end to {} only: how the built end is turned about its axis is not known well enough",
+                        self.built.style.decimal(place)
+                    );
+                    let help = "tack them on and measure the end at the gap before you cut";
+                    warnings.push(Problem::at(&end.path, message, help));
+                }
+                carried
             }
             _ => built,
         };
@@ -418,6 +531,31 @@ impl Meeting<'_> {
             joint,
             port: None,
         })
+    }
+
+    /// That the end is on its own side of the closing piece.
+    fn check_joint(&self, end: &BuiltEndSurvey, side: Side) -> Result<(), Problem> {
+        let (Some(joint), path) = (end.joint, end.path.key("joint")) else {
+            return Ok(());
+        };
+        let Some(seam) = self.seam(side) else {
+            let help = "name the plan that the run was built from, or leave 'joint' out";
+            return Err(Problem::at(&path, "says nothing without a plan", help));
+        };
+        let is_right = match side {
+            Side::Before => joint <= seam,
+            Side::After => joint >= seam,
+        };
+        if is_right {
+            return Ok(());
+        }
+        let piece = self.plan.map_or(0, |plan| plan.piece);
+        let message = format!("is {joint}, on the other side of the closing piece, {piece}");
+        let help = format!(
+            "an end {} the gap is at joint {seam} or nearer to its port",
+            side.word()
+        );
+        Err(Problem::at(&path, message, help))
     }
 
     /// The readings with what the plan says beside them, fitted.
@@ -444,7 +582,7 @@ impl Meeting<'_> {
                 angle,
                 good_to: Angle::from_radians(saw),
             };
-            end.survey.add("the saw's angle".to_owned(), what, &path);
+            end.survey.add(SAW_ANGLE.to_owned(), what, &path);
         }
         if let Some(planned) = planned {
             end.survey.readings.toward.get_or_insert(planned.axis);
@@ -455,8 +593,7 @@ impl Meeting<'_> {
                     across: across(&planned.axis),
                     good_to: [AS_PLANNED; 2],
                 };
-                end.survey
-                    .add("the plan's direction".to_owned(), what, &path);
+                end.survey.add(PLAN_DIRECTION.to_owned(), what, &path);
             }
         }
         if end.cut == BuiltCut::Ragged {
@@ -464,6 +601,31 @@ impl Meeting<'_> {
         }
         end.survey.settle(self.built.style)?;
         Ok(end)
+    }
+
+    /// That what was measured is of the tube.
+    fn check_diameter(&self, end: &BuiltEndSurvey, found: &Surveyed) -> Result<(), Problem> {
+        let readings = &end.survey.readings.list;
+        let is_radius = |i: &usize| matches!(readings[*i].what, Observed::RimRadius { .. });
+        let left_out = found.suspicions.iter().any(|suspicion| {
+            suspicion.is_left_out() && suspicion.readings.iter().any(|i| is_radius(i))
+        });
+        let (Some(across), true) = (found.rim, left_out) else {
+            return Ok(());
+        };
+        let od = self.built.task.tube.od();
+        if (across - od).abs() <= OTHER_TUBE.max(od * OTHER_PART) {
+            return Ok(());
+        }
+        let style = self.built.style;
+        let message = format!(
+            "the points are of a tube {} across, not {}",
+            style.decimal(across),
+            style.decimal(od)
+        );
+        let help =
+            "check the unit, the tube, and that all points are on its outside and outer edge";
+        Err(Problem::at(&end.path.key("measured"), message, help))
     }
 
     /// The end in the closure's terms.
@@ -591,6 +753,14 @@ impl Meeting<'_> {
         problems: &mut Vec<Problem>,
     ) -> Vec<(usize, Side, bool)> {
         let Some(plan) = self.plan else {
+            if !self.built.tacked.is_empty() {
+                let message = "says nothing without a plan".to_owned();
+                problems.push(problem(
+                    "tacked",
+                    message,
+                    "name the plan that the run was built from",
+                ));
+            }
             return Vec::new();
         };
         let joints = plan.run.run.joints().len();
@@ -716,6 +886,27 @@ fn advise(
     }
 }
 
+/// Joints of several pieces that turn less than a saw can be set to.
+fn tiny_joints(several: Option<&Result<Several, NoPieces>>, style: Style) -> Vec<Problem> {
+    let Some(Ok(several)) = several else {
+        return Vec::new();
+    };
+    let tiny = |cut: &Angle| *cut > Angle::ZERO && *cut < UNSETTABLE_CUT;
+    let cuts = several.joints().iter().map(Joint::cut).filter(tiny);
+    cuts.map(|cut| {
+        let message = format!(
+            "a joint of the several pieces is cut at {}",
+            style.angle(cut)
+        );
+        problem(
+            "",
+            message,
+            "no saw is set so finely: cut it square and weld it so",
+        )
+    })
+    .collect()
+}
+
 /// Reads a ragged rim's points as points of the outside, and their mean height as the
 /// center's.
 fn ragged(end: &mut BuiltEndSurvey) {
@@ -772,6 +963,26 @@ pub(super) fn moved(planned: &PlannedEnd, built: &BuiltEnd) -> nalgebra::Isometr
 /// Sine of the least cut whose long side shows how a tube is turned: 1°.
 const MITER: f64 = 0.017;
 
+/// How far an end may be turned about its own axis: by its miter's two leans, each over
+/// tan κ; or where it is too square to show, by what a clock is off in a few joints.
+fn roll_scatter(built: &BuiltEnd) -> Scatter {
+    let normal = built.normal();
+    let slant = angle_between(&normal, &built.axis).tan();
+    let lean = built.axis_scatter.lean(&built.axis).radians();
+    let face = built.rim_scatter.lean(&normal).radians();
+    let shown = lean.hypot(face) / slant.max(MITER);
+    let roll = if slant < MITER {
+        UNSEEN_ROLL.radians()
+    } else {
+        shown
+    };
+    Scatter::of_motion(&Vector::zeros(), &(built.axis.into_inner() * roll))
+}
+
+/// Standard deviation of how a square end is turned about its axis: a clock's error in
+/// three or four joints.
+const UNSEEN_ROLL: Angle = Angle::from_degrees(2.0);
+
 /// The end that stands at the closure when pieces that are cut are put on to a measured
 /// one as planned.
 fn carry(built: &BuiltEnd, planned: &PlannedEnd, on: &PlannedEnd) -> BuiltEnd {
@@ -779,12 +990,13 @@ fn carry(built: &BuiltEnd, planned: &PlannedEnd, on: &PlannedEnd) -> BuiltEnd {
     let turn = |direction: &Direction| Direction::new_normalize(map * direction.into_inner());
     let center = map * on.center;
     let arm = center - built.center;
+    let roll = roll_scatter(built);
     BuiltEnd {
         center,
         axis: turn(&on.axis),
         rim: Rim::Flat(turn(&on.normal)),
-        axis_scatter: built.axis_scatter.seen_at(&arm),
-        rim_scatter: built.rim_scatter.seen_at(&arm),
+        axis_scatter: built.axis_scatter.plus(&roll).seen_at(&arm),
+        rim_scatter: built.rim_scatter.plus(&roll).seen_at(&arm),
         mark: None,
     }
 }

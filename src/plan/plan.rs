@@ -12,7 +12,7 @@ use crate::units::{Angle, Length, Style};
 
 /// Cuts smaller than this cannot be set on a saw: the joint is an artifact of ports
 /// that almost line up.
-const UNSETTABLE_CUT: Angle = Angle::from_degrees(0.25);
+pub(super) const UNSETTABLE_CUT: Angle = Angle::from_degrees(0.25);
 
 /// Lengths this near are equal: what a fit-up takes.
 const OFF_LENGTH: Length = Length::from_mm(0.5);
