@@ -13,6 +13,7 @@ mod support;
 use runwright::geometry::Point;
 use runwright::job::read_job;
 use runwright::plan::read_plan;
+use runwright::run::Port;
 use serde_json::{Value, json};
 use std::process::ExitCode;
 
@@ -48,12 +49,15 @@ fn simulate(job_file: &str, plan_file: &str, seed: &str) -> Result<String, Strin
         .job
         .ok_or("the job has errors")?;
     let plan = read_plan(&read(plan_file)?).map_err(|_| "the plan has errors".to_owned())?;
-    let (planned, asked) = (&plan.runs[0], &job.runs[0]);
+    let planned = &plan.runs[0];
     let piece = planned
         .left_for_last
         .ok_or("the plan leaves no piece for last")?;
     let mut numbers = support::Numbers::new(seed);
-    let ports = [&asked.task.start, &asked.task.end];
+    // As the run meets them: they may have been free to move.
+    let met = planned.run.centerline().ends();
+    let ports = met.map(|(center, outward)| Port::new("", center, outward));
+    let ports = [&ports[0], &ports[1]];
     let ends = built::ends(&planned.run, ports, piece, &job.accuracy, &mut numbers);
     let radius = planned.run.tube().radius().mm();
     let unit = job.style.unit.mm();

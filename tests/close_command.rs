@@ -98,7 +98,7 @@ fn the_example_is_closed_and_its_files_are_written_whole() {
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     assert!(output.stdout.is_empty());
     says(&stderr(&output), "One piece, both ends as they are");
-    says(&stderr(&output), "wrote 5 files to closing");
+    says(&stderr(&output), "wrote 6 files to closing");
     let closing = folder.path().join("closing");
     let mut names: Vec<String> = fs::read_dir(&closing)
         .expect("a folder")
@@ -114,6 +114,7 @@ fn the_example_is_closed_and_its_files_are_written_whole() {
     assert_eq!(
         names,
         [
+            "closure-in-place.stl",
             "closure.json",
             "closure.stl",
             "closure.svg",
@@ -173,7 +174,7 @@ fn widths_make_a_piece_and_name_the_station_that_is_off() {
     says(&shown, "LEFT OUT");
     says(
         &shown,
-        "Widths do not show whether the tubes stand beside each other or lean",
+        "Widths do not show whether the two rims stand beside each other",
     );
     let (_, warned) = closed(&widths(&[100.0, 106.0, 100.0, 102.0]));
     says(&warned, "one of stations 1, 2, 3, 4 is off, perhaps by");
@@ -298,7 +299,7 @@ fn joints_and_pieces_that_are_not_in_the_plan_are_refused() {
     );
     says(
         &refused(&|b| b["before"]["joint"] = json!(99)),
-        "before.joint: there is no built end at joint 99",
+        "before.joint: is 99, on the other side of the closing piece, 4",
     );
     says(
         &refused(&|b| b["tube"] = json!({ "od": 1, "wall": 0.1 })),
@@ -316,4 +317,142 @@ fn the_schema_of_what_was_built_is_printed() {
     let schema: Value = serde_json::from_slice(&output.stdout).expect("JSON");
     assert_eq!(schema["title"], "Runwright built run");
     assert!(schema["properties"]["before"].is_object());
+}
+
+/// Slips that would give a plausible piece of the wrong size: each is told.
+#[test]
+fn slips_that_would_make_a_wrong_piece_are_told() {
+    // Inches for millimeters.
+    let mut inches = square();
+    for end in ["before", "after"] {
+        for point in inches[end]["measured"]["rim"]
+            .as_array_mut()
+            .expect("points")
+        {
+            for i in 0..3 {
+                point[i] = json!(point[i].as_f64().expect("a number") / 25.4);
+            }
+        }
+    }
+    let messages = refused(&inches);
+    says(
+        &messages,
+        "before.measured.rim: the rim points are 2.36 mm apart at most, the tube is 60.00 mm across",
+    );
+    says(&messages, "help: check the unit");
+    // Another tube.
+    let mut other = square();
+    other["tube"]["od"] = json!(70);
+    says(
+        &refused(&other),
+        "the points are of a tube 60.00 mm across, not 70.00 mm",
+    );
+    // A miter called square.
+    let rim: Vec<[f64; 3]> = (0..8)
+        .map(|i| std::f64::consts::TAU * f64::from(i) / 8.0)
+        .map(|t| [30.0 * t.cos(), 30.0 * t.sin(), 5.0 * t.cos()])
+        .collect();
+    let outside: Vec<[f64; 3]> = (0..6)
+        .map(|i| std::f64::consts::TAU * f64::from(i) / 6.0)
+        .map(|t| [30.0 * t.cos(), 30.0 * t.sin(), -50.0 - 40.0 * t.sin()])
+        .collect();
+    let mut miter = square();
+    miter["before"]["measured"] = json!({ "rim": rim, "outside": outside, "toward": [0, 0, 1] });
+    let messages = refused(&miter);
+    says(
+        &messages,
+        "before: is taken as cut square, but its rim points lie about 9.46° off square",
+    );
+    miter["before"]["cut"] = json!("miter");
+    let (shown, _) = closed(&miter);
+    says(&shown, "cut 9.46°");
+    // One place touched twice.
+    let mut again = square();
+    again["before"]["measured"]["rim"]
+        .as_array_mut()
+        .expect("points")
+        .push(json!([30, 0, 0.1]));
+    let (_, warned) = closed(&again);
+    says(
+        &warned,
+        "before: rim point 5 is at the place of rim point 1",
+    );
+    // Widths: what cannot be welded is not passed off as good.
+    let folder = shop(&widths(&[1.0, 1.0, 1.0, 1.0]));
+    let output = run_in(folder.path(), &["close", "built.json"]);
+    assert_eq!(output.status.code(), Some(1));
+    says(
+        &stdout(&output),
+        "AGAINST IT: short side 1.00 mm, 3.18 mm is asked for",
+    );
+    let one_side = json!({ "units": "mm", "tube": { "od": 60, "wall": 2 }, "gap": { "stations": [
+        { "clock": 0, "width": 100 }, { "clock": 10, "width": 100 },
+        { "clock": 20, "width": 100 }, { "clock": 30, "width": 100 } ] } });
+    says(&refused(&one_side), "the stations do not go round the tube");
+    let (_, warned) = closed(&widths(&[100.0, 108.0, 100.0, 100.0, 105.0, 100.0, 100.0]));
+    says(&warned, "the stations disagree");
+}
+
+/// Slips beside a plan.
+#[test]
+fn what_does_not_go_with_the_plan_is_told() {
+    let folder = stack();
+    let path = folder.path().join("stack-built.json");
+    let text = fs::read_to_string(&path).expect("a file");
+    let close_with = |change: &dyn Fn(&mut Value)| {
+        let mut built: Value = serde_json::from_str(&text).expect("JSON");
+        change(&mut built);
+        fs::write(&path, built.to_string()).expect("written");
+        run_in(folder.path(), &CLOSE)
+    };
+    // Every point of one end an inch high.
+    let high = close_with(&|built| {
+        for list in ["rim", "outside"] {
+            for point in built["after"]["measured"][list]
+                .as_array_mut()
+                .expect("points")
+            {
+                point[2] = json!(point[2].as_f64().expect("a number") + 1.0);
+            }
+        }
+    });
+    says(&stderr(&high), "stack-built.json: after: stands 1.0");
+    says(
+        &stderr(&high),
+        "off the plan; builds like this are seldom off by more than",
+    );
+    // The plan cuts this end aslant.
+    let width = close_with(&|built| {
+        let all = built.as_object_mut().expect("an object");
+        all.remove("before");
+        all.remove("after");
+        all.insert(
+            "gap".to_owned(),
+            json!({ "widths": [7.33, 7.32, 7.34, 7.33] }),
+        );
+    });
+    assert_eq!(width.status.code(), Some(1));
+    says(
+        &stderr(&width),
+        "gap: says no 'cut', but the plan cuts joint 3 at 8.31°",
+    );
+    // Another job's ports, another job's tube.
+    let job = fs::read_to_string(folder.path().join("stack.json")).expect("a file");
+    fs::write(
+        folder.path().join("stack.json"),
+        job.replace("\"8 1/2\", 4, 10", "\"8 1/2\", 5, 10"),
+    )
+    .expect("written");
+    let moved = close_with(&|_| {});
+    says(
+        &stderr(&moved),
+        "plan: has port 'exit' 1.000 in and 0.00° off where the job has it now",
+    );
+    fs::write(folder.path().join("stack.json"), job.replace("2.5", "3")).expect("written");
+    let other = close_with(&|_| {});
+    assert_eq!(other.status.code(), Some(1));
+    says(
+        &stderr(&other),
+        "plan: the plan is for tube of 2.500 in OD × 0.065 in wall, the job has 3.000 in",
+    );
 }

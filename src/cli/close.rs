@@ -149,6 +149,7 @@ fn read(arguments: &CloseArguments) -> Result<Inputs, Failure> {
     };
     let job: Option<Job> = match named(&arguments.job, &order.job) {
         Some(place) => {
+            is_there(&file, "job", &place)?;
             let job = read::job(&place)?;
             sources.extend(read::sources(&place, &job));
             Some(job)
@@ -157,6 +158,7 @@ fn read(arguments: &CloseArguments) -> Result<Inputs, Failure> {
     };
     let plan = match named(&arguments.plan, &order.plan) {
         Some(place) => {
+            is_there(&file, "plan", &place)?;
             let bytes = bytes_of(&place, MAX_PLAN_BYTES)?;
             let name = place.display().to_string();
             let plan = read_plan(&bytes).map_err(|problems| Failure::of(&name, problems))?;
@@ -184,6 +186,19 @@ fn read(arguments: &CloseArguments) -> Result<Inputs, Failure> {
         plan_value,
         sources,
     })
+}
+
+/// That a file which is named is there.
+fn is_there(file: &str, key: &str, place: &Path) -> Result<(), Failure> {
+    if place.is_file() {
+        return Ok(());
+    }
+    let problem = Problem {
+        path: key.to_owned(),
+        message: format!("names {}, which is no file", place.display()),
+        help: format!("name one beside {file}, or give it with --{key} FILE"),
+    };
+    Err(Failure::of(file, vec![problem]))
 }
 
 fn bytes_of(path: &Path, most: u64) -> Result<Vec<u8>, Failure> {

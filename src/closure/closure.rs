@@ -315,7 +315,7 @@ const PORT_LEAN: Angle = Angle::from_degrees(1.0);
 /// How far a closing cut may pass the job's greatest. The limit is there for bends, which
 /// must flow; a built end that was cut at it, and is off by what a build is, still counts
 /// as keeping it.
-const CUT_SLACK: Angle = Angle::from_degrees(2.0);
+pub const CUT_SLACK: Angle = Angle::from_degrees(2.0);
 
 /// What one end of the piece is cut to, in the middle of the gap.
 enum Face {

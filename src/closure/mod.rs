@@ -19,7 +19,7 @@ mod ways;
 
 pub use axis::Axis;
 pub use built_end::{BuiltEnd, Rim};
-pub use closure::{Against, Closure, NoPiece, Side};
+pub use closure::{Against, CUT_SLACK, Closure, NoPiece, Side};
 pub use fit_up::FitUp;
 pub use gap::{Gap, GapError, Slip, Station, Widths};
 pub use reclock::{LooseJoint, Reclock, Turn};

@@ -2,7 +2,9 @@
 
 use super::sheet::CAUTIONS;
 use super::{ExportError, OutFile};
-use crate::closure::{Against, Closure, NoPieces, Seam, Several, Side, Trim, Way, Widths};
+use crate::closure::{
+    Against, CUT_SLACK, Closure, NoPieces, Seam, Several, Side, Trim, Way, Widths,
+};
 use crate::plan::{Advice, BetweenEnds, Closing, Found, MetEnd};
 use crate::tube::{Edge, Sleeve};
 use crate::units::{Angle, Length, Style, counted, direction_text};
@@ -55,11 +57,13 @@ fn sheet(closing: &Closing) -> Result<String, std::fmt::Error> {
     let fit_up = &closing.fit_up;
     writeln!(
         out,
-        "  root gap {} at each seam; walls may step by {}; gaps up to {} can be welded; short side {} at least",
+        "  asked: root gap {}, walls step by {} at most, gap {} at most, short side {} at least,\n  cuts up to {} (the job's greatest, and {} for what a build is off)",
         style.decimal(fit_up.gap),
         style.decimal(fit_up.high_low),
         style.decimal(fit_up.most_gap),
         style.decimal(fit_up.short_side),
+        style.angle(fit_up.most_cut + CUT_SLACK),
+        style.angle(CUT_SLACK),
     )?;
     match &closing.found {
         Found::Ends(between) => between_ends(&mut out, closing, between)?,
@@ -98,6 +102,14 @@ fn between_ends(out: &mut String, closing: &Closing, between: &BetweenEnds) -> s
     }
     ways(out, between, style)?;
     writeln!(out, "\nWHAT TO DO\n  {}", advice_text(closing, between))?;
+    if between.advice != Advice::OnePiece && between.reclock.is_none() {
+        let turning = if between.could_turn {
+            "Turning the joints that are tacked does not help."
+        } else {
+            "If joints are only tacked, list them under 'tacked': turning one may do."
+        };
+        writeln!(out, "  {turning}")?;
+    }
     if let Some(reclock) = between
         .reclock
         .as_ref()
@@ -106,7 +118,7 @@ fn between_ends(out: &mut String, closing: &Closing, between: &BetweenEnds) -> s
         for turn in &reclock.turns {
             writeln!(
                 out,
-                "  at joint {}, {}turn what is between it and the gap by {} {} looking downstream; the walls step by {} there",
+                "  At joint {}, {}turn what is between it and the gap by {} {} looking downstream,\n  {} round the outside; the walls step by {} there.",
                 turn.joint.joint,
                 if turn.joint.tacked {
                     "break the tacks and "
@@ -119,12 +131,13 @@ fn between_ends(out: &mut String, closing: &Closing, between: &BetweenEnds) -> s
                 } else {
                     "counterclockwise"
                 },
+                style.length(closing.tube.radius() * turn.by.abs().radians()),
                 style.decimal(turn.high_low),
             )?;
         }
         writeln!(
             out,
-            "  then measure both ends again before you cut the piece below"
+            "  Then measure both ends again before you cut the piece below."
         )?;
     }
     if let Some(closure) = between.closure() {
@@ -139,7 +152,7 @@ fn between_ends(out: &mut String, closing: &Closing, between: &BetweenEnds) -> s
 fn met_end(out: &mut String, end: &MetEnd, side: Side, style: Style) -> std::fmt::Result {
     let built = &end.built;
     let joint = end
-        .joint
+        .seam
         .map_or(String::new(), |joint| format!(" (joint {joint})"));
     let what = end.port.as_ref().map_or_else(
         || format!("the end {} the gap{joint}", side.word()),
@@ -162,10 +175,27 @@ fn met_end(out: &mut String, end: &MetEnd, side: Side, style: Style) -> std::fmt
         style.decimal(built.rim_scatter.along(&built.normal())),
         style.angle(built.axis_scatter.lean(&built.axis)),
     )?;
+    if let (Some(seam), Some(joint)) = (end.seam, end.joint)
+        && seam != joint
+    {
+        let loose = match side {
+            Side::Before => (joint + 1, seam),
+            Side::After => (seam + 1, joint),
+        };
+        let pieces = if loose.0 == loose.1 {
+            format!("piece {}", loose.0)
+        } else {
+            format!("pieces {} to {}", loose.0, loose.1)
+        };
+        writeln!(
+            out,
+            "    measured at joint {joint}: first put on {pieces} as planned, long side to long side"
+        )?;
+    }
     if let Some((shift, lean)) = &end.off {
         writeln!(
             out,
-            "    off the plan by {} (x {}, y {}, z {}) and {}",
+            "    measured {} (x {}, y {}, z {}) and {} off the plan",
             style.decimal(Length::from_mm(shift.norm())),
             style.decimal(Length::from_mm(shift.x)),
             style.decimal(Length::from_mm(shift.y)),
@@ -316,8 +346,17 @@ pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
                 }
                 _ => "the ends are true to each other".to_owned(),
             };
+            let unsure = closure
+                .seams
+                .iter()
+                .any(|seam| widest(seam) > fit_up.most_gap);
+            let unsure = if unsure {
+                " BUT the rims are known too poorly to be sure of the gap: measure them better before you cut."
+            } else {
+                ""
+            };
             format!(
-                "One piece, {}: the walls meet to {}, of {} that can be welded; {why}.",
+                "One piece, {}: the walls meet to {}, of {} that can be welded; {why}.{unsure}",
                 ends_text(way),
                 style.decimal(closure.high_low()),
                 style.decimal(fit_up.high_low),
@@ -382,7 +421,11 @@ fn piece(
     for (i, side) in Side::BOTH.into_iter().enumerate() {
         let mark = closure.marks[i].zip(between.ends[i].built.mark.as_ref());
         let mark = mark.map_or(String::new(), |(clock, (_, name))| {
-            format!("; {name} of that end stands at {}", style.clock(clock))
+            format!(
+                "{name} of that end stands at {}, {} round",
+                style.clock(clock),
+                style.length(closing.tube.radius() * clock.radians())
+            )
         });
         seam(
             out,
@@ -436,9 +479,21 @@ fn sizes(out: &mut String, title: &str, sleeve: &Sleeve, style: Style) -> std::f
         cut(sleeve.start()),
         cut(sleeve.end())
     )?;
+    let radius = sleeve.tube().radius();
+    let blank = sleeve.length() + sleeve.start().range(radius).1 + sleeve.end().range(radius).1;
     writeln!(
         out,
-        "  clocks are the piece's own, clockwise looking downstream"
+        "  it comes out of {} of tube or more; what was left long for it will do if it holds that",
+        style.length(blank)
+    )?;
+    writeln!(
+        out,
+        "  clocks are the piece's own, clockwise looking downstream; 0° is {}",
+        match (sleeve.start(), sleeve.end()) {
+            (Edge::Cut(cut), _) if cut.angle > Angle::ZERO => "its start's long side",
+            (_, Edge::Cut(cut)) if cut.angle > Angle::ZERO => "its end's long side",
+            _ => "where the marks below say",
+        }
     )
 }
 
@@ -450,10 +505,33 @@ fn seam(
     mark: &str,
     style: Style,
 ) -> std::fmt::Result {
-    let open = seam.gap + seam.gap_good_to * NEARLY_ALL;
+    writeln!(
+        out,
+        "  {}: cut {} to its own axis, the built end {} to its, the axes {} apart",
+        at_end(side),
+        style.angle(seam.cut),
+        style.angle(seam.built_cut),
+        style.angle(seam.deflection),
+    )?;
+    if !mark.is_empty() {
+        writeln!(out, "    {mark}")?;
+    }
+    writeln!(
+        out,
+        "    the built wall stands {} by {} at worst, at {}; {} rms",
+        if seam.high_low < Length::ZERO {
+            "in"
+        } else {
+            "out"
+        },
+        style.decimal(seam.high_low.abs()),
+        style.clock(seam.at),
+        style.decimal(seam.rms),
+    )?;
+    let open = widest(seam);
     let verdict = if open > *most_gap {
         format!(
-            "; MORE THAN THE {} THAT CAN BE WELDED: measure that rim better",
+            ": MORE THAN THE {} THAT CAN BE WELDED",
             style.decimal(*most_gap)
         )
     } else {
@@ -461,21 +539,15 @@ fn seam(
     };
     writeln!(
         out,
-        "  {}: cut {}, built {}, the tubes meet at {}; walls step by {} at worst, at {}, {} rms{mark}",
-        at_end(side),
-        style.angle(seam.cut),
-        style.angle(seam.built_cut),
-        style.angle(seam.deflection),
-        style.decimal(seam.high_low),
-        style.clock(seam.at),
-        style.decimal(seam.rms),
-    )?;
-    writeln!(
-        out,
         "    gap {} as cut; measured as well as it is, 19 of 20 such gaps stay under {}{verdict}",
         style.decimal(seam.gap),
         style.decimal(open),
     )
+}
+
+/// What nineteen of twenty gaps stay under, measured as well as they are.
+fn widest(seam: &Seam) -> Length {
+    seam.gap + seam.gap_good_to * NEARLY_ALL
 }
 
 /// How to cut a built end again: by the saw, and from the rim as it is, by hand.
@@ -498,7 +570,7 @@ fn cut_again(
     )?;
     writeln!(
         out,
-        "  back from the rim, clockwise looking downstream from {}:",
+        "  First carry the marks down the tube, past the cut. Back from the rim, clockwise looking downstream from {}:",
         end.built
             .mark
             .as_ref()
@@ -529,7 +601,7 @@ fn ordinates(out: &mut String, sleeve: &Sleeve, style: Style) -> std::fmt::Resul
         writeln!(
             out,
             "    {:>8}  {:>12}  {:>10}  {:>10}  {:>10}",
-            "clock", "round", "start", "end", "side"
+            "clock", "round", "start", "end", "length"
         )?;
         for i in 0..count {
             let clock = Angle::FULL * (f64::from(i) / f64::from(count));
@@ -560,14 +632,9 @@ fn pieces(out: &mut String, closing: &Closing, several: &Several) -> std::fmt::R
         several.minutes
     )?;
     for (i, trim) in several.trims.iter().enumerate() {
-        if let Some(trim) = trim {
-            writeln!(
-                out,
-                "  first cut the end {} square: {} to {} comes off",
-                Side::BOTH[i].word(),
-                style.decimal(trim.least),
-                style.decimal(trim.most),
-            )?;
+        if let (Some(trim), Found::Ends(between)) = (trim, &closing.found) {
+            let radius = closing.tube.radius();
+            cut_again(out, Side::BOTH[i], trim, &between.ends[i], radius, style)?;
         }
     }
     writeln!(
@@ -595,6 +662,10 @@ fn pieces(out: &mut String, closing: &Closing, several: &Several) -> std::fmt::R
     if let Found::Ends(between) = &closing.found {
         marks(out, closing, between, several)?;
     }
+    writeln!(
+        out,
+        "  clock: from the start's long side to the end's, clockwise looking downstream"
+    )?;
     for (i, joint) in several.joints().iter().enumerate() {
         writeln!(
             out,

@@ -26,10 +26,7 @@ pub fn closing_patterns(closing: &Closing, paper: Length) -> Result<Option<OutFi
                 at: MarkAt::Through,
                 label: "station 1".to_owned(),
             };
-            let labels = [
-                "from the end before".to_owned(),
-                "to the end after".to_owned(),
-            ];
+            let labels = ["the end before".to_owned(), "the end after".to_owned()];
             vec![draw.piece("closure", "closing piece", &gap.sleeve, labels, vec![mark])]
         }
     };
@@ -167,7 +164,7 @@ impl Draw<'_> {
         });
         let style = self.closing.style;
         let word = side.word();
-        let flush = format!("flush with the rim of the end {word}");
+        let flush = format!("flush with the rim of the end {word}, as it is");
         let (start_label, end_label) = match side {
             Side::Before => (String::new(), flush),
             Side::After => (flush, String::new()),
@@ -226,7 +223,7 @@ fn sizes(sleeve: &Sleeve, style: Style) -> String {
 
 /// What an end is called on a pattern.
 fn end_name(end: &MetEnd, side: Side) -> String {
-    match (&end.port, end.joint) {
+    match (&end.port, end.seam) {
         (Some(port), _) => format!("port '{}'", port.name),
         (None, Some(joint)) => format!("joint {joint}"),
         (None, None) => format!("the end {}", side.word()),

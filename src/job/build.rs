@@ -29,6 +29,10 @@ const LEAST_WELD: Length = Length::from_mm(0.1);
 const LEAST_OD: Length = Length::from_mm(0.1);
 /// Outside diameter beyond which the unit is likely wrong: 24 in.
 const LARGE_OD: Length = Length::from_inches(24.0);
+/// Outside diameter below which the unit is likely wrong.
+const SMALL_OD: Length = Length::from_mm(5.0);
+/// A wall of more of the diameter than this is likely a slip.
+const THICK: f64 = 0.2;
 /// Least usual cut that divides a bend into a sane number of joints.
 const LEAST_CUT: Angle = Angle::from_degrees(0.5);
 /// Ports of one run nearer than this coincide.
@@ -238,6 +242,7 @@ impl Reader<'_> {
         }
         match Tube::new(od?, wall?, &material) {
             Ok(tube) => {
+                self.warn_small(&tube, path);
                 if tube.od() > LARGE_OD {
                     let od = Style::new(self.unit).decimal(tube.od());
                     let message = format!("is {od}: no tube that is cut by hand");
@@ -255,6 +260,28 @@ impl Reader<'_> {
                 error,
                 "measure the wall with a caliper, or look up its gauge",
             ),
+        }
+    }
+
+    /// Warns of a tube that is likely measured in another unit.
+    fn warn_small(&mut self, tube: &Tube, path: &Path) {
+        let style = Style::new(self.unit);
+        if tube.od() < SMALL_OD {
+            let message = format!(
+                "is {}: no tube that is cut by hand",
+                style.decimal(tube.od())
+            );
+            self.warnings
+                .push(Problem::at(&path.key("od"), message, "check the unit"));
+        } else if tube.wall() > tube.od() * THICK {
+            let message = format!(
+                "is {}, on tube of {}: thick",
+                style.decimal(tube.wall()),
+                style.decimal(tube.od())
+            );
+            let help = "check the decimal point: walls are a few hundredths of an inch";
+            self.warnings
+                .push(Problem::at(&path.key("wall"), message, help));
         }
     }
 

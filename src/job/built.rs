@@ -108,6 +108,11 @@ pub fn read_built(bytes: &[u8]) -> Result<BuiltOrder, Vec<Problem>> {
         let message = format!("is {} bytes: too large for measurements", bytes.len());
         return Err(one(message, "is this a scan?"));
     }
+    if bytes.trim_ascii().is_empty() {
+        let help =
+            "write { \"job\": …, \"before\": …, \"after\": … }: see the README, 'Closing the gap'";
+        return Err(one("is empty".to_owned(), help));
+    }
     let (mut value, mut problems) = tree::parse(bytes).map_err(|problem| vec![problem])?;
     if !value.is_object() {
         let message = format!("holds {}, not what was built", kind(&value));

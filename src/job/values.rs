@@ -135,8 +135,11 @@ impl Reader<'_> {
             Some(number) => Some(number),
             None => self.fail(
                 path,
-                format!("is {}, but must be a whole number", kind(&value.0)),
-                format!("write a number from {least} to {most}"),
+                format!(
+                    "is {}, but must be a whole number from {least} to {most}",
+                    kind(&value.0)
+                ),
+                "write it without quotes",
             ),
         }
     }

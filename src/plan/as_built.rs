@@ -1,6 +1,6 @@
 //! The run as it was built and closed, as far as measurements tell.
 
-use super::close::moved;
+use super::met_end::moved;
 use super::{Advice, BetweenEnds, MetEnd, PlannedGap};
 use crate::closure::Side;
 use crate::geometry::{Point, Polyline};

@@ -2,16 +2,20 @@
 
 mod as_built;
 mod close;
+mod closing;
 mod copied;
+mod doubts;
 mod facing;
 mod failure;
+mod met_end;
 #[allow(clippy::module_inception)]
 mod plan;
 mod plan_file;
 mod planned_end;
 
 pub use as_built::as_built;
-pub use close::{Advice, BetweenEnds, Closing, Found, MetEnd, PlannedGap, close};
+pub use close::close;
+pub use closing::{Advice, BetweenEnds, Closing, Found, MetEnd, PlannedGap};
 pub use plan::{Plan, PlannedRun, Standing, plan, plan_with};
 pub use plan_file::{FORMAT, FileRun, MAX_PLAN_BYTES, PlanFile, read_plan};
 pub use planned_end::PlannedEnd;
