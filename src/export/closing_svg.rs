@@ -171,7 +171,10 @@ impl Draw<'_> {
         };
         Some(Wrap {
             id: format!("cut-{word}"),
-            title: format!("cut the end {word} again: {}", end_name(end, side)),
+            title: match end.seam {
+                Some(joint) => format!("cut the end {word} again: joint {joint}"),
+                None => format!("cut the end {word} again"),
+            },
             sizes: format!(
                 "{} off square, {} to {} comes off; wrap the built tube printed side out, prick the dashed line through, cut on the waste side",
                 style.angle(trim.cut),
