@@ -1,6 +1,6 @@
 //! [`BuiltEnd`]: the end of a tube as it was really built.
 
-use super::Side;
+use super::{Axis, Side};
 use crate::geometry::{
     Direction, Plane, Point, Scatter, Vector, clock_between, perpendicular, toward,
 };
@@ -114,9 +114,11 @@ impl BuiltEnd {
     /// The side of its mark, square to its axis; some side where it has none.
     pub fn mark_side(&self) -> Direction {
         let out = self.mark.as_ref().and_then(|(at, _)| {
-            let arm = at - self.center;
-            let out = arm - self.axis.into_inner() * self.axis.dot(&arm);
-            Direction::try_new(out, f64::EPSILON)
+            let axis = Axis {
+                through: self.center,
+                along: self.axis,
+            };
+            Direction::try_new(axis.out(at), f64::EPSILON)
         });
         out.unwrap_or_else(|| perpendicular(&self.axis))
     }

@@ -255,7 +255,7 @@ impl Closure {
         let by_hand = rates.clock_minutes + rates.cut_minutes;
         rates.stop_minutes
             + 2.0 * (rates.setup_minutes + rates.cut_minutes + rates.fit_up_minutes)
-            + again * (rates.setup_minutes + by_hand)
+            + again * fit_up.again_minutes()
             + scribed.count() as f64 * by_hand
     }
 

@@ -40,6 +40,12 @@ pub struct FitUp {
 }
 
 impl FitUp {
+    /// Minutes to mark and cut a built end again.
+    pub(super) fn again_minutes(&self) -> f64 {
+        let rates = &self.rates;
+        rates.setup_minutes + rates.clock_minutes + rates.cut_minutes
+    }
+
     /// What a shop usually asks for on `tube`.
     pub fn usual(tube: &Tube, limits: &Limits, rates: Rates, gap: Length) -> Self {
         Self {

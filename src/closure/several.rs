@@ -207,9 +207,8 @@ impl Several {
         let again = trims.iter().flatten().count() as f64;
         // Joints with built ends are fitted up and welded too.
         let built = starts.iter().filter(|start| start.is_built).count() as f64;
-        let minutes = candidate.cost.minutes
-            + built * rates.fit_up_minutes
-            + again * (rates.setup_minutes + rates.clock_minutes + rates.cut_minutes);
+        let minutes =
+            candidate.cost.minutes + built * rates.fit_up_minutes + again * fit_up.again_minutes();
         let several = Self {
             candidate,
             run,

@@ -1,7 +1,7 @@
 //! `closure.json`, the updated `plan.json` and `closure.stl`.
 
 use super::arc_json::ArcOut;
-use super::plan_json::{JointOut, PieceOut, deg, mm, numbered};
+use super::plan_json::{JointOut, PieceOut, TubeOut, deg, mm, numbered};
 use super::scatter_json::ScatterOut;
 use super::stl::stl;
 use super::survey_json::SurveyOut;
@@ -230,13 +230,6 @@ struct ClosingOut<'a> {
 }
 
 #[derive(Serialize)]
-struct TubeOut<'a> {
-    od_mm: f64,
-    wall_mm: f64,
-    material: &'a str,
-}
-
-#[derive(Serialize)]
 struct FitUpOut {
     gap_mm: f64,
     most_gap_mm: f64,
@@ -410,11 +403,7 @@ impl<'a> ClosingOut<'a> {
             units: closing.style.unit.symbol(),
             run: plan.map(|plan| plan.run.name.as_str()),
             piece: plan.map(|plan| plan.piece),
-            tube: TubeOut {
-                od_mm: mm(tube.od()),
-                wall_mm: mm(tube.wall()),
-                material: tube.material(),
-            },
+            tube: tube.into(),
             fit_up: FitUpOut {
                 gap_mm: mm(fit_up.gap),
                 most_gap_mm: mm(fit_up.most_gap),

@@ -1,6 +1,6 @@
 //! `closure.txt`: how to close a gap, for the bench.
 
-use super::sheet::CAUTIONS;
+use super::sheet::{CAUTIONS, tube_line, warnings};
 use super::{ExportError, OutFile};
 use crate::closure::{
     Against, CUT_SLACK, Closure, NoPieces, Seam, Several, Side, Trim, Way, Widths,
@@ -38,22 +38,9 @@ fn sheet(closing: &Closing) -> Result<String, std::fmt::Error> {
         )?,
         None => writeln!(out, "CLOSING A GAP")?,
     }
-    for warning in &closing.warnings {
-        writeln!(
-            out,
-            "\nWARNING  {}\n         {}",
-            warning.placed_message(),
-            warning.help
-        )?;
-    }
-    writeln!(
-        out,
-        "\n  tube {} OD × {} wall, {}; circumference {}",
-        style.decimal(closing.tube.od()),
-        style.decimal(closing.tube.wall()),
-        closing.tube.material(),
-        style.decimal(closing.tube.circumference()),
-    )?;
+    warnings(&mut out, closing.warnings.iter())?;
+    writeln!(out)?;
+    tube_line(&mut out, &closing.tube, style)?;
     let fit_up = &closing.fit_up;
     writeln!(
         out,

@@ -205,7 +205,7 @@ struct PassOut<'a> {
 }
 
 #[derive(Serialize)]
-struct TubeOut<'a> {
+pub(super) struct TubeOut<'a> {
     od_mm: f64,
     wall_mm: f64,
     material: &'a str,

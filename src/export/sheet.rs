@@ -2,10 +2,11 @@
 
 use super::stack_up_sheet::stack_up;
 use super::{ExportError, Exporter, OutFile, copied_table};
+use crate::job::Problem;
 use crate::plan::{Plan, PlannedRun};
 use crate::route::{FlowLoss, Stop, Task};
 use crate::shop::SawStep;
-use crate::tube::Part;
+use crate::tube::{Part, Tube};
 use crate::units::{Angle, Length, Style, counted, direction_text};
 use std::fmt::Write;
 
@@ -36,14 +37,7 @@ impl Exporter for Sheet {
 fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     let mut out = String::new();
     writeln!(out, "{}", plan.job.name)?;
-    for warning in plan.job.warnings.iter().chain(&plan.warnings) {
-        writeln!(
-            out,
-            "\nWARNING  {}\n         {}",
-            warning.placed_message(),
-            warning.help
-        )?;
-    }
+    warnings(&mut out, plan.job.warnings.iter().chain(&plan.warnings))?;
     for (planned, job_run) in plan.runs.iter().zip(&plan.job.runs) {
         summary(&mut out, planned, &job_run.task, plan.job.style)?;
         if let Some(copy) = &job_run.copied {
@@ -60,6 +54,34 @@ fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     Ok(out)
 }
 
+/// What the user should know before cutting.
+pub(super) fn warnings<'a>(
+    out: &mut String,
+    warnings: impl Iterator<Item = &'a Problem>,
+) -> std::fmt::Result {
+    for warning in warnings {
+        writeln!(
+            out,
+            "\nWARNING  {}\n         {}",
+            warning.placed_message(),
+            warning.help
+        )?;
+    }
+    Ok(())
+}
+
+/// The stock.
+pub(super) fn tube_line(out: &mut String, tube: &Tube, style: Style) -> std::fmt::Result {
+    writeln!(
+        out,
+        "  tube {} OD × {} wall, {}; circumference {}",
+        style.decimal(tube.od()),
+        style.decimal(tube.wall()),
+        tube.material(),
+        style.decimal(tube.circumference()),
+    )
+}
+
 fn summary(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) -> std::fmt::Result {
     let run = planned.run();
     let tube = run.tube();
@@ -70,14 +92,7 @@ fn summary(out: &mut String, planned: &PlannedRun, task: &Task, style: Style) ->
         "\nRUN '{}' from '{}' to '{}'",
         planned.name, start.name, end.name
     )?;
-    writeln!(
-        out,
-        "  tube {} OD × {} wall, {}; circumference {}",
-        style.decimal(tube.od()),
-        style.decimal(tube.wall()),
-        tube.material(),
-        style.decimal(tube.circumference()),
-    )?;
+    tube_line(out, tube, style)?;
     writeln!(
         out,
         "  {}, {}, centerline {}, weld {} round the joints (flanges not counted)",

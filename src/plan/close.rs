@@ -85,6 +85,7 @@ pub fn close(
         warnings,
     })
 }
+
 /// That the plan cuts the end before the gap aslant and the file says nothing of it.
 fn missing_cut(plan: &PlannedGap, built: &Built, widths: &Widths) -> Option<Problem> {
     let joint = plan.piece - 1;

@@ -49,6 +49,7 @@ const OTHER_TUBE: Length = Length::from_mm(3.0);
 const OTHER_PART: f64 = 0.05;
 /// Tubes whose sizes differ by no more are one.
 const SAME_TUBE: Length = Length::from_mm(0.05);
+
 /// What to do about readings that nobody took.
 pub(super) fn told(mut problem: Problem) -> Problem {
     for (name, help) in [
@@ -373,6 +374,7 @@ impl Meeting<'_> {
         let help = "check the unit, the tube, and that all points are on its outside and outer edge, not the inner";
         Err(Problem::at(&end.path.key("measured"), message, help))
     }
+
     /// What is too poorly known to cut by.
     pub(super) fn doubts(&self, ends: &[MetEnd; 2], ways: &Ways, advice: Advice) -> Vec<Problem> {
         let style = self.built.style;

@@ -4,7 +4,7 @@ use super::close::Meeting;
 use super::closing::MetEnd;
 use super::doubts::{PLAN_DIRECTION, SAW_ANGLE, spikes, told, twice, wrong_unit};
 use super::planned_end::PlannedEnd;
-use crate::closure::{BuiltEnd, Rim, Side};
+use crate::closure::{Axis, BuiltEnd, Rim, Side};
 use crate::geometry::{Direction, Point, Scatter, Vector, across, angle_between, clock_between};
 use crate::job::{BuiltCut, BuiltEndSurvey, Problem};
 use crate::survey::{Face, Observed, Surveyed, survey};
@@ -241,6 +241,7 @@ impl Meeting<'_> {
         end.survey.settle(self.built.style)?;
         Ok(end)
     }
+
     /// Points of a ragged rim that stand far from both their neighbors.
     fn ragged_spikes(&self, end: &BuiltEndSurvey, found: &Surveyed) -> Vec<Problem> {
         let height = |at: &Point| Length::from_mm(found.outward.dot(&(at - found.center)));
@@ -280,14 +281,13 @@ impl Meeting<'_> {
             );
             Problem::at(&end.path.key("measured").key("rim"), message, help)
         };
+        let axis = Axis {
+            through: found.center,
+            along: found.outward,
+        };
         let out = |at: &Point| {
-            let arm = at - found.center;
-            let along = found.outward.dot(&arm);
-            let out = arm - found.outward.into_inner() * along;
-            Some((
-                Direction::try_new(out, f64::EPSILON)?,
-                Length::from_mm(along),
-            ))
+            let out = Direction::try_new(axis.out(at), f64::EPSILON)?;
+            Some((out, Length::from_mm(axis.reach(at))))
         };
         let sides: Option<Vec<(Direction, Length)>> = end.rim.iter().map(out).collect();
         let sides = sides
