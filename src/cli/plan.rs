@@ -3,10 +3,7 @@
 use super::message::{Failure, note, warn};
 use super::progress::watched;
 use super::read;
-use crate::export::{
-    Drawing, ExportError, Exporter, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl, Sheet,
-    WriteError, write_all,
-};
+use crate::export::{Exporter, OutFile, PlanFiles, WriteError, write_all};
 use crate::job::Problem;
 use crate::plan::{Plan, PlannedRun, plan_with};
 use crate::route::Effort;
@@ -109,7 +106,14 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
     let plan = watched(effort, arguments.seed, |control| plan_with(&job, control))
         .map_err(|problems| Failure::of(&file, problems))?;
     warn(&file, &plan.warnings);
-    let files = files(&plan, arguments)
+    let outputs = PlanFiles {
+        chord_tolerance: arguments.chord_tolerance,
+        solid: arguments.solid,
+        pieces: arguments.pieces,
+        paper: arguments.paper,
+    };
+    let files = outputs
+        .files(&plan)
         .map_err(|error| Failure::unexpected(error, "please report this with the job file"))?;
     let sources = read::sources(&arguments.job, &job);
     write_all(
@@ -129,28 +133,6 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
         arguments.out.display()
     ));
     Ok(())
-}
-
-fn files(plan: &Plan, arguments: &PlanArguments) -> Result<Vec<OutFile>, ExportError> {
-    let chord_tolerance = arguments.chord_tolerance;
-    let run_stl = RunStl {
-        chord_tolerance,
-        solid: arguments.solid,
-    };
-    let patterns = Patterns {
-        paper: arguments.paper,
-    };
-    let piece_stls = PieceStls { chord_tolerance };
-    let mut exporters: Vec<&dyn Exporter> =
-        vec![&PlanJson, &Sheet, &Pieces, &patterns, &Drawing, &run_stl];
-    if arguments.pieces {
-        exporters.push(&piece_stls);
-    }
-    let mut files = Vec::new();
-    for exporter in exporters {
-        files.extend(exporter.files(plan)?);
-    }
-    Ok(files)
 }
 
 /// Warns of piece files that an earlier plan left in the folder.

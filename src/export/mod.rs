@@ -1,8 +1,8 @@
 //! Files that other people and programs read: one exporter a format.
 //!
 //! An exporter turns a [`Plan`] into named bytes and decides nothing. To add a
-//! format, write one file with an [`Exporter`] and list it in the command that
-//! offers it.
+//! format, write one file with an [`Exporter`] and list it in [`PlanFiles`] or in the
+//! command that offers it.
 
 mod arc_json;
 mod clearance_csv;
@@ -14,6 +14,7 @@ mod copied;
 mod drawing;
 mod patterns;
 mod pieces;
+mod plan_files;
 mod plan_json;
 mod scatter_json;
 mod sheet;
@@ -37,6 +38,7 @@ pub use copied::copied_table;
 pub use drawing::Drawing;
 pub use patterns::Patterns;
 pub use pieces::Pieces;
+pub use plan_files::PlanFiles;
 pub use plan_json::PlanJson;
 pub use sheet::Sheet;
 pub use stl::{PieceStls, RunStl, envelope_stl};
