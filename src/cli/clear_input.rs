@@ -122,7 +122,7 @@ fn read_runs(file: &str, source: impl Read, ask: &Ask<'_>) -> Result<Made, Failu
     }
     Ok(Made::Plan {
         runs,
-        unit: plan.unit,
+        unit: plan.style.unit,
     })
 }
 

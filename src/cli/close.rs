@@ -15,8 +15,6 @@ use crate::plan::{
 use crate::route::Effort;
 use crate::units::Length;
 use clap::Args;
-use std::fs::File;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Close the gap that is left in a run, from what was really built.
@@ -140,7 +138,7 @@ fn updated(file: &str, closing: &Closing, inputs: &Inputs) -> Result<Option<OutF
 fn read(arguments: &CloseArguments) -> Result<Inputs, Failure> {
     let path = arguments.built.as_path();
     let file = path.display().to_string();
-    let bytes = bytes_of(path, MAX_JOB_BYTES)?;
+    let bytes = read::bytes(path, MAX_JOB_BYTES)?;
     let order = read_built(&bytes).map_err(|problems| Failure::of(&file, problems))?;
     let mut sources = vec![path.to_path_buf()];
     let named = |given: &Option<PathBuf>, name: &Option<String>| {
@@ -159,7 +157,7 @@ fn read(arguments: &CloseArguments) -> Result<Inputs, Failure> {
     let plan = match named(&arguments.plan, &order.plan) {
         Some(place) => {
             is_there(&file, "plan", &place)?;
-            let bytes = bytes_of(&place, MAX_PLAN_BYTES)?;
+            let bytes = read::bytes(&place, MAX_PLAN_BYTES)?;
             let name = place.display().to_string();
             let plan = read_plan(&bytes).map_err(|problems| Failure::of(&name, problems))?;
             let (value, _) =
@@ -199,19 +197,6 @@ fn is_there(file: &str, key: &str, place: &Path) -> Result<(), Failure> {
         help: format!("name one beside {file}, or give it with --{key} FILE"),
     };
     Err(Failure::of(file, vec![problem]))
-}
-
-fn bytes_of(path: &Path, most: u64) -> Result<Vec<u8>, Failure> {
-    let failed = |error: std::io::Error| {
-        let file = path.display().to_string();
-        Failure::one(file, error, "check the name and that you may read it")
-    };
-    let mut bytes = Vec::new();
-    // One byte more than allowed is enough to see that it is too much.
-    File::open(path)
-        .and_then(|source| source.take(most + 1).read_to_end(&mut bytes))
-        .map_err(failed)?;
-    Ok(bytes)
 }
 
 /// The planned run that was built, and its piece that was left for last.

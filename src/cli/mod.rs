@@ -8,6 +8,7 @@ mod clear_table;
 mod close;
 mod message;
 mod new;
+mod packet;
 mod plan;
 mod progress;
 mod read;
@@ -38,7 +39,9 @@ enum Command {
     Clear(Box<clear::ClearArguments>),
     Close(close::CloseArguments),
     New(Box<new::NewArguments>),
+    Packet(packet::PacketArguments),
     Schema(SchemaArguments),
+    Template(packet::TemplateArguments),
 }
 
 /// Print a file's JSON Schema, for editors that check as you type.
@@ -90,6 +93,8 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Clear(arguments) => clear::run(&arguments),
         Command::Close(arguments) => close::run(&arguments),
         Command::New(arguments) => new::run(&arguments),
+        Command::Packet(arguments) => packet::run(&arguments),
+        Command::Template(arguments) => packet::show_template(&arguments),
         Command::Schema(arguments) => {
             let schema = match arguments.of {
                 SchemaOf::Job => crate::job::schema(),

@@ -1,4 +1,4 @@
-//! Reading a job file from disk.
+//! Reading files from disk.
 
 use super::message::{Failure, warn};
 use crate::job::{Job, MAX_JOB_BYTES, read_job};
@@ -9,14 +9,7 @@ use std::path::{Path, PathBuf};
 /// The job in the file at `path`; warnings are shown, problems returned.
 pub(super) fn job(path: &Path) -> Result<Job, Failure> {
     let file = path.display().to_string();
-    let failed = |error: std::io::Error| {
-        Failure::one(&file, error, "check the name and that you may read it")
-    };
-    let mut bytes = Vec::new();
-    // One byte more than allowed is enough to see that it is too much.
-    File::open(path)
-        .and_then(|source| source.take(MAX_JOB_BYTES + 1).read_to_end(&mut bytes))
-        .map_err(failed)?;
+    let bytes = bytes(path, MAX_JOB_BYTES)?;
     let name = path
         .file_stem()
         .map_or_else(|| file.clone(), |stem| stem.to_string_lossy().into_owned());
@@ -32,6 +25,20 @@ pub(super) fn job(path: &Path) -> Result<Job, Failure> {
         }
         Err(errors) => Err(Failure::of(file, errors)),
     }
+}
+
+/// The bytes of a file; of one that is larger than `most`, one byte more than that,
+/// which is enough to see that it is too much.
+pub(super) fn bytes(path: &Path, most: u64) -> Result<Vec<u8>, Failure> {
+    let failed = |error: std::io::Error| {
+        let file = path.display().to_string();
+        Failure::one(file, error, "check the name and that you may read it")
+    };
+    let mut bytes = Vec::new();
+    File::open(path)
+        .and_then(|source| source.take(most + 1).read_to_end(&mut bytes))
+        .map_err(failed)?;
+    Ok(bytes)
 }
 
 /// A file that the job at `path` names.

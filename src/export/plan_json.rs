@@ -39,6 +39,8 @@ struct PlanFile<'a> {
     made_by: String,
     job: &'a str,
     units: &'static str,
+    /// Finest part of an inch that is printed: 32 for thirty-seconds.
+    fraction: u32,
     ports: BTreeMap<&'a str, PortOut<'a>>,
     /// How well the shop is taken to work, one standard deviation.
     accuracy: AccuracyOut,
@@ -47,6 +49,8 @@ struct PlanFile<'a> {
     runs: Vec<RunOut<'a>>,
     alternatives: Vec<AlternativeOut<'a>>,
     warnings: Vec<String>,
+    /// What to do about each of the warnings.
+    warning_help: Vec<&'a str>,
 }
 
 #[derive(Serialize)]
@@ -347,12 +351,13 @@ impl<'a> PlanFile<'a> {
             others.map(|other| AlternativeOut::new(&run.name, task, other))
         });
         let ports = plan.job.ports.iter();
-        let warnings = plan.job.warnings.iter().chain(&plan.warnings);
+        let warnings = || plan.job.warnings.iter().chain(&plan.warnings);
         Self {
             format: FORMAT,
             made_by: format!("runwright {}", env!("CARGO_PKG_VERSION")),
             job: &plan.job.name,
             units: plan.job.style.unit.symbol(),
+            fraction: plan.job.style.denominator.get(),
             ports: ports
                 .map(|(name, port)| (name.as_str(), PortOut::new(port, &plan.job)))
                 .collect(),
@@ -360,7 +365,8 @@ impl<'a> PlanFile<'a> {
             scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
             runs: runs.collect(),
             alternatives: alternatives.collect(),
-            warnings: warnings.map(Problem::placed_message).collect(),
+            warnings: warnings().map(Problem::placed_message).collect(),
+            warning_help: warnings().map(|problem| problem.help.as_str()).collect(),
         }
     }
 }

@@ -8,7 +8,7 @@ use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
 use crate::job::{Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
 use crate::tube::Tube;
-use crate::units::{Angle, Length, LengthUnit};
+use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use serde_json::Value;
 
 /// The format's name and version. Fields may be added within a version; none is
@@ -43,8 +43,10 @@ const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
 pub struct PlanFile {
     /// What the job is called.
     pub job: String,
-    /// The job's unit, which people read.
-    pub unit: LengthUnit,
+    /// The job's unit and fractions, which people read.
+    pub style: Style,
+    /// What the user should know before cutting.
+    pub warnings: Vec<Problem>,
     /// Runs in the file's order, at least one.
     pub runs: Vec<FileRun>,
 }
@@ -91,6 +93,29 @@ fn left_for_last(node: &Node<'_>, run: &Run) -> Option<usize> {
     (1..=run.pieces().len()).contains(&number).then_some(number)
 }
 
+/// The finest part of an inch; what a job takes where the file says nothing.
+fn denominator(root: &Value) -> Denominator {
+    let number = root.get("fraction").and_then(Value::as_u64);
+    let number = number.and_then(|number| u32::try_from(number).ok());
+    number
+        .and_then(Denominator::new)
+        .unwrap_or(Denominator::DEFAULT)
+}
+
+/// The file's warnings, each with what to do about it where the file says so.
+fn warnings(root: &Value) -> Vec<Problem> {
+    let texts = |key: &str| {
+        let list = root.get(key).and_then(Value::as_array);
+        let texts = list.into_iter().flatten().map(|text| text.as_str());
+        texts.map(|text| text.unwrap_or_default().to_owned())
+    };
+    let mut helps = texts("warning_help");
+    texts("warnings")
+        .take(MOST_PROBLEMS)
+        .map(|message| Problem::of_file(message, helps.next().unwrap_or_default()))
+        .collect()
+}
+
 /// A value and where it stands.
 struct Node<'a> {
     value: &'a Value,
@@ -135,7 +160,11 @@ impl Reader {
         self.check_runs(&runs, &root.path.key("runs"))?;
         Some(PlanFile {
             job: job?,
-            unit: unit?,
+            style: Style {
+                denominator: denominator(root.value),
+                ..Style::new(unit?)
+            },
+            warnings: warnings(root.value),
             runs,
         })
     }

@@ -1,0 +1,114 @@
+//! `packet.pdf`: the shop packet, the paper that goes to the saw.
+//!
+//! It is made from what `plan.json` holds and from nothing else, also by `runwright plan`,
+//! so that the same plan makes the same packet whoever asks. On the way: a [`PlanFile`] →
+//! [`data`], texts ready to print and pictures at true size → a template
+//! (`packet.typ`, or the user's own) → [`typeset`] → the bytes of a PDF.
+
+mod cover;
+mod data;
+mod pieces;
+mod saw;
+mod typeset;
+mod world;
+
+pub use typeset::TemplateError;
+
+use super::paper::PaperSize;
+use super::{ExportError, OutFile};
+use crate::job::Problem;
+use crate::plan::PlanFile;
+use crate::units::Length;
+use data::{PacketData, PageData, RunData, WarningData, WordsData};
+use thiserror::Error;
+
+const FILE: &str = "packet.pdf";
+
+/// The template that is used where no other is given.
+pub const DEFAULT_TEMPLATE: &str = include_str!("packet.typ");
+
+/// Stands at the foot of every page.
+const FOOT: &str = "Geometry only: not a pressure-piping design. Follow your local codes. Measure a printed check bar, cut one piece, and try it before you cut the rest.";
+
+/// How a packet is to be made.
+#[derive(Clone, Debug, Default)]
+pub struct Packet {
+    /// The paper's size; what goes with the job's unit where nothing is said.
+    pub page: Option<PaperSize>,
+    /// Thickness of the paper that is wrapped round the tube.
+    pub paper: Length,
+    /// A template in place of [`DEFAULT_TEMPLATE`].
+    pub template: Option<String>,
+}
+
+/// Why there is no packet.
+#[derive(Debug, Error)]
+pub enum PacketError {
+    /// The template is wrong, in each of these places.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
+    Template(Vec<TemplateError>),
+    /// A picture or the data could not be written.
+    #[error(transparent)]
+    Export(#[from] ExportError),
+}
+
+impl Packet {
+    /// The packet of `plan`.
+    pub fn of(&self, plan: &PlanFile) -> Result<OutFile, PacketError> {
+        let data = serde_json::to_vec(&self.data(plan)?).map_err(|e| ExportError::new(FILE, e))?;
+        let template = self
+            .template
+            .clone()
+            .unwrap_or_else(|| DEFAULT_TEMPLATE.to_owned());
+        let ident = format!("runwright packet {}", plan.job);
+        let bytes = typeset::typeset(template, data, &ident).map_err(PacketError::Template)?;
+        Ok(OutFile::new(FILE, bytes))
+    }
+
+    fn data(&self, plan: &PlanFile) -> Result<PacketData, ExportError> {
+        let style = plan.style;
+        let page = self.page.unwrap_or_else(|| PaperSize::usual(style.unit));
+        let runs = plan.runs.iter().map(|file| RunData {
+            name: file.name.clone(),
+            facts: if plan.runs.len() > 1 {
+                pieces::facts(file, style)
+            } else {
+                Vec::new()
+            },
+            pieces: pieces::pieces(&file.run, style),
+            alike: pieces::alike(&file.run, style),
+            seams: None,
+            tack_up: None,
+            quote: None,
+        });
+        Ok(PacketData {
+            job: plan.job.clone(),
+            made_by: concat!("runwright ", env!("CARGO_PKG_VERSION")).to_owned(),
+            foot: FOOT.to_owned(),
+            page: PageData {
+                width_mm: page.width().mm(),
+                height_mm: page.height().mm(),
+            },
+            cover: cover::cover(plan)?,
+            warnings: plan.warnings.iter().map(WarningData::from).collect(),
+            words: WordsData {
+                pieces: pieces::PIECES.to_owned(),
+                saw: saw::STEPS.map(str::to_owned).to_vec(),
+            },
+            runs: runs.collect(),
+            sticks: Vec::new(),
+            sticks_note: String::new(),
+            sheets: Vec::new(),
+            cautions: Vec::new(),
+        })
+    }
+}
+
+impl From<&Problem> for WarningData {
+    fn from(problem: &Problem) -> Self {
+        Self {
+            message: problem.placed_message(),
+            help: problem.help.clone(),
+        }
+    }
+}

@@ -1,0 +1,143 @@
+//! The table of pieces, and which are alike.
+
+use super::data::{Fact, TableData};
+use crate::plan::FileRun;
+use crate::run::{JointKind, Run};
+use crate::shop::kinds;
+use crate::tube::Part;
+use crate::units::{Style, counted};
+
+/// How to read the table.
+pub(super) const PIECES: &str = "As cut. Joint 0 is the first port. Long and short are the longest and the shortest line along the outside; center is along the axis. Clock: from the start's long side to the end's, clockwise looking downstream.";
+
+/// Rows of strings under a head of words.
+pub(super) fn table<const N: usize>(header: [&str; N], rows: Vec<[String; N]>) -> TableData {
+    TableData {
+        header: header.map(str::to_owned).to_vec(),
+        rows: rows.into_iter().map(Vec::from).collect(),
+    }
+}
+
+/// Every piece in order of flow.
+pub(super) fn pieces(run: &Run, style: Style) -> TableData {
+    let row = |(i, placed): (usize, &crate::run::Placed)| {
+        let piece = &placed.piece;
+        let turned = piece.start().angle.degrees() > 0.0 && piece.end().angle.degrees() > 0.0;
+        [
+            (i + 1).to_string(),
+            format!("{i}–{}", i + 1),
+            style.length(piece.long_side()),
+            style.length(piece.length()),
+            style.length(piece.short_side()),
+            style.angle(piece.start().angle),
+            style.angle(piece.end().angle),
+            if turned {
+                style.clock(piece.clock())
+            } else {
+                String::new()
+            },
+            match piece {
+                Part::Straight(_) => String::new(),
+                Part::Bent(bent) => format!("stock bend, {}", style.angle(bent.turn)),
+            },
+        ]
+    };
+    let rows = run.pieces().iter().enumerate().map(row).collect();
+    let header = [
+        "piece",
+        "joints",
+        "long",
+        "center",
+        "short",
+        "start cut",
+        "end cut",
+        "clock",
+        "",
+    ];
+    table(header, rows)
+}
+
+/// Kinds of piece that there are several of.
+pub(super) fn alike(run: &Run, style: Style) -> TableData {
+    let kinds = kinds(run).into_iter().filter(|kind| kind.numbers.len() > 1);
+    let rows = kinds.map(|kind| {
+        let numbers: Vec<String> = kind.numbers.iter().map(usize::to_string).collect();
+        [
+            numbers.join(", "),
+            kind.numbers.len().to_string(),
+            style.length(kind.piece.long_side()),
+            style.length(kind.piece.short_side()),
+            style.angle(kind.piece.start().angle),
+            style.angle(kind.piece.end().angle),
+        ]
+    });
+    let header = [
+        "pieces",
+        "how many",
+        "long",
+        "short",
+        "start cut",
+        "end cut",
+    ];
+    table(header, rows.collect())
+}
+
+/// What a run is, in a few lines.
+pub(super) fn facts(file: &FileRun, style: Style) -> Vec<Fact> {
+    let run = &file.run;
+    let (tube, joints) = (run.tube(), run.joints());
+    let count = |kind: JointKind| joints.iter().filter(|joint| joint.kind == kind).count();
+    let (low, high) = run.bounds();
+    let size = high - low;
+    let across = [size.x, size.y, size.z].map(|mm| style.length(crate::units::Length::from_mm(mm)));
+    let mut joints = Vec::new();
+    for (kind, name) in [
+        (JointKind::Miter, "miter joint"),
+        (JointKind::Square, "square joint"),
+    ] {
+        let found = count(kind);
+        if found > 0 {
+            joints.push(counted(found, name));
+        }
+    }
+    let pieces = counted(run.pieces().len(), "piece");
+    let stock_bends = run
+        .pieces()
+        .iter()
+        .filter(|placed| placed.arc.is_some())
+        .count();
+    let mut made = vec![pieces];
+    if stock_bends > 0 {
+        made.push(format!("{} among them", counted(stock_bends, "stock bend")));
+    }
+    made.extend(joints);
+    let fact = |label: &str, said: String| (label.to_owned(), said);
+    vec![
+        fact(
+            "tube",
+            format!(
+                "{} OD × {} wall, {}; {} round",
+                style.decimal(tube.od()),
+                style.decimal(tube.wall()),
+                tube.material(),
+                style.decimal(tube.circumference())
+            ),
+        ),
+        fact("made of", made.join(", ")),
+        fact("centerline", style.length(run.length())),
+        fact(
+            "weld",
+            format!(
+                "{} round the joints, flanges not counted",
+                style.length(run.weld_length())
+            ),
+        ),
+        fact(
+            "box round it",
+            format!(
+                "{} × {} × {} along x, y, z",
+                across[0], across[1], across[2]
+            ),
+        ),
+    ]
+}
