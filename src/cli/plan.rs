@@ -1,9 +1,10 @@
 //! `runwright plan`.
 
 use super::message::{Failure, note, warn};
+use super::packet::PaperArguments;
 use super::progress::watched;
 use super::read;
-use crate::export::{Exporter, OutFile, PlanFiles, WriteError, write_all};
+use crate::export::{OutFile, PlanFiles, WriteError, write_all};
 use crate::job::Problem;
 use crate::plan::{Plan, PlannedRun, plan_with};
 use crate::route::Effort;
@@ -14,7 +15,7 @@ use std::path::{Path, PathBuf};
 
 /// Route every run of a job and write what the shop needs.
 ///
-/// Writes plan.json (for programs), sheet.txt (pieces and saw settings),
+/// Writes packet.pdf (the paper that goes to the saw), plan.json (for programs), sheet.txt (pieces and saw settings),
 /// pieces.csv, patterns.svg (wrap patterns at true size), run.svg (a picture) and
 /// run.stl (for checking clearance).
 ///
@@ -46,9 +47,8 @@ pub(super) struct PlanArguments {
     /// How far a flat in an STL may lie inside the true circle; mm unless said.
     #[arg(long, value_name = "LENGTH", default_value = "0.05 mm", value_parser = tolerance)]
     chord_tolerance: Length,
-    /// Thickness of the paper that patterns are printed on; mm unless said.
-    #[arg(long, value_name = "LENGTH", default_value = "0.1 mm", value_parser = thickness)]
-    paper: Length,
+    #[command(flatten)]
+    paper: PaperArguments,
 }
 
 /// [`Effort`], as it is written on the command line.
@@ -102,6 +102,7 @@ pub(super) fn thickness(text: &str) -> Result<Length, String> {
 pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
     let file = arguments.job.display().to_string();
     let job = read::job(&arguments.job)?;
+    let packet = arguments.paper.packet()?;
     let effort = Effort::from(arguments.effort);
     let plan = watched(effort, arguments.seed, |control| plan_with(&job, control))
         .map_err(|problems| Failure::of(&file, problems))?;
@@ -110,12 +111,13 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
         chord_tolerance: arguments.chord_tolerance,
         solid: arguments.solid,
         pieces: arguments.pieces,
-        paper: arguments.paper,
+        packet,
     };
     let files = outputs
         .files(&plan)
-        .map_err(|error| Failure::unexpected(error, "please report this with the job file"))?;
-    let sources = read::sources(&arguments.job, &job);
+        .map_err(|error| arguments.paper.failure(error))?;
+    let mut sources = read::sources(&arguments.job, &job);
+    sources.extend(arguments.paper.source().map(Path::to_path_buf));
     write_all(
         &arguments.out,
         &files,

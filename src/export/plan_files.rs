@@ -2,13 +2,15 @@
 //! the command line and the viewer.
 
 use super::{
-    Drawing, ExportError, Exporter, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl, Sheet,
+    Drawing, Exporter, OutFile, Packet, PacketError, Patterns, PieceStls, Pieces, PlanJson, RunStl,
+    Sheet,
 };
-use crate::plan::Plan;
+use crate::job::Problem;
+use crate::plan::{Plan, read_plan};
 use crate::units::Length;
 
 /// All files of a plan, and what may be chosen about them.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct PlanFiles {
     /// How far a flat in an STL may lie inside the true circle.
     pub chord_tolerance: Length,
@@ -16,8 +18,8 @@ pub struct PlanFiles {
     pub solid: bool,
     /// One STL for each piece too.
     pub pieces: bool,
-    /// Thickness of the paper that patterns are printed on.
-    pub paper: Length,
+    /// The shop packet, and with it the paper that patterns are printed on.
+    pub packet: Packet,
 }
 
 impl Default for PlanFiles {
@@ -26,29 +28,45 @@ impl Default for PlanFiles {
             chord_tolerance: Length::from_mm(0.05),
             solid: false,
             pieces: false,
-            paper: Length::from_mm(0.1),
+            packet: Packet::default(),
         }
     }
 }
 
-impl Exporter for PlanFiles {
-    fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError> {
+impl PlanFiles {
+    /// Every file of `plan`; the same bytes for the same plan.
+    pub fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, PacketError> {
         let chord_tolerance = self.chord_tolerance;
         let run_stl = RunStl {
             chord_tolerance,
             solid: self.solid,
         };
-        let patterns = Patterns { paper: self.paper };
+        let patterns = Patterns {
+            paper: self.packet.paper,
+        };
         let piece_stls = PieceStls { chord_tolerance };
         let mut exporters: Vec<&dyn Exporter> =
-            vec![&PlanJson, &Sheet, &Pieces, &patterns, &Drawing, &run_stl];
+            vec![&Sheet, &Pieces, &patterns, &Drawing, &run_stl];
         if self.pieces {
             exporters.push(&piece_stls);
         }
-        let mut files = Vec::new();
+        let mut files = PlanJson.files(plan)?;
+        let packet = self.packet(&files)?;
         for exporter in exporters {
             files.extend(exporter.files(plan)?);
         }
+        files.push(packet);
         Ok(files)
+    }
+
+    /// The packet of the plan that was just written: whoever makes it again from
+    /// `plan.json` gets the same.
+    fn packet(&self, written: &[OutFile]) -> Result<OutFile, PacketError> {
+        let bytes = written.first().map_or(&[][..], |file| &file.bytes);
+        let plan = read_plan(bytes).map_err(|problems| {
+            let reasons: Vec<String> = problems.iter().map(Problem::to_string).collect();
+            PacketError::NotRead(reasons.join("; "))
+        })?;
+        self.packet.of(&plan)
     }
 }

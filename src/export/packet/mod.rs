@@ -31,7 +31,7 @@ pub const DEFAULT_TEMPLATE: &str = include_str!("packet.typ");
 const FOOT: &str = "Geometry only: not a pressure-piping design. Follow your local codes. Measure a printed check bar, cut one piece, and try it before you cut the rest.";
 
 /// How a packet is to be made.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Packet {
     /// The paper's size; what goes with the job's unit where nothing is said.
     pub page: Option<PaperSize>,
@@ -41,12 +41,28 @@ pub struct Packet {
     pub template: Option<String>,
 }
 
+/// Common office paper of 80 g/m² (common practice, no source).
+const OFFICE_PAPER: Length = Length::from_mm(0.1);
+
+impl Default for Packet {
+    fn default() -> Self {
+        Self {
+            page: None,
+            paper: OFFICE_PAPER,
+            template: None,
+        }
+    }
+}
+
 /// Why there is no packet.
 #[derive(Debug, Error)]
 pub enum PacketError {
     /// The template is wrong, in each of these places.
     #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
     Template(Vec<TemplateError>),
+    /// The plan that was just written cannot be read back.
+    #[error("plan.json cannot be read back: {0}")]
+    NotRead(String),
     /// A picture or the data could not be written.
     #[error(transparent)]
     Export(#[from] ExportError),
