@@ -13,7 +13,6 @@ mod closing_svg;
 mod copied;
 mod drawing;
 mod packet;
-mod paper;
 mod patterns;
 mod pieces;
 mod plan_files;
@@ -39,7 +38,7 @@ pub use closing_svg::closing_patterns;
 pub use copied::copied_table;
 pub use drawing::Drawing;
 pub use packet::{DEFAULT_TEMPLATE, Packet, PacketError, TemplateError};
-pub use paper::PaperSize;
+
 pub use patterns::Patterns;
 pub use pieces::Pieces;
 pub use plan_files::PlanFiles;
