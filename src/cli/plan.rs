@@ -14,9 +14,10 @@ use std::path::{Path, PathBuf};
 
 /// Route every run of a job and write what the shop needs.
 ///
-/// Writes plan.json (for programs), sheet.txt (pieces and saw settings),
-/// pieces.csv, patterns.svg (wrap patterns at true size), run.svg (a picture) and
-/// run.stl (for checking clearance).
+/// Writes plan.json (for programs), sheet.txt (pieces and saw settings), pieces.csv,
+/// patterns.svg and .dxf (wrap patterns at true size), card.svg and .dxf (the same to cut
+/// out of card or sheet), clock-tape.svg and cradle.svg and .dxf (for marking and holding
+/// the tube), run.svg (a picture) and run.stl (for checking clearance).
 ///
 /// Example: runwright plan examples/stack.json -o results
 #[derive(Debug, Args)]
@@ -49,6 +50,10 @@ pub(super) struct PlanArguments {
     /// Thickness of the paper that patterns are printed on; mm unless said.
     #[arg(long, value_name = "LENGTH", default_value = "0.1 mm", value_parser = thickness)]
     paper: Length,
+    /// Thickness of the card or sheet that patterns and cradles are cut from; mm unless
+    /// said.
+    #[arg(long, value_name = "LENGTH", default_value = "0 mm", value_parser = thickness)]
+    card: Length,
 }
 
 /// [`Effort`], as it is written on the command line.
@@ -111,6 +116,7 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
         solid: arguments.solid,
         pieces: arguments.pieces,
         paper: arguments.paper,
+        card: arguments.card,
     };
     let files = outputs
         .files(&plan)

@@ -2,7 +2,7 @@
 //! the command line and the viewer.
 
 use super::{
-    Drawing, ExportError, Exporter, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl, Sheet,
+    Drawing, ExportError, Exporter, Jigs, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl, Sheet,
 };
 use crate::plan::Plan;
 use crate::units::Length;
@@ -18,6 +18,8 @@ pub struct PlanFiles {
     pub pieces: bool,
     /// Thickness of the paper that patterns are printed on.
     pub paper: Length,
+    /// Thickness of the card or sheet that patterns and cradles are cut from.
+    pub card: Length,
 }
 
 impl Default for PlanFiles {
@@ -27,6 +29,7 @@ impl Default for PlanFiles {
             solid: false,
             pieces: false,
             paper: Length::from_mm(0.1),
+            card: Length::ZERO,
         }
     }
 }
@@ -38,10 +41,14 @@ impl Exporter for PlanFiles {
             chord_tolerance,
             solid: self.solid,
         };
-        let patterns = Patterns { paper: self.paper };
+        let (paper, card) = (self.paper, self.card);
+        let patterns = Patterns { paper, card };
+        let jigs = Jigs { paper, card };
         let piece_stls = PieceStls { chord_tolerance };
         let mut exporters: Vec<&dyn Exporter> =
-            vec![&PlanJson, &Sheet, &Pieces, &patterns, &Drawing, &run_stl];
+            vec![
+            &PlanJson, &Sheet, &Pieces, &patterns, &jigs, &Drawing, &run_stl,
+        ];
         if self.pieces {
             exporters.push(&piece_stls);
         }
