@@ -60,7 +60,9 @@ pub(super) fn both(
     ink: Ink,
 ) -> Result<Vec<OutFile>, ExportError> {
     let dxf = format!("{name}.dxf");
-    let bytes = drawing.dxf().map_err(|error| ExportError::new(&dxf, error))?;
+    let bytes = drawing
+        .dxf()
+        .map_err(|error| ExportError::new(&dxf, error))?;
     Ok(vec![
         OutFile::new(format!("{name}.svg"), drawing.svg(page, ink)),
         OutFile::new(dxf, bytes),

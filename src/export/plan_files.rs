@@ -2,7 +2,8 @@
 //! the command line and the viewer.
 
 use super::{
-    Drawing, ExportError, Exporter, Jigs, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl, Sheet,
+    Drawing, ExportError, Exporter, Jigs, OutFile, Patterns, PieceStls, Pieces, PlanJson, RunStl,
+    Sheet,
 };
 use crate::plan::Plan;
 use crate::units::Length;
@@ -45,8 +46,7 @@ impl Exporter for PlanFiles {
         let patterns = Patterns { paper, card };
         let jigs = Jigs { paper, card };
         let piece_stls = PieceStls { chord_tolerance };
-        let mut exporters: Vec<&dyn Exporter> =
-            vec![
+        let mut exporters: Vec<&dyn Exporter> = vec![
             &PlanJson, &Sheet, &Pieces, &patterns, &jigs, &Drawing, &run_stl,
         ];
         if self.pieces {

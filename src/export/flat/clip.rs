@@ -206,10 +206,7 @@ fn part_of(curve: &Curve, from: f64, to: f64) -> Curve {
     let polar = |r: f64, s: f64, t: f64| {
         let [a, b, c, d] = *curve;
         let first = [blend(a, b, r), blend(b, c, r), blend(c, d, r)];
-        let second = [
-            blend(first[0], first[1], s),
-            blend(first[1], first[2], s),
-        ];
+        let second = [blend(first[0], first[1], s), blend(first[1], first[2], s)];
         blend(second[0], second[1], t)
     };
     let mut part = [
@@ -248,10 +245,7 @@ mod tests {
         drawing.line(Layer::Cut, Pen::CUT, [[-5.0, 15.0], [15.0, 15.0]]);
         let clipped = drawing.clipped(&WINDOW);
         let ends: Vec<_> = clipped.items().iter().map(|item| &item.shape).collect();
-        assert_eq!(
-            ends,
-            [&Shape::Line([[0.0, 5.0], [10.0, 5.0]], Pen::CUT)]
-        );
+        assert_eq!(ends, [&Shape::Line([[0.0, 5.0], [10.0, 5.0]], Pen::CUT)]);
     }
 
     #[test]

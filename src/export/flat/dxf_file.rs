@@ -19,6 +19,8 @@ const TOLERANCE: f64 = 0.002;
 /// The variables that hold when a file was made: they are all set to [`MADE`], so that
 /// the same drawing is the same bytes.
 const TIMES: [&str; 4] = ["$TDCREATE", "$TDUCREATE", "$TDUPDATE", "$TDUUPDATE"];
+/// The variable that holds the next free handle.
+const SEED: &str = "$HANDSEED";
 /// Start of the year 2000 as a Julian date.
 const MADE: &str = "2451544.5";
 
@@ -63,7 +65,7 @@ impl Drawing {
         }
         let mut bytes = Vec::new();
         file.save(&mut bytes)?;
-        Ok(timeless(bytes))
+        Ok(finished(&bytes))
     }
 }
 
@@ -155,18 +157,42 @@ fn point([x, y]: FlatPoint) -> Point {
     Point::new(rounded(x), rounded(y), 0.0)
 }
 
-/// The file with its times fixed: each stands two lines below its variable's name.
-fn timeless(bytes: Vec<u8>) -> Vec<u8> {
-    // What the library writes for this version is plain ASCII.
-    let text = String::from_utf8_lossy(&bytes);
-    let mut lines: Vec<&str> = text.split("\r\n").collect();
-    for name in TIMES {
-        let found = lines.iter().position(|line| line.trim() == name);
-        if let Some(line) = found.and_then(|at| lines.get_mut(at + 2)) {
-            *line = MADE;
+/// The file with its times fixed, and with handles for its tables, which the library
+/// leaves out and the format asks for.
+fn finished(bytes: &[u8]) -> Vec<u8> {
+    // What the library writes for this version is plain ASCII, code and value in turn.
+    let text = String::from_utf8_lossy(bytes);
+    let lines: Vec<&str> = text.split("\r\n").collect();
+    let pairs: Vec<[&str; 2]> = lines
+        .chunks_exact(2)
+        .map(|pair| [pair[0], pair[1]])
+        .collect();
+    let is = |i: usize, code: &str, value: &str| {
+        let pair = pairs.get(i);
+        pair.is_some_and(|pair| pair[0].trim() == code && pair[1] == value)
+    };
+    let seed = (0..pairs.len()).find(|&i| is(i, "9", SEED));
+    let seed = seed.and_then(|i| u64::from_str_radix(pairs.get(i + 1)?[1], 16).ok());
+    let first = seed.unwrap_or(0);
+    let tables = (0..pairs.len()).filter(|&i| is(i, "0", "TABLE")).count() as u64;
+    let mut handles = first..;
+    let mut finished = String::with_capacity(text.len() + 1024);
+    for (i, [code, value]) in pairs.iter().copied().enumerate() {
+        let after = |name: &str| i.checked_sub(1).is_some_and(|before| is(before, "9", name));
+        let value = match () {
+            () if TIMES.into_iter().any(after) => MADE.to_owned(),
+            () if after(SEED) => format!("{:X}", first + tables),
+            () => value.to_owned(),
+        };
+        finished.push_str(&format!("{code}\r\n{value}\r\n"));
+        let names_table = i
+            .checked_sub(1)
+            .is_some_and(|before| is(before, "0", "TABLE"));
+        if names_table && let Some(handle) = handles.next() {
+            finished.push_str(&format!("  5\r\n{handle:X}\r\n"));
         }
     }
-    lines.join("\r\n").into_bytes()
+    finished.into_bytes()
 }
 
 #[cfg(test)]

@@ -68,7 +68,12 @@ mod tests {
 
     #[test]
     fn no_number_makes_it_hang() {
-        let curve = [[0.0, 0.0], [f64::NAN, 1e300], [f64::INFINITY, -1e300], [1.0, 1.0]];
+        let curve = [
+            [0.0, 0.0],
+            [f64::NAN, 1e300],
+            [f64::INFINITY, -1e300],
+            [1.0, 1.0],
+        ];
         for tolerance in [0.0, -1.0, f64::NAN, 1e-300] {
             assert!(points(&[Segment::Cubic(curve)], tolerance).len() <= 1001);
         }

@@ -7,6 +7,7 @@ use super::path::{Path, Step};
 use super::pen::Pen;
 use super::text::{Anchor, Text};
 use crate::tube::FlatPoint;
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use svg::node::element::{self, Circle, Element, Group, Line};
 use svg::{Document, Node};
@@ -33,6 +34,7 @@ impl Drawing {
             .set("viewBox", format!("0 0 {width} {height}"))
             .set("font-family", FONTS);
         let at = |[x, y]: FlatPoint| [x - page.left, page.high - y];
+        let mut ids = BTreeMap::new();
         for layer in Layer::ALL {
             let items = self.items().iter().filter(|item| item.layer == layer);
             let mut items = items.peekable();
@@ -48,7 +50,7 @@ impl Drawing {
                 .set("fill", "none")
                 .set("stroke", color);
             document = document.add(items.fold(group, |group, item| {
-                group.add(element(item, color, at))
+                group.add(element(item, &mut ids, color, at))
             }));
         }
         let mut text = document.to_string();
@@ -57,7 +59,14 @@ impl Drawing {
     }
 }
 
-fn element(item: &Item, color: &str, at: impl Fn(FlatPoint) -> [f64; 2]) -> Element {
+/// The item's element. Where its id is there already, as on a page with two tiles of one
+/// drawing, it is numbered: `id.2`.
+fn element(
+    item: &Item,
+    ids: &mut BTreeMap<String, usize>,
+    color: &str,
+    at: impl Fn(FlatPoint) -> [f64; 2],
+) -> Element {
     let mut element: Element = match &item.shape {
         Shape::Line(ends, pen) => {
             let [[x1, y1], [x2, y2]] = ends.map(at);
@@ -68,9 +77,7 @@ fn element(item: &Item, color: &str, at: impl Fn(FlatPoint) -> [f64; 2]) -> Elem
                 .set("y2", number(y2));
             inked(line.into(), *pen)
         }
-        Shape::Path(path, pen) => {
-            inked(element::Path::new().set("d", data(path, at)).into(), *pen)
-        }
+        Shape::Path(path, pen) => inked(element::Path::new().set("d", data(path, at)).into(), *pen),
         Shape::Dot(center, radius) => {
             let [x, y] = at(*center);
             let dot = Circle::new()
@@ -82,7 +89,15 @@ fn element(item: &Item, color: &str, at: impl Fn(FlatPoint) -> [f64; 2]) -> Elem
         Shape::Text(text) => words(text, at(text.at), color),
     };
     if let Some(id) = &item.id {
-        element.assign("id", id.as_str());
+        let count = ids.entry(id.clone()).or_insert(0);
+        *count += 1;
+        element.assign(
+            "id",
+            match *count {
+                1 => id.clone(),
+                count => format!("{id}.{count}"),
+            },
+        );
     }
     element
 }

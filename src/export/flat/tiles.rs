@@ -4,7 +4,7 @@
 //! marks, drawn on both: cut one tile along it and lay it on the other's line.
 
 use super::area::Area;
-use super::drawing::Drawing;
+use super::drawing::{Drawing, Shape};
 use super::layer::Layer;
 use super::path::Path;
 use super::pen::{Dash, Pen};
@@ -21,8 +21,10 @@ const DIAMOND: f64 = 2.2;
 const CROSS: f64 = 4.0;
 const JOIN: Pen = Pen::broken(0.18, Dash::Dotted);
 const REGISTER: Pen = Pen::solid(0.25);
-/// Where marks stand along a tile's side, as parts of it.
+/// Where marks stand along a tile's side, as parts of it, and how far from there they are
+/// tried so that they lie on no other line.
 const MARKS_AT: [f64; 2] = [0.2, 0.8];
+const TRIED: [f64; 7] = [0.0, 0.03, -0.03, 0.06, -0.06, 0.09, -0.09];
 /// Height of tiles' names beside a join line, mm; how far they are from it and from the
 /// mark that they stand above.
 const NAME: f64 = 2.4;
@@ -125,48 +127,49 @@ impl Grid {
 
     fn draw_joins(&self, drawing: &mut Drawing, area: &Area) {
         let [columns, rows] = self.size();
+        let free = |marks: &Drawing, by: FlatPoint| {
+            let mut items = drawing.items().iter();
+            items.all(|item| {
+                let far = match &item.shape {
+                    Shape::Line(ends, _) => Area::around(*ends),
+                    Shape::Text(text) => text.area(),
+                    Shape::Path(..) | Shape::Dot(..) => return true,
+                };
+                marks.area().moved(by).is_clear_of(&far, 0.0)
+            })
+        };
+        let mut joins = Drawing::default();
         for (i, &x) in self.columns.iter().enumerate() {
-            drawing.line(Layer::Help, JOIN, [[x, area.low], [x, area.high]]);
+            joins.line(Layer::Help, JOIN, [[x, area.low], [x, area.high]]);
             for row in 0..rows {
                 let (low, high) = between(&self.rows, row, (area.low, area.high));
                 let top = rows - 1 - row;
                 let names = [name([top, i]), name([top, i + 1])];
                 for (k, part) in MARKS_AT.into_iter().enumerate() {
-                    let y = low + (high - low) * part;
                     let id = format!("register-column-{}-{}-{}", i + 1, top + 1, k + 1);
-                    register(drawing, &id, [x, y]);
-                    let [gap, away] = NAME_GAP;
-                    let inward = if k == 0 { away } else { -away - NAME };
-                    let [left, right] = &names;
-                    let label = |at, name: &String| Text::new(at, NAME, name.as_str());
-                    let left = label([x - gap, y + inward], left).anchored(Anchor::End);
-                    drawing.text(left);
-                    drawing.text(label([x + gap, y + inward], right));
+                    let marks = column_marks(&id, &names, k == 0);
+                    let at = |aside: f64| [x, low + (high - low) * (part + aside)];
+                    let found = TRIED.map(at).into_iter().find(|at| free(&marks, *at));
+                    joins.place(&marks, found.unwrap_or(at(0.0)));
                 }
             }
         }
         for (i, &y) in self.rows.iter().enumerate() {
-            drawing.line(Layer::Help, JOIN, [[area.left, y], [area.right, y]]);
+            joins.line(Layer::Help, JOIN, [[area.left, y], [area.right, y]]);
             for column in 0..columns {
                 let (left, right) = between(&self.columns, column, (area.left, area.right));
                 let top = rows - 2 - i;
                 let names = [name([top, column]), name([top + 1, column])];
                 for (k, part) in MARKS_AT.into_iter().enumerate() {
-                    let x = left + (right - left) * part;
                     let id = format!("register-row-{}-{}-{}", top + 1, column + 1, k + 1);
-                    register(drawing, &id, [x, y]);
-                    let [gap, away] = NAME_GAP;
-                    let inward = if k == 0 { away } else { -away };
-                    let anchor = if k == 0 { Anchor::Start } else { Anchor::End };
-                    let [above, below] = &names;
-                    let label = |y, name: &String| {
-                        Text::new([x + inward, y], NAME, name.as_str()).anchored(anchor)
-                    };
-                    drawing.text(label(y + gap, above));
-                    drawing.text(label(y - gap - 0.75 * NAME, below));
+                    let marks = row_marks(&id, &names, k == 0);
+                    let at = |aside: f64| [left + (right - left) * (part + aside), y];
+                    let found = TRIED.map(at).into_iter().find(|at| free(&marks, *at));
+                    joins.place(&marks, found.unwrap_or(at(0.0)));
                 }
             }
         }
+        drawing.place(&joins, [0.0; 2]);
     }
 
     /// Draws a map of all tiles with one of them filled, right of and below `corner`.
@@ -231,6 +234,34 @@ fn name([row, column]: [usize; 2]) -> String {
     };
     let joint = if round.is_empty() { "" } else { "-" };
     format!("{letter}{round}{joint}{}", column + 1)
+}
+
+/// A register mark at the origin with its neighbors' names left and right of the line,
+/// above it or below.
+fn column_marks(id: &str, [left, right]: &[String; 2], above: bool) -> Drawing {
+    let mut marks = Drawing::default();
+    register(&mut marks, id, [0.0; 2]);
+    let [gap, away] = NAME_GAP;
+    let y = if above { away } else { -away - NAME };
+    let label = |x: f64, name: &String| Text::new([x, y], NAME, name.as_str());
+    marks.text(label(-gap, left).anchored(Anchor::End));
+    marks.text(label(gap, right));
+    marks
+}
+
+/// The same with the names above and below the line, right of it or left.
+fn row_marks(id: &str, [above, below]: &[String; 2], right: bool) -> Drawing {
+    let mut marks = Drawing::default();
+    register(&mut marks, id, [0.0; 2]);
+    let [gap, away] = NAME_GAP;
+    let (x, anchor) = match right {
+        true => (away, Anchor::Start),
+        false => (-away, Anchor::End),
+    };
+    let label = |y: f64, name: &String| Text::new([x, y], NAME, name.as_str()).anchored(anchor);
+    marks.text(label(gap, above));
+    marks.text(label(-gap - 0.75 * NAME, below));
+    marks
 }
 
 fn register(drawing: &mut Drawing, id: &str, [x, y]: FlatPoint) {

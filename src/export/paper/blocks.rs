@@ -70,7 +70,10 @@ impl<F: Fn(&[Area]) -> (Drawing, Vec<String>)> Split<'_, F> {
     fn paragraphs<'b>(&'b self, notes: &'b [String], tiled: bool) -> Vec<&'b str> {
         let joining = tiled.then_some(JOINING);
         let notes = notes.iter().map(String::as_str);
-        std::iter::once(self.facts).chain(notes).chain(joining).collect()
+        std::iter::once(self.facts)
+            .chain(notes)
+            .chain(joining)
+            .collect()
     }
 
     /// The block with all of it, if `room` holds it.

@@ -45,6 +45,9 @@ const TOUCH_SIZE: f64 = 5.0;
 const CLOCK_SIZE: f64 = 2.6;
 const SLOT_SIZE: f64 = 3.2;
 const WORDS_SIZE: f64 = 3.0;
+/// Tries of a word's place inward from an end, and from one to the next, mm.
+const PUT_TRIES: u32 = 14;
+const PUT_STEP: f64 = 1.5;
 /// White between a line and its words, mm.
 const GAP: f64 = 1.0;
 
@@ -60,7 +63,10 @@ pub(super) struct Cradle {
 impl Cradle {
     fn of(on_paper: &RunOnPaper<'_>, thickness: Length) -> Self {
         let radius = on_paper.run.tube().radius().mm();
-        let slots: f64 = slots(on_paper).iter().map(|&cut| room_of(radius, cut)).sum();
+        let slots: f64 = slots(on_paper)
+            .iter()
+            .map(|&cut| room_of(radius, cut))
+            .sum();
         let held = (HELD.0 * 2.0 * radius).max(HELD.1);
         Self {
             radius,
@@ -110,7 +116,9 @@ pub(super) fn cradle_words(on_paper: &RunOnPaper<'_>, thickness: Length) -> [Str
     let style = on_paper.style;
     let sheet = match thickness > Length::ZERO {
         true => format!("for sheet {} thick", style.decimal(thickness)),
-        false => "for card; for sheet metal, planning with --card and its thickness".to_owned(),
+        false => {
+            "for paper and card; for sheet metal plan with --card and its thickness".to_owned()
+        }
     };
     [
         format!(
@@ -119,9 +127,9 @@ pub(super) fn cradle_words(on_paper: &RunOnPaper<'_>, thickness: Length) -> [Str
             style.length(od)
         ),
         format!(
-            "fold both walls up on the dashed lines, printed side in; {sheet}. inside {} wide and {} high. \
-             clocks with the tube's 0° on top, looking as the arrow. turn the tube until the cut's mark is \
-             at 90°, the right wall's upper edge, and swing the saw along the slot",
+            "fold both walls up on the dashed lines, printed side in; {sheet}. Inside {} wide, {} high. \
+             Clocks hold with the tube's 0° on top, looking as the arrow. Turn the tube until the cut's \
+             mark is at 90°, the right wall's upper edge, and swing the saw along the slot",
             style.length(od),
             style.length(od / 2.0),
         ),
@@ -149,7 +157,10 @@ pub(super) fn cradle(on_paper: &RunOnPaper<'_>, thickness: Length, keep_off: &[A
     let id = format!("cradle-{}", on_paper.stem);
     let border = Path::through(corners).closed(true);
     drawing.named_path(Layer::Cut, Pen::CUT, id, border);
-    for (i, x) in [-cradle.fold_at(), cradle.fold_at()].into_iter().enumerate() {
+    for (i, x) in [-cradle.fold_at(), cradle.fold_at()]
+        .into_iter()
+        .enumerate()
+    {
         let fold = [[x, 0.0], [x, cradle.length]];
         let id = format!("fold-{}-{}", on_paper.stem, i + 1);
         drawing.named_path(Layer::Fold, Pen::FOLD, id, Path::through(fold));
@@ -202,6 +213,29 @@ fn add_slots(
 /// Clocks at both ends: where the tube touches, and on the walls where it is level.
 fn add_clocks(drawing: &mut Drawing, free: &mut Free, cradle: &Cradle) {
     let ends = [(0.0, 1.0), (cradle.length, -1.0)];
+    let ticks = WALL_CLOCKS.iter().flat_map(|&degrees| {
+        let height = cradle.radius * (1.0 + Angle::from_degrees(degrees).cos());
+        let x = cradle.wall_at(height);
+        [(x, degrees), (-x, 360.0 - degrees)]
+    });
+    for (x, _) in ticks.clone() {
+        for (end, inward) in ends {
+            let tick = [[x, end], [x, end + inward * TICK]];
+            drawing.line(Layer::Clock, TICK_PEN, tick);
+            free.take(Area::around(tick));
+        }
+    }
+    for (x, clock) in ticks {
+        for (end, inward) in ends {
+            let word = Text::new([x, 0.0], CLOCK_SIZE, format!("{clock}°")).upward();
+            let area = word.area();
+            let word = Text {
+                at: [2.0 * x - (area.left + area.right) / 2.0, 0.0],
+                ..word
+            };
+            put(drawing, free, word, (end, inward, TICK + GAP));
+        }
+    }
     let touches = [
         (-cradle.edge_at(), "270°", Anchor::Start),
         (0.0, "180°", Anchor::Start),
@@ -217,25 +251,12 @@ fn add_clocks(drawing: &mut Drawing, free: &mut Free, cradle: &Cradle) {
             put(drawing, free, word.anchored(anchor), (end, inward, GAP));
         }
     }
-    for degrees in WALL_CLOCKS {
-        let height = cradle.radius * (1.0 + Angle::from_degrees(degrees).cos());
-        let x = cradle.wall_at(height);
-        for (x, clock) in [(x, degrees), (-x, 360.0 - degrees)] {
-            for (end, inward) in ends {
-                let tick = [[x, end], [x, end + inward * TICK]];
-                drawing.line(Layer::Clock, TICK_PEN, tick);
-                let word = Text::new([x, 0.0], CLOCK_SIZE, format!("{clock}°"));
-                let word = word.anchored(Anchor::Middle);
-                put(drawing, free, word, (end, inward, TICK + GAP));
-            }
-        }
-    }
 }
 
 /// Puts a word `away` inward from an end, or a little further where it finds no room.
 fn put(drawing: &mut Drawing, free: &mut Free, word: Text, (end, inward, away): (f64, f64, f64)) {
     let area = word.area();
-    let tries = (0..8).map(|i| away + 1.5 * f64::from(i));
+    let tries = (0..PUT_TRIES).map(|i| away + PUT_STEP * f64::from(i));
     let places = tries.map(|away| {
         let y = match inward > 0.0 {
             true => end + away - area.low,

@@ -28,7 +28,10 @@ impl Free {
         let free = |text: &Text| {
             let area = text.area();
             self.within.holds(&area.grown(CLEAR))
-                && self.taken.iter().all(|other| area.is_clear_of(other, CLEAR))
+                && self
+                    .taken
+                    .iter()
+                    .all(|other| area.is_clear_of(other, CLEAR))
         };
         let text = texts.into_iter().find(free)?;
         self.take(text.area());

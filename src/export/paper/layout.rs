@@ -203,6 +203,10 @@ impl<'a> Layout<'a> {
             let named = MARK_SIZES
                 .into_iter()
                 .find_map(|size| self.room.place(places(&mark.label, size)));
+            if named.is_none() && mark.at == MarkAt::Through && self.is_at_side(&at) {
+                // Nothing is drawn there that had to be named.
+                continue;
+            }
             let text = named.unwrap_or_else(|| {
                 let letter = self.note(&mark.label);
                 let inside = self.room.place(places(&letter, OUTSIDE_SIZE));

@@ -63,11 +63,7 @@ pub fn clock_tape_sheets(on_paper: &RunOnPaper<'_>, page: PaperSize) -> Vec<Shee
 }
 
 /// A sheet of `thickness` to fold up, that holds the tube on a chop saw.
-pub fn cradle_sheets(
-    on_paper: &RunOnPaper<'_>,
-    thickness: Length,
-    page: PaperSize,
-) -> Vec<Sheet> {
+pub fn cradle_sheets(on_paper: &RunOnPaper<'_>, thickness: Length, page: PaperSize) -> Vec<Sheet> {
     let [title, facts] = cradle_words(on_paper, thickness);
     let draw = |keep_off: &[Area]| (cradle(on_paper, thickness, keep_off), Vec::new());
     let blocks = split(&title, &facts, draw, page);

@@ -48,7 +48,12 @@ impl Meridian {
 }
 
 /// Places beside a mark for its name: from its edge inward, or from its middle.
-pub(super) fn beside(at: Meridian, gap: f64, (mark, tries): (MarkAt, usize), words: Words<'_>) -> Vec<Text> {
+pub(super) fn beside(
+    at: Meridian,
+    gap: f64,
+    (mark, tries): (MarkAt, usize),
+    words: Words<'_>,
+) -> Vec<Text> {
     let middle = (at.start + at.end) / 2.0;
     let spread = (at.end - at.start) / tries as f64;
     let place = |i: usize, runs: Runs| {

@@ -30,7 +30,10 @@ impl Made {
 /// One pattern for each kind of straight piece.
 pub(in crate::export) fn wraps(on_paper: &RunOnPaper<'_>, made: Made) -> Vec<Wrap> {
     let kinds = kinds(on_paper.run);
-    kinds.iter().map(|kind| wrap(on_paper, kind, made)).collect()
+    kinds
+        .iter()
+        .map(|kind| wrap(on_paper, kind, made))
+        .collect()
 }
 
 fn wrap(on_paper: &RunOnPaper<'_>, kind: &Kind<'_>, made: Made) -> Wrap {
@@ -127,7 +130,10 @@ fn joints(run: &Run, kind: &Kind<'_>) -> (String, String) {
         let (ports, between): (Vec<usize>, Vec<usize>) = joints.iter().partition(|j| is_port(j));
         let numbered = (!between.is_empty()).then(|| format!("joint {}", ranges(&between)));
         let port = (!ports.is_empty()).then(|| port.to_owned());
-        port.into_iter().chain(numbered).collect::<Vec<_>>().join(", ")
+        port.into_iter()
+            .chain(numbered)
+            .collect::<Vec<_>>()
+            .join(", ")
     };
     (
         name(&before, "the first port"),
@@ -154,10 +160,8 @@ pub(super) fn ranges(numbers: &[usize]) -> String {
 
 fn facts(piece: &Piece, made: Made, style: Style) -> String {
     let how = match made {
-        Made::Paper(_) => {
-            "wrap printed side out, flow as the arrow; left side on the dashed line at the tab"
-        }
-        Made::Card(_) => "roll marked side out, flow as the arrow; side to side",
+        Made::Paper(_) => "wrap printed side out, left edge to the dashed line",
+        Made::Card(_) => "roll marked side out, edge to edge",
     };
     format!(
         "long {}, center {}, short {}; cuts {} and {}, clock {}; {how}",

@@ -8,9 +8,9 @@ use super::RunOnPaper;
 use super::base::draw_edges;
 use super::names::{Meridian, anywhere, beside};
 use super::pieces::{is_one, ranges};
-use super::room::{Room, Words};
+use super::room::{Room, Runs, Words};
 use super::wrap::MarkAt;
-use crate::export::flat::{Area, Drawing, Layer, Pen, text_width};
+use crate::export::flat::{Area, Drawing, Layer, Pen, Text, text_width};
 use crate::shop::SawSheet;
 use crate::tube::{Edge, Outline, Sleeve};
 use crate::units::{Angle, Length};
@@ -31,9 +31,12 @@ const MARK: f64 = 20.0;
 const MARK_PEN: Pen = Pen::solid(0.5);
 const MARK_SIZES: [f64; 2] = [3.4, 2.8];
 const MARK_GAP: f64 = 1.2;
+/// From one name to the one below it, mm.
+const ROW_GAP: f64 = 0.8;
 const MARK_TRIES: usize = 24;
 const FLOW_SIZES: [f64; 3] = [5.0, 3.6, 2.6];
-/// Height of what stands outside the tape, mm.
+/// Height of the run's name, and of what stands outside the tape, mm.
+const NAME_SIZE: f64 = 3.0;
 const OUTSIDE_SIZE: f64 = 2.6;
 
 /// A clock at which the run is cut, and the pieces that drop off there.
@@ -72,7 +75,11 @@ pub(super) fn tape_words(on_paper: &RunOnPaper<'_>) -> [String; 2] {
     let tube = on_paper.run.tube();
     let style = on_paper.style;
     [
-        format!("{}: clock tape for {} tube", on_paper.name, style.length(tube.od())),
+        format!(
+            "{}: clock tape for {} tube",
+            on_paper.name,
+            style.length(tube.od())
+        ),
         format!(
             "{} round the tube; wrap printed side out, flow as the arrow, 0° on the line scribed along \
              the stick; at a mark: the long side of the cut at which that piece drops off",
@@ -104,10 +111,15 @@ pub(super) fn tape(on_paper: &RunOnPaper<'_>, keep_off: &[Area]) -> Drawing {
     for cut in &cuts {
         name_cut(&mut drawing, &mut room, &outline, (cut, on_paper));
     }
-    let flow = FLOW_SIZES.into_iter().find_map(|size| {
-        room.place(anywhere(&outline, Words::new("↑ flow", size).bold()))
-    });
+    let flow = FLOW_SIZES
+        .into_iter()
+        .find_map(|size| room.place(anywhere(&outline, Words::new("↑ flow", size).bold())));
     flow.into_iter().for_each(|text| drawing.text(text));
+    // The tape is cut out of its page.
+    let od = on_paper.style.length(on_paper.run.tube().od());
+    let name = format!("{}, {od}", on_paper.name);
+    let name = room.place(anywhere(&outline, Words::new(&name, NAME_SIZE)));
+    name.into_iter().for_each(|text| drawing.text(text));
     drawing
 }
 
@@ -145,16 +157,30 @@ fn add_numbers(drawing: &mut Drawing, room: &mut Room<'_>, outline: &Outline) {
         };
         let at = Meridian::of(outline, Angle::from_degrees(f64::from(degrees)));
         let low = at.start + TICKS[class(degrees)] + 1.0;
-        // At the tape's ends, and beside what stands in the way, not over its tick.
+        // A quarter's may stand beside its tick: at the tape's ends, or at a join.
         let half = words.length() / 2.0;
-        let asides = [0.0, half + 0.6, -half - 0.6, 1.6 * half, -1.6 * half];
-        let places = asides.into_iter().flat_map(|aside| {
-            (0..3).map(move |row| (at.x - half + aside, low + 3.5 * f64::from(row)))
-        });
-        let places = places.map(|(x, low)| words.beside((x, 0.0), low, super::room::Runs::Right));
+        let asides: &[f64] = match quarter {
+            true => &[0.0, half + 0.6, -half - 0.6],
+            false => &[0.0],
+        };
+        let places = asides.iter().map(|aside| (at.x - half + aside, low));
+        let places = places.map(|(x, low)| words.beside((x, 0.0), low, Runs::Right));
         let text = room.place(places.collect::<Vec<_>>());
         text.into_iter().for_each(|text| drawing.text(text));
     }
+}
+
+/// Places beside a mark: right of it from the top down, where all names have room below
+/// each other, then left of it, then upright.
+fn marked(at: Meridian, words: Words<'_>) -> Vec<Text> {
+    let row = words.tall(Runs::Right) + ROW_GAP;
+    let rows = (0..(MARK / row) as u32).map(|i| at.end - 1.0 - row * f64::from(i + 1) + ROW_GAP);
+    let level = [Runs::Right, Runs::Left].into_iter().flat_map(|runs| {
+        rows.clone()
+            .map(move |low| words.beside((at.x, MARK_GAP), low, runs))
+    });
+    let upright = beside(at, MARK_GAP, (MarkAt::End, MARK_TRIES), words);
+    level.chain(upright).collect()
 }
 
 fn name_cut(
@@ -163,13 +189,17 @@ fn name_cut(
     outline: &Outline,
     (cut, on_paper): (&CutClock, &RunOnPaper<'_>),
 ) {
-    let noun = if cut.pieces.len() == 1 { "piece" } else { "pieces" };
+    let noun = if cut.pieces.len() == 1 {
+        "piece"
+    } else {
+        "pieces"
+    };
     let clock = on_paper.style.clock(cut.clock);
     let content = format!("{noun} {}: {clock}", ranges(&cut.pieces));
     let at = Meridian::of(outline, cut.clock);
     let text = MARK_SIZES.into_iter().find_map(|size| {
         let words = Words::new(&content, size).bold();
-        room.place(beside(at, MARK_GAP, (MarkAt::End, MARK_TRIES), words))
+        room.place(marked(at, words))
     });
     let text = text.unwrap_or_else(|| {
         let words = Words::new(&content, OUTSIDE_SIZE).bold();
