@@ -98,7 +98,7 @@ fn the_example_is_closed_and_its_files_are_written_whole() {
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     assert!(output.stdout.is_empty());
     says(&stderr(&output), "One piece, both ends as they are");
-    says(&stderr(&output), "wrote 6 files to closing");
+    says(&stderr(&output), "wrote 7 files to closing");
     let closing = folder.path().join("closing");
     let mut names: Vec<String> = fs::read_dir(&closing)
         .expect("a folder")
@@ -115,6 +115,7 @@ fn the_example_is_closed_and_its_files_are_written_whole() {
         names,
         [
             "closure-in-place.stl",
+            "closure.dxf",
             "closure.json",
             "closure.stl",
             "closure.svg",

@@ -40,7 +40,11 @@ pub(super) struct PaperArguments {
     page: Option<PageArgument>,
     /// Thickness of the paper that patterns are printed on; mm unless said.
     #[arg(long, value_name = "LENGTH", default_value = "0.1 mm", value_parser = thickness)]
-    pub(super) paper: Length,
+    paper: Length,
+    /// Thickness of the card or sheet that patterns and cradles are cut from; mm unless
+    /// said.
+    #[arg(long, value_name = "LENGTH", default_value = "0 mm", value_parser = thickness)]
+    card: Length,
     /// A template of your own for the packet; `runwright template` prints the usual one.
     #[arg(long, value_name = "FILE")]
     template: Option<PathBuf>,
@@ -75,6 +79,7 @@ impl PaperArguments {
                 PageArgument::A4 => PaperSize::A4,
             }),
             paper: self.paper,
+            card: self.card,
             template,
         })
     }

@@ -1,39 +1,39 @@
-//! `closure.svg`: wrap patterns at true size for the piece that closes a gap, and for
-//! ends that are cut again.
+//! `closure.svg` and `closure.dxf`: wrap patterns at true size for the piece that closes a
+//! gap, and for ends that are cut again.
 
-use super::wrap::{Faces, Inner, Mark, MarkAt, Wrap, wrap_page};
+use super::flat::Ink;
+use super::paper::{Faces, Inner, Mark, MarkAt, Roll, Wrap};
+use super::patterns::both;
 use super::{ExportError, OutFile};
 use crate::closure::{Closure, Several, Side, Trim};
 use crate::plan::{BetweenEnds, Closing, Found, MetEnd};
 use crate::tube::{Edge, Outline, Sleeve};
 use crate::units::{Angle, Length, Style};
 
-const FILE: &str = "closure.svg";
+const NAME: &str = "closure";
 
 /// Built tube that a pattern for cutting an end again covers behind the cut: enough to
 /// wrap square.
 const COVERED: Length = Length::from_mm(40.0);
 
-/// Writes `closure.svg`; nothing where nothing closes the gap.
-pub fn closing_patterns(closing: &Closing, paper: Length) -> Result<Option<OutFile>, ExportError> {
+/// Writes `closure.svg` and `closure.dxf`; nothing where nothing closes the gap.
+pub fn closing_patterns(closing: &Closing, paper: Length) -> Result<Vec<OutFile>, ExportError> {
     let draw = Draw { closing, paper };
     let wraps = match &closing.found {
         Found::Ends(between) => draw.between(between),
         Found::Widths { widths, gap, .. } => {
             let first = widths.stations.first().map_or(Angle::ZERO, |at| at.clock);
-            let mark = Mark {
-                clock: first,
-                at: MarkAt::Through,
-                label: "station 1".to_owned(),
-            };
+            let mark = Mark::new(first, MarkAt::Through, "station 1");
             let labels = ["the end before".to_owned(), "the end after".to_owned()];
             vec![draw.piece("closure", "closing piece", &gap.sleeve, labels, vec![mark])]
         }
     };
     if wraps.is_empty() {
-        return Ok(None);
+        return Ok(Vec::new());
     }
-    Ok(Some(OutFile::new(FILE, wrap_page(FILE, &wraps)?)))
+    let mut roll = Roll::new();
+    roll.add_wraps(&wraps);
+    both(NAME, &roll.page(), Ink::Paper)
 }
 
 struct Draw<'a> {
@@ -58,11 +58,8 @@ impl Draw<'_> {
         let mut marks: Vec<Mark> = (0..2)
             .filter_map(|i| {
                 let (_, name) = between.ends[i].built.mark.as_ref()?;
-                Some(Mark {
-                    clock: closure.marks[i]?,
-                    at: at[i],
-                    label: format!("{name} of the end {}", Side::BOTH[i].word()),
-                })
+                let label = format!("{name} of the end {}", Side::BOTH[i].word());
+                Some(Mark::new(closure.marks[i]?, at[i], label))
             })
             .collect();
         marks.extend(long_sides(&closure.sleeve));
@@ -87,11 +84,8 @@ impl Draw<'_> {
         let clocks = several.marks([&between.ends[0].built, &between.ends[1].built]);
         let at_end = |i: usize, at: MarkAt| {
             let (_, name) = between.ends[i].built.mark.as_ref()?;
-            Some(Mark {
-                clock: clocks[i]?,
-                at,
-                label: format!("{name} of the end {}", Side::BOTH[i].word()),
-            })
+            let label = format!("{name} of the end {}", Side::BOTH[i].word());
+            Some(Mark::new(clocks[i]?, at, label))
         };
         let mut wraps: Vec<Wrap> = straight
             .map(|(i, piece)| {
@@ -124,14 +118,16 @@ impl Draw<'_> {
         };
         Wrap {
             id: id.to_owned(),
+            number: String::new(),
             title: format!("{title}, from {from} to {to}"),
-            sizes: sizes(sleeve, self.closing.style),
+            facts: sizes(sleeve, self.closing.style),
             outline: Outline::new(sleeve, long - Angle::HALF, self.paper),
             start_label: format!("from {from}"),
             end_label: format!("to {to}"),
             marks,
             ticks_from: Angle::ZERO,
             inner: Vec::new(),
+            tab: true,
         }
     }
 
@@ -157,11 +153,8 @@ impl Draw<'_> {
         };
         let [start, last] = edges;
         let strip = Sleeve::new(tube.clone(), depth, start, last).ok()?;
-        let mark = built.mark.as_ref().map(|(_, name)| Mark {
-            clock: Angle::ZERO,
-            at: MarkAt::Through,
-            label: name.clone(),
-        });
+        let mark = built.mark.as_ref();
+        let mark = mark.map(|(_, name)| Mark::new(Angle::ZERO, MarkAt::Through, name.as_str()));
         let style = self.closing.style;
         let word = side.word();
         let flush = format!("flush with the rim of the end {word}, as it is");
@@ -175,7 +168,8 @@ impl Draw<'_> {
                 Some(joint) => format!("cut the end {word} again: joint {joint}"),
                 None => format!("cut the end {word} again"),
             },
-            sizes: format!(
+            number: String::new(),
+            facts: format!(
                 "{} off square, {} to {} comes off; wrap the built tube printed side out, prick the dashed line through, cut on the waste side",
                 style.angle(trim.cut),
                 style.decimal(trim.least),
@@ -192,6 +186,7 @@ impl Draw<'_> {
                 faces,
                 label: "cut here".to_owned(),
             }],
+            tab: true,
         })
     }
 }
@@ -199,11 +194,10 @@ impl Draw<'_> {
 fn long_sides(sleeve: &Sleeve) -> Vec<Mark> {
     let ends = [(sleeve.start(), "start"), (sleeve.end(), "end")];
     let long = ends.into_iter().filter_map(|(edge, name)| match edge {
-        Edge::Cut(cut) if cut.angle > Angle::ZERO => Some(Mark {
-            clock: cut.clock,
-            at: MarkAt::Through,
-            label: format!("long side, {name}"),
-        }),
+        Edge::Cut(cut) if cut.angle > Angle::ZERO => {
+            let label = format!("long side, {name}");
+            Some(Mark::new(cut.clock, MarkAt::Through, label))
+        }
         _ => None,
     });
     long.collect()

@@ -2,8 +2,8 @@
 //! the command line and the viewer.
 
 use super::{
-    Drawing, Exporter, OutFile, Packet, PacketError, Patterns, PieceStls, Pieces, PlanJson, RunStl,
-    Sheet,
+    Drawing, Exporter, Jigs, OutFile, Packet, PacketError, Patterns, PieceStls, Pieces, PlanJson,
+    RunStl, Sheet,
 };
 use crate::job::Problem;
 use crate::plan::{Plan, read_plan};
@@ -18,7 +18,7 @@ pub struct PlanFiles {
     pub solid: bool,
     /// One STL for each piece too.
     pub pieces: bool,
-    /// The shop packet, and with it the paper that patterns are printed on.
+    /// The shop packet, and with it the paper and card that patterns are cut from.
     pub packet: Packet,
 }
 
@@ -41,12 +41,12 @@ impl PlanFiles {
             chord_tolerance,
             solid: self.solid,
         };
-        let patterns = Patterns {
-            paper: self.packet.paper,
-        };
+        let (paper, card) = (self.packet.paper, self.packet.card);
+        let patterns = Patterns { paper, card };
+        let jigs = Jigs { paper, card };
         let piece_stls = PieceStls { chord_tolerance };
         let mut exporters: Vec<&dyn Exporter> =
-            vec![&Sheet, &Pieces, &patterns, &Drawing, &run_stl];
+            vec![&Sheet, &Pieces, &patterns, &jigs, &Drawing, &run_stl];
         if self.pieces {
             exporters.push(&piece_stls);
         }

@@ -25,7 +25,7 @@ pub use edge::Edge;
 pub use elbow::{ElbowPattern, StockBend, StockBendError};
 pub use facets::Facets;
 pub use mesh::{Mesh, Ring};
-pub use outline::{Curve, Outline};
+pub use outline::{Curve, FlatPoint, Outline};
 pub use part::Part;
 pub use piece::{Piece, PieceError};
 pub use scribed::Scribed;

@@ -9,12 +9,13 @@ mod cover;
 mod data;
 mod pieces;
 mod saw;
+mod sheets;
 mod typeset;
 mod world;
 
 pub use typeset::TemplateError;
 
-use super::paper::PaperSize;
+use super::flat::PaperSize;
 use super::{ExportError, OutFile};
 use crate::job::Problem;
 use crate::plan::PlanFile;
@@ -37,6 +38,8 @@ pub struct Packet {
     pub page: Option<PaperSize>,
     /// Thickness of the paper that is wrapped round the tube.
     pub paper: Length,
+    /// Thickness of the card or sheet that cradles are cut from.
+    pub card: Length,
     /// A template in place of [`DEFAULT_TEMPLATE`].
     pub template: Option<String>,
 }
@@ -49,6 +52,7 @@ impl Default for Packet {
         Self {
             page: None,
             paper: OFFICE_PAPER,
+            card: Length::ZERO,
             template: None,
         }
     }
@@ -102,8 +106,8 @@ impl Packet {
             made_by: concat!("runwright ", env!("CARGO_PKG_VERSION")).to_owned(),
             foot: FOOT.to_owned(),
             page: PageData {
-                width_mm: page.width().mm(),
-                height_mm: page.height().mm(),
+                width_mm: page.size().0.mm(),
+                height_mm: page.size().1.mm(),
             },
             cover: cover::cover(plan)?,
             warnings: plan.warnings.iter().map(WarningData::from).collect(),
@@ -114,7 +118,7 @@ impl Packet {
             runs: runs.collect(),
             sticks: Vec::new(),
             sticks_note: String::new(),
-            sheets: Vec::new(),
+            sheets: self.sheets(plan, page),
             cautions: Vec::new(),
         })
     }
