@@ -24,9 +24,9 @@ impl Area {
     /// Round spots; all of the plane's middle for none.
     pub fn round(spots: &[Spot]) -> Self {
         let first = spots.first().copied().unwrap_or_default();
-        let (low, high) = spots
-            .iter()
-            .fold((first, first), |(low, high), spot| (low.inf(spot), high.sup(spot)));
+        let (low, high) = spots.iter().fold((first, first), |(low, high), spot| {
+            (low.inf(spot), high.sup(spot))
+        });
         Self { low, high }
     }
 
@@ -58,12 +58,6 @@ impl Area {
     /// Whether it holds another.
     pub fn holds(&self, other: &Self) -> bool {
         self.with(other) == *self
-    }
-
-    /// Whether they share more than an edge.
-    pub fn overlaps(&self, other: &Self) -> bool {
-        let shared = self.within(other);
-        shared.width() > 0.0 && shared.height() > 0.0
     }
 
     /// Its middle.

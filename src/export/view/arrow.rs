@@ -20,14 +20,24 @@ pub fn arrow(plate: &mut Plate, tail: Spot, tip: Spot, width: f64, color: &str, 
     let way = along / length;
     let [head, half] = HEAD.map(|size| size * plate.text * bold);
     let neck = tip - way * head.min(length);
-    plate.canvas.polyline(&[tail, neck], false, Paint::line(color, width));
-    self::head(plate, tip, way, [head.min(length), half * bold.max(1.0)], color);
+    plate
+        .canvas
+        .polyline(&[tail, neck], false, Paint::line(color, width));
+    self::head(
+        plate,
+        tip,
+        way,
+        [head.min(length), half * bold.max(1.0)],
+        color,
+    );
 }
 
 /// A filled head that points along `way`.
 fn head(plate: &mut Plate, tip: Spot, way: Offset, [length, half]: [f64; 2], color: &str) {
     let (neck, side) = (tip - way * length, Offset::new(-way.y, way.x) * half);
-    plate.canvas.polyline(&[tip, neck + side, neck - side], true, Paint::fill(color));
+    plate
+        .canvas
+        .polyline(&[tip, neck + side, neck - side], true, Paint::fill(color));
 }
 
 /// The sign for an arrow along the line of sight: a dot where it comes to the viewer, a
@@ -47,7 +57,9 @@ pub fn sign(plate: &mut Plate, center: Spot, comes: bool, color: &str) {
         let arm = radius * std::f64::consts::FRAC_1_SQRT_2;
         for off in [Offset::new(arm, arm), Offset::new(arm, -arm)] {
             let ends = [center - off, center + off];
-            plate.canvas.polyline(&ends, false, Paint::line(color, thick));
+            plate
+                .canvas
+                .polyline(&ends, false, Paint::line(color, thick));
         }
     }
     plate.room.take(&Area::about(center, radius, radius));

@@ -35,11 +35,7 @@ pub fn bodies(index: usize, run: &Run, gaze: &Gaze) -> Vec<Body> {
         if let Some(arc) = &placed.arc {
             cuts.extend(stations(arc, gaze));
         }
-        cuts.push((
-            joints[i + 1].plane,
-            placed.end_axis(),
-            kind(i + 1, after),
-        ));
+        cuts.push((joints[i + 1].plane, placed.end_axis(), kind(i + 1, after)));
         bodies.extend(between(owner, cuts, gaze));
     }
     bodies
@@ -72,7 +68,13 @@ fn stations(arc: &Arc, gaze: &Gaze) -> Vec<Cut> {
     let turned = |step: u32| arc.turn() * (f64::from(step) / steps);
     let mut cuts = vec![cut(arc, Angle::ZERO)];
     for step in 0..steps as u32 {
-        halve(arc, gaze, [turned(step), turned(step + 1)], HALVINGS, &mut cuts);
+        halve(
+            arc,
+            gaze,
+            [turned(step), turned(step + 1)],
+            HALVINGS,
+            &mut cuts,
+        );
     }
     cuts
 }

@@ -137,19 +137,43 @@ impl Body {
 
     /// Its closed outline in the picture.
     pub fn outline(&self) -> Curve {
+        self.outline_beyond([0.0; 2])
+    }
+
+    /// Its closed outline, were its ends so far beyond where they are, mm.
+    pub fn outline_beyond(&self, beyond: [f64; 2]) -> Curve {
         if self.swaps() {
             return self.hull_curve();
         }
-        let [start, end] = &self.ends;
-        let (gaze, radius) = (&self.gaze, self.radius);
+        let [start, end] = [0, 1].map(|i| {
+            let End {
+                mut ring, shows, ..
+            } = self.ends[i];
+            let off = if i == 0 { -beyond[0] } else { beyond[1] };
+            ring.center += ring.axis.into_inner() * off;
+            End {
+                ring,
+                shows,
+                ..self.ends[i]
+            }
+        });
         let mut outline = self.side(0.0);
         // A face that shows is seen whole, so the outline goes round behind it.
-        let half = if end.shows { -PI } else { PI };
-        outline.follow(&end.ring, gaze, radius, 0.0, half);
-        outline.join(&self.side(PI).reversed());
-        let back = if start.shows { TAU } else { 0.0 };
-        outline.follow(&start.ring, gaze, radius, PI, back);
+        self.go_round(&mut outline, &end, [0.0, if end.shows { -PI } else { PI }]);
+        let back = self.side(PI).reversed();
+        outline.line_to(back.start);
+        outline.join(&back);
+        self.go_round(
+            &mut outline,
+            &start,
+            [PI, if start.shows { TAU } else { 0.0 }],
+        );
         outline
+    }
+
+    fn go_round(&self, outline: &mut Curve, end: &End, [from, to]: [f64; 2]) {
+        outline.line_to(end.ring.seen(&self.gaze, self.radius, from).0);
+        outline.follow(&end.ring, &self.gaze, self.radius, from, to);
     }
 
     /// The ring of an end, from one clock to another.

@@ -17,7 +17,11 @@ pub const FAINT: &str = "#6b7480";
 /// Letters and shapes, and the box round them.
 pub struct Canvas {
     definitions: Definitions,
+    /// All but labels, with ink's thin lines unless they say otherwise.
     marks: Group,
+    line: String,
+    /// Labels, over all else: leaders, frames, texts. What they share is said once.
+    layers: [Group; 3],
     used: Option<Area>,
 }
 
@@ -53,13 +57,22 @@ impl<'a> Paint<'a> {
 }
 
 impl Canvas {
-    /// With nothing on it.
-    pub fn new() -> Self {
+    /// With nothing on it; `text` is the height of capitals, and widths are those of most
+    /// lines, of leaders and of frames.
+    pub fn new(text: f64, [line, leader, frame]: [f64; 3]) -> Self {
+        let group = |fill: &str, stroke: &str, width: f64| {
+            let group = Group::new().set("fill", fill).set("stroke", stroke);
+            group.set("stroke-width", number(width))
+        };
+        let texts = Group::new()
+            .set("fill", INK)
+            .set("font-size", number(text / CAPITAL))
+            .set("text-anchor", "middle");
         Self {
             definitions: Definitions::new(),
-            marks: Group::new()
-                .set("stroke-linecap", "round")
-                .set("stroke-linejoin", "round"),
+            marks: group("none", INK, line),
+            line: number(line),
+            layers: [group(INK, FAINT, leader), group("white", INK, frame), texts],
             used: None,
         }
     }
@@ -97,43 +110,77 @@ impl Canvas {
         }
     }
 
-    /// A broken line.
-    pub fn dashes(&mut self, from: Spot, to: Spot, paint: Paint<'_>) {
-        let data = format!("M{}L{}", pair(&from), pair(&to));
+    /// A leader to `from`, which is dotted, or hidden and the line broken.
+    pub fn leader(&mut self, from: Spot, to: Spot, dot: f64, hidden: bool) {
+        let mut data = String::new();
+        let mut line = Curve::from(from);
+        line.line_to(to);
+        self.write(&mut data, &line, dot);
         let mut element = Element::new("path");
-        set_paint(&mut element, paint);
         element.assign("d", data);
-        element.assign("stroke-dasharray", number(paint.width * 4.0));
-        self.reserve(Area::round(&[from, to]).grown(paint.width));
-        self.marks.append(element);
+        if hidden {
+            element.assign("stroke-dasharray", number(dot * 2.0));
+        }
+        self.layers[0].append(element);
+        if !hidden {
+            let mut element = round(from, dot);
+            element.assign("stroke", "none");
+            self.layers[0].append(element);
+        }
+    }
+
+    /// A disc round a number, in a color of its own or in ink.
+    pub fn frame_disc(&mut self, center: Spot, radius: f64, color: &str) {
+        self.reserve(Area::about(center, radius, radius));
+        self.frame(round(center, radius), color);
+    }
+
+    /// A rectangle round a number, in a color of its own or in ink.
+    pub fn frame_rectangle(&mut self, area: &Area, color: &str) {
+        self.reserve(*area);
+        self.frame(upright(area), color);
+    }
+
+    fn frame(&mut self, mut element: Element, color: &str) {
+        if color != INK {
+            element.assign("stroke", color);
+        }
+        self.layers[1].append(element);
+    }
+
+    /// What of a paint is not that of all marks.
+    fn set_paint(&self, element: &mut Element, paint: Paint<'_>) {
+        let width = number(paint.width);
+        if paint.fill != "none" {
+            element.assign("fill", paint.fill);
+        }
+        if paint.stroke != INK {
+            element.assign("stroke", paint.stroke);
+        }
+        if paint.stroke != "none" && width != self.line {
+            element.assign("stroke-width", width);
+        }
     }
 
     fn path(&mut self, data: &str, paint: Paint<'_>) {
         let mut element = Element::new("path");
-        set_paint(&mut element, paint);
+        self.set_paint(&mut element, paint);
         element.assign("d", data);
         self.marks.append(element);
     }
 
     /// A disc.
     pub fn disc(&mut self, center: Spot, radius: f64, paint: Paint<'_>) {
-        let mut element = Element::new("circle");
-        set_paint(&mut element, paint);
-        element.assign("cx", number(center.x));
-        element.assign("cy", number(center.y));
-        element.assign("r", number(radius));
+        let mut element = round(center, radius);
+        self.set_paint(&mut element, paint);
         self.reserve(Area::about(center, radius, radius).grown(paint.width / 2.0));
         self.marks.append(element);
     }
 
     /// An upright rectangle.
     pub fn rectangle(&mut self, area: &Area, paint: Paint<'_>) {
-        let mut element = Element::new("rect");
-        set_paint(&mut element, paint);
-        element.assign("x", number(area.low.x));
-        element.assign("y", number(area.low.y));
-        element.assign("width", number(area.width()));
-        element.assign("height", number(area.height()));
+        let mut element = upright(area);
+        self.set_paint(&mut element, paint);
         self.reserve(area.grown(paint.width / 2.0));
         self.marks.append(element);
     }
@@ -142,13 +189,15 @@ impl Canvas {
     pub fn text(&mut self, text: &str, center: Spot, height: f64, upright: bool, color: &str) {
         let half = letters::width(text, height) / 2.0;
         let tall = height / 2.0 + DESCENT * height / CAPITAL;
-        let mut element = svg::node::element::Text::new(text)
-            .set("font-size", number(height / CAPITAL))
-            .set("text-anchor", "middle")
-            .set("fill", color);
+        let mut element = svg::node::element::Text::new(text);
+        if color != INK {
+            element = element.set("fill", color);
+        }
         if upright {
             let turn = format!("translate({}) rotate(-90)", pair(&center));
-            element = element.set("transform", turn).set("y", number(height / 2.0));
+            element = element
+                .set("transform", turn)
+                .set("y", number(height / 2.0));
             self.reserve(Area::about(center, tall, half));
         } else {
             element = element
@@ -156,23 +205,32 @@ impl Canvas {
                 .set("y", number(center.y + height / 2.0));
             self.reserve(Area::about(center, half, tall));
         }
-        self.marks.append(element);
+        self.layers[2].append(element);
     }
 
     fn write(&mut self, data: &mut String, curve: &Curve, margin: f64) {
         let mut spots = vec![curve.start];
         let _ = write!(data, "M{}", pair(&curve.start));
+        // Steps are short, so they are written from where the last one, rounded, ended.
+        let mut at = rounded(&curve.start);
         for step in &curve.steps {
-            match step {
-                Step::Line(end) => {
-                    let _ = write!(data, "L{}", pair(end));
-                    spots.push(*end);
-                }
-                Step::Cubic([a, b, c]) => {
-                    let _ = write!(data, "C{} {} {}", pair(a), pair(b), pair(c));
-                    spots.extend([*a, *b, *c]);
+            let (letter, ends) = match step {
+                Step::Line(end) => ('l', vec![*end]),
+                Step::Cubic(three) => ('c', three.to_vec()),
+            };
+            data.push(letter);
+            for (i, end) in ends.iter().enumerate() {
+                let off = rounded(end) - at;
+                for (j, part) in [off.x, off.y].into_iter().enumerate() {
+                    let text = brief(part);
+                    if (i > 0 || j > 0) && !text.starts_with('-') {
+                        data.push(' ');
+                    }
+                    data.push_str(&text);
                 }
             }
+            spots.extend(&ends);
+            at = ends.last().map_or(at, rounded);
         }
         self.reserve(Area::round(&spots).grown(margin));
     }
@@ -193,10 +251,15 @@ impl Canvas {
             .set("viewBox", format!("{x} {y} {width} {height}"))
             .set("width", format!("{width}mm"))
             .set("height", format!("{height}mm"))
-            .set("font-family", "DejaVu Sans, sans-serif");
+            .set("font-family", "DejaVu Sans, sans-serif")
+            .set("stroke-linecap", "round")
+            .set("stroke-linejoin", "round");
         document.append(self.definitions);
         document.append(paper);
         document.append(self.marks);
+        self.layers
+            .into_iter()
+            .for_each(|layer| document.append(layer));
         (
             format!("{document}\n"),
             Length::from_mm(area.width()),
@@ -205,16 +268,40 @@ impl Canvas {
     }
 }
 
-fn set_paint(element: &mut Element, paint: Paint<'_>) {
-    element.assign("fill", paint.fill);
-    if paint.stroke != "none" {
-        element.assign("stroke", paint.stroke);
-        element.assign("stroke-width", number(paint.width));
-    }
+fn round(center: Spot, radius: f64) -> Element {
+    let mut element = Element::new("circle");
+    element.assign("cx", number(center.x));
+    element.assign("cy", number(center.y));
+    element.assign("r", number(radius));
+    element
+}
+
+fn upright(area: &Area) -> Element {
+    let mut element = Element::new("rect");
+    element.assign("x", number(area.low.x));
+    element.assign("y", number(area.low.y));
+    element.assign("width", number(area.width()));
+    element.assign("height", number(area.height()));
+    element
 }
 
 fn pair(spot: &Spot) -> String {
     format!("{} {}", number(spot.x), number(spot.y))
+}
+
+fn rounded(spot: &Spot) -> Spot {
+    spot.map(|part| (part * 100.0).round() / 100.0)
+}
+
+/// A number as short as a path allows.
+fn brief(value: f64) -> String {
+    let text = number(value);
+    match text.strip_prefix("0.") {
+        Some(rest) => format!(".{rest}"),
+        None => text
+            .strip_prefix("-0.")
+            .map_or(text.clone(), |rest| format!("-.{rest}")),
+    }
 }
 
 /// A number with at most a hundredth of a millimeter of the page, so that bytes do not

@@ -39,9 +39,9 @@ impl Convex {
 
     fn new(corners: Vec<Spot>) -> Self {
         let far = Spot::new(f64::INFINITY, f64::INFINITY);
-        let (low, high) = corners
-            .iter()
-            .fold((far, -far), |(low, high), spot| (low.inf(spot), high.sup(spot)));
+        let (low, high) = corners.iter().fold((far, -far), |(low, high), spot| {
+            (low.inf(spot), high.sup(spot))
+        });
         Self { corners, low, high }
     }
 
@@ -70,7 +70,9 @@ impl Convex {
             && spot.x <= self.high.x
             && spot.y >= self.low.y
             && spot.y <= self.high.y
-            && self.edges().all(|(a, b)| cross(&(b - a), &(spot - a)) >= 0.0)
+            && self
+                .edges()
+                .all(|(a, b)| cross(&(b - a), &(spot - a)) >= 0.0)
     }
 
     /// What both hold, by Sutherland and Hodgman's clipping.
@@ -145,7 +147,11 @@ mod tests {
 
     #[test]
     fn what_has_no_area_holds_nothing() {
-        for spots in [vec![], vec![Spot::new(1.0, 1.0)], vec![Spot::new(f64::NAN, 0.0); 3]] {
+        for spots in [
+            vec![],
+            vec![Spot::new(1.0, 1.0)],
+            vec![Spot::new(f64::NAN, 0.0); 3],
+        ] {
             let flat = Convex::hull(spots);
             assert!(flat.middle().is_none() && !flat.contains(&Spot::new(1.0, 1.0)));
         }

@@ -9,6 +9,9 @@ const CUBIC: f64 = std::f64::consts::FRAC_PI_3 + 1e-9;
 /// cubic to follow; at the cusp of an outline it does not, and a line stands in.
 const ALONG: f64 = 0.5;
 
+/// Lines shorter than this, mm of the view, are left out: rounding.
+const NO_LINE: f64 = 1e-9;
+
 /// One step of a curve.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Step {
@@ -58,6 +61,9 @@ impl Curve {
 
     /// Goes straight to `end`.
     pub fn line_to(&mut self, end: Spot) {
+        if (end - self.end()).norm() <= NO_LINE {
+            return;
+        }
         self.steps.push(Step::Line(end));
     }
 

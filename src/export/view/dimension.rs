@@ -38,7 +38,11 @@ impl Dimension {
     }
 
     fn parts(&self, spot: &Spot) -> [f64; 2] {
-        if self.upright { [spot.y, spot.x] } else { [spot.x, spot.y] }
+        if self.upright {
+            [spot.y, spot.x]
+        } else {
+            [spot.x, spot.y]
+        }
     }
 
     /// Draws it and takes its room.
@@ -50,7 +54,9 @@ impl Dimension {
             let way = (self.line - across).signum() * EXTENSION * text;
             let ends = [across + way, self.line + way].map(|c| self.spot(along, c));
             if (self.line - across).abs() > EXTENSION * text {
-                plate.canvas.polyline(&ends, false, Paint::line(FAINT, thin));
+                plate
+                    .canvas
+                    .polyline(&ends, false, Paint::line(FAINT, thin));
             }
         }
         let (low, high) = (a[0].min(b[0]), a[0].max(b[0]));
@@ -64,9 +70,25 @@ impl Dimension {
             arrow(plate, halfway, to, thin, INK, 1.0);
         } else {
             let beyond = OUTSIDE * text;
-            arrow(plate, self.spot(low - beyond, self.line), from, thin, INK, 1.0);
-            arrow(plate, self.spot(high + beyond, self.line), to, thin, INK, 1.0);
-            plate.canvas.polyline(&[from, to], false, Paint::line(INK, thin));
+            arrow(
+                plate,
+                self.spot(low - beyond, self.line),
+                from,
+                thin,
+                INK,
+                1.0,
+            );
+            arrow(
+                plate,
+                self.spot(high + beyond, self.line),
+                to,
+                thin,
+                INK,
+                1.0,
+            );
+            plate
+                .canvas
+                .polyline(&[from, to], false, Paint::line(INK, thin));
         }
         // Text that does not fit over its line goes on beyond it, where there is page.
         let reach = if inside { 0.3 } else { OUTSIDE + 0.3 } * text;
@@ -77,11 +99,16 @@ impl Dimension {
             (false, true) => low - reach - width / 2.0,
             (false, false) => high + reach + width / 2.0,
         };
-        let across = if over { self.line - (LIFT + 0.5) * text } else { self.line };
-        let center = self.spot(along, across);
-        plate.canvas.text(&self.text, center, text, self.upright, INK);
+        let center = self.spot(along, self.line - (LIFT + 0.5) * text);
+        plate
+            .canvas
+            .text(&self.text, center, text, self.upright, INK);
         let [half_width, half_height] = plate.half_size(&self.text);
-        let half = if self.upright { [half_height, half_width] } else { [half_width, half_height] };
+        let half = if self.upright {
+            [half_height, half_width]
+        } else {
+            [half_width, half_height]
+        };
         plate.room.take(&Area::about(center, half[0], half[1]));
         plate.room.take_line(from, to);
     }

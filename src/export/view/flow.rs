@@ -78,7 +78,9 @@ fn mark(
     let [thick, _] = plate.lines();
     arrow(plate, from, to, thick * 1.8, ACCENT, 1.3);
     plate.room.take_line(near, far);
-    plate.room.take(&Area::about(nalgebra::center(&near, &far), 0.0, 0.0));
+    plate
+        .room
+        .take(&Area::about(nalgebra::center(&near, &far), 0.0, 0.0));
     (near, far)
 }
 
@@ -90,7 +92,7 @@ fn name(plate: &mut Plate, mark: &Mark) {
         text,
         frame: Frame::None,
         run: mark.run,
-        anchor: mark.tip,
+        anchors: vec![mark.tip],
         hidden: false,
         way: mark.outward + Offset::new(0.0, -1e-3),
     };
@@ -103,5 +105,6 @@ fn name(plate: &mut Plate, mark: &Mark) {
 fn beyond(plate: &Plate, mark: &Mark, label: &Label) -> Spot {
     let way = mark.outward.normalize();
     let step = 0.5 * plate.text;
-    mark.tip + way * step + Offset::new(way.x * label.half[0], way.y * label.half[1])
+    let [across, up] = label.half;
+    mark.tip + way * (step + (across / way.x.abs()).min(up / way.y.abs()))
 }

@@ -12,7 +12,7 @@ const ZONE: f64 = 6.0;
 /// The runs seen from the corner (1, −1, 1), shaded, numbered, with the ports named and the
 /// job's axes.
 pub fn isometric(runs: &[Shown<'_>], look: &Look) -> Picture {
-    let mut plate = Plate::new(look, [2.0 * ZONE + 2.0 * triad::half(); 2]);
+    let mut plate = Plate::new(look, [2.0 * ZONE; 2]);
     let all: Vec<&Run> = runs.iter().map(|shown| shown.run).collect();
     let painting = Painting::new(&all, Gaze::isometric());
     let Some((low, high)) = painting.bounds() else {
@@ -37,6 +37,7 @@ pub fn isometric(runs: &[Shown<'_>], look: &Look) -> Picture {
         painting: &painting,
         scale: &scale,
         runs,
+        hidden: true,
     }
     .put(&mut plate, look);
     plate.finish()

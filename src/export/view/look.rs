@@ -56,12 +56,20 @@ impl Look {
     pub(super) fn measures(&self, rooms: [f64; 2]) -> [f64; 3] {
         let side = |length: Length| {
             let mm = length.mm();
-            if mm.is_finite() { mm.clamp(LEAST_SIDE, MOST_SIDE) } else { LEAST_SIDE }
+            if mm.is_finite() {
+                mm.clamp(LEAST_SIDE, MOST_SIDE)
+            } else {
+                LEAST_SIDE
+            }
         };
         let (width, height) = (side(self.width), side(self.height));
         let most = (width / rooms[0]).min(height / rooms[1]) * MOST_ROOM;
         let text = self.text.mm();
-        let text = if text.is_finite() && text > 0.0 { text.min(most) } else { most };
+        let text = if text.is_finite() && text > 0.0 {
+            text.min(most)
+        } else {
+            most
+        };
         [width, height, text]
     }
 }

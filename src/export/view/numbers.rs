@@ -13,7 +13,9 @@ const CLEAR: f64 = 1.12;
 /// Looks round that circle.
 const ROUND: u32 = 12;
 /// Clocks of a joint at which a leader may end, nearest to the viewer first.
-const JOINT_CLOCKS: [f64; 7] = [0.5, 0.4, 0.6, 0.25, 0.75, 0.1, 0.9];
+const JOINT_CLOCKS: [f64; 5] = [0.5, 0.35, 0.65, 0.2, 0.8];
+/// Most spots on a piece that its leader may point at.
+const MOST_ANCHORS: usize = 5;
 
 /// Numbers on a view of runs.
 pub struct Numbers<'a> {
@@ -23,6 +25,9 @@ pub struct Numbers<'a> {
     pub scale: &'a Scale,
     /// The runs.
     pub runs: &'a [Shown<'a>],
+    /// Whether to number what is hidden too, with broken leaders: where no other view shows
+    /// it.
+    pub hidden: bool,
 }
 
 impl Numbers<'_> {
@@ -42,6 +47,9 @@ impl Numbers<'_> {
                 led.extend(joints.filter_map(|joint| self.joint(plate, index, joint)));
             }
         }
+        led.retain(|label| self.hidden || !label.hidden);
+        // What is hidden takes the room that is left.
+        led.sort_by_key(|label| label.hidden);
         for label in led {
             label.place(plate);
         }
@@ -55,14 +63,18 @@ impl Numbers<'_> {
     /// Puts a piece's number on the piece, or gives it to be put beside it.
     fn put_piece(&self, plate: &mut Plate, run: usize, piece: usize) -> Option<Label> {
         let bodies = self.painting.bodies().iter();
-        let bodies: Vec<&Body> = bodies.filter(|b| b.run == run && b.piece == piece).collect();
+        let bodies: Vec<&Body> = bodies
+            .filter(|b| b.run == run && b.piece == piece)
+            .collect();
         let mut spots: Vec<Spot> = Vec::new();
         for along in ALONG {
             for clock in CLOCKS {
                 spots.extend(bodies.iter().map(|body| self.on(body, along, clock)));
             }
         }
-        let middle = spots.iter().fold(Offset::zeros(), |sum, spot| sum + spot.coords);
+        let middle = spots
+            .iter()
+            .fold(Offset::zeros(), |sum, spot| sum + spot.coords);
         let middle = Spot::from(middle / spots.len().max(1) as f64);
         if bodies.len() > 1 {
             let off = |spot: &Spot| (spot - middle).norm();
@@ -76,9 +88,11 @@ impl Numbers<'_> {
                 return None;
             }
         }
-        let seen = spots.iter().find(|spot| self.is_seen(spot, run, piece));
-        label.hidden = seen.is_none();
-        label.anchor = self.scale.place(seen.or(spots.first())?);
+        let seen = spots.iter().filter(|spot| self.is_seen(spot, run, piece));
+        let seen: Vec<Spot> = seen.take(MOST_ANCHORS).copied().collect();
+        label.hidden = seen.is_empty();
+        let anchors = if label.hidden { spots.get(..1)? } else { &seen };
+        label.anchors = anchors.iter().map(|spot| self.scale.place(spot)).collect();
         // Inside of the bends beside it, for their joints take the outside.
         let out = |joint: usize| self.outside(self.runs[run].run, joint);
         label.way = -(out(piece) + out(piece + 1));
@@ -100,10 +114,13 @@ impl Numbers<'_> {
         let spot = |index: usize, end: usize, part: f64| {
             let body = &self.painting.bodies()[index];
             let clock = part * std::f64::consts::PI;
-            body.ends[end].ring.seen(self.painting.gaze(), body.radius, clock).0
+            body.ends[end]
+                .ring
+                .seen(self.painting.gaze(), body.radius, clock)
+                .0
         };
-        let mut anchor = None;
-        let mut hidden = true;
+        let out = self.outside(self.runs[run].run, joint);
+        let (mut seen, mut hidden) = (Vec::new(), Vec::new());
         for &(index, end) in rings.iter().rev() {
             let body = &self.painting.bodies()[index];
             if body.ends[end].shows && body.ends[end].kind != EndKind::Open {
@@ -113,20 +130,25 @@ impl Numbers<'_> {
                 let at = spot(index, end, part);
                 let top = self.painting.top_at(&at);
                 let top = top.map(|top| &self.painting.bodies()[top]);
-                let seen = top.is_none_or(|top| {
+                let is_seen = top.is_none_or(|top| {
                     top.run == run && (top.piece == joint || top.piece + 1 == joint)
                 });
-                if hidden && (seen || anchor.is_none()) {
-                    anchor = Some(at);
-                    hidden = !seen;
-                }
+                if is_seen { &mut seen } else { &mut hidden }.push(at);
             }
         }
         let mut label = Label::numbered(plate, joint, self.widest(), Frame::Square);
         label.run = run;
-        label.anchor = self.scale.place(&anchor?);
-        label.hidden = hidden;
-        label.way = self.outside(self.runs[run].run, joint);
+        label.hidden = seen.is_empty();
+        let anchors = if label.hidden {
+            hidden.get_mut(..1)?
+        } else {
+            &mut seen
+        };
+        // Nearest to the outside of the bend, where the number best stands.
+        let off = |spot: &Spot| spot.coords.dot(&out);
+        anchors.sort_by(|a, b| off(b).total_cmp(&off(a)));
+        label.anchors = anchors.iter().map(|spot| self.scale.place(spot)).collect();
+        label.way = out;
         Some(label)
     }
 

@@ -96,7 +96,11 @@ impl Order {
 
     fn relate(&mut self, i: usize, j: usize) {
         if let Some(overlap) = Overlap::of(&self.bodies[i], &self.bodies[j]) {
-            let (near, far) = if overlap.first_is_nearer { (i, j) } else { (j, i) };
+            let (near, far) = if overlap.first_is_nearer {
+                (i, j)
+            } else {
+                (j, i)
+            };
             self.behind[near].insert(far);
             self.before[far].insert(near);
         }
@@ -181,7 +185,8 @@ impl Order {
     /// Lets the farthest body of a circle be painted before what is behind it in it.
     fn give_way(&mut self, circle: &[usize]) {
         let depth = |i: usize| self.bodies[i].depth;
-        let farthest = (0..circle.len()).min_by(|&a, &b| depth(circle[a]).total_cmp(&depth(circle[b])));
+        let farthest =
+            (0..circle.len()).min_by(|&a, &b| depth(circle[a]).total_cmp(&depth(circle[b])));
         if let Some(at) = farthest {
             let (near, far) = (circle[at], circle[(at + 1) % circle.len()]);
             self.behind[near].remove(&far);

@@ -15,7 +15,9 @@ impl Painting {
     /// The runs seen along `gaze`.
     pub fn new(runs: &[&Run], gaze: Gaze) -> Self {
         let all = runs.iter().enumerate();
-        let all = all.flat_map(|(index, run)| bodies(index, run, &gaze)).collect();
+        let all = all
+            .flat_map(|(index, run)| bodies(index, run, &gaze))
+            .collect();
         Self {
             gaze,
             bodies: back_to_front(all),
@@ -40,6 +42,8 @@ impl Painting {
 
     /// The body that is seen at a spot, by its index.
     pub fn top_at(&self, spot: &Spot) -> Option<usize> {
-        self.bodies.iter().rposition(|body| body.hull().contains(spot))
+        self.bodies
+            .iter()
+            .rposition(|body| body.hull().contains(spot))
     }
 }

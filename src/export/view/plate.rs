@@ -3,9 +3,17 @@
 use super::letters;
 use super::{Area, Canvas, Look, Picture, Room, Spot};
 use crate::units::Length;
+use std::collections::BTreeMap;
 
 /// White round everything, in text heights.
 const WHITE: f64 = 0.5;
+/// Widths of thick and thin lines, in text heights: a tenth and half of that. Source: ISO
+/// 3098 and ISO 128 (from memory).
+const THICK: f64 = 0.1;
+const THIN: f64 = 0.05;
+/// Widths of frames and leaders, in text heights.
+const FRAME: f64 = 0.08;
+const LEADER: f64 = 0.07;
 
 /// A page, its marks, its room, and the sizes of lines and letters.
 pub struct Plate {
@@ -17,8 +25,8 @@ pub struct Plate {
     pub text: f64,
     /// How many labels found no room.
     pub left_out: usize,
-    /// How many shades are defined.
-    pub shades: Vec<String>,
+    /// The shades that are defined: colors, and the id under which.
+    pub shades: BTreeMap<String, String>,
     /// How many places of shades are defined.
     pub places: usize,
     sheet: Area,
@@ -34,25 +42,27 @@ impl Plate {
             high: Spot::new(width, height),
         };
         Self {
-            canvas: Canvas::new(),
+            canvas: Canvas::new(text, [THIN, LEADER, FRAME].map(|width| width * text)),
             room: Room::new(sheet.grown(-WHITE * text)),
             text,
             left_out: 0,
-            shades: Vec::new(),
+            shades: BTreeMap::new(),
             places: 0,
             sheet,
         }
     }
 
-    /// Widths of thick and thin lines, mm: a tenth of the letters' height and half of that.
-    /// Source: ISO 3098 and ISO 128 (from memory).
+    /// Widths of thick and thin lines, mm.
     pub fn lines(&self) -> [f64; 2] {
-        [self.text / 10.0, self.text / 20.0]
+        [THICK, THIN].map(|width| width * self.text)
     }
 
     /// Half the sides of what holds `text`.
     pub fn half_size(&self, text: &str) -> [f64; 2] {
-        [letters::width(text, self.text) / 2.0, self.text * TALL / 2.0]
+        [
+            letters::width(text, self.text) / 2.0,
+            self.text * TALL / 2.0,
+        ]
     }
 
     /// The finished picture.

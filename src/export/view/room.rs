@@ -38,8 +38,8 @@ impl Room {
     /// Says that a polygon, in page coordinates, shows tube.
     pub fn show_tube(&mut self, polygon: &Convex) {
         let (low, high) = polygon.bounds();
-        for (index, center) in self.cells(&Area { low, high }) {
-            if polygon.contains(&center) {
+        for index in self.cells(&Area { low, high }) {
+            if polygon.contains(&self.middle(index)) {
                 self.tube[index] = true;
             }
         }
@@ -47,7 +47,7 @@ impl Room {
 
     /// Takes an area.
     pub fn take(&mut self, area: &Area) {
-        for (index, _) in self.cells(area) {
+        for index in self.cells(area) {
             self.taken[index] = true;
         }
     }
@@ -61,59 +61,69 @@ impl Room {
 
     /// Whether an area is on the page and nothing has taken a part of it.
     pub fn is_free(&self, area: &Area) -> bool {
-        self.page.holds(area) && !self.cells(area).iter().any(|&(index, _)| self.taken[index])
+        self.page.holds(area) && !self.cells(area).any(|index| self.taken[index])
     }
 
     /// Part of an area that shows tube, 0 to 1.
     pub fn tube_under(&self, area: &Area) -> f64 {
-        let cells = self.cells(area);
-        let shown = cells.iter().filter(|&&(index, _)| self.tube[index]).count();
-        shown as f64 / cells.len().max(1) as f64
+        let (mut shown, mut all) = (0.0, 0.0);
+        for index in self.cells(area) {
+            all += 1.0;
+            shown += f64::from(u8::from(self.tube[index]));
+        }
+        if all > 0.0 { shown / all } else { 0.0 }
     }
 
     /// How much tube a line crosses, mm; `None` where it crosses what is taken.
     pub fn tube_along(&self, from: Spot, to: Spot) -> Option<f64> {
-        let line = self.line(from, to);
-        if line.iter().any(|&index| self.taken[index]) {
-            return None;
+        let (mut shown, mut all) = (0.0, 0.0);
+        for index in self.line(from, to) {
+            if self.taken[index] {
+                return None;
+            }
+            all += 1.0;
+            shown += f64::from(u8::from(self.tube[index]));
         }
-        let shown = line.iter().filter(|&&index| self.tube[index]).count();
-        Some((to - from).norm() * shown as f64 / line.len().max(1) as f64)
+        Some(if all > 0.0 {
+            (to - from).norm() * shown / all
+        } else {
+            0.0
+        })
     }
 
-    /// Cells that an area touches, each with its middle.
-    fn cells(&self, area: &Area) -> Vec<(usize, Spot)> {
+    fn rows(&self) -> usize {
+        self.taken.len() / self.columns
+    }
+
+    fn middle(&self, index: usize) -> Spot {
+        let (row, column) = (index / self.columns, index % self.columns);
+        self.page.low + Offset::new(column as f64 + 0.5, row as f64 + 0.5) * self.cell
+    }
+
+    /// Cells that an area touches.
+    fn cells(&self, area: &Area) -> impl Iterator<Item = usize> + use<> {
         let (low, high) = (area.low - self.page.low, area.high - self.page.low);
-        let rows = self.taken.len() / self.columns;
+        let (cell, columns) = (self.cell, self.columns);
         let range = |low: f64, high: f64, count: usize| {
-            let first = (low / self.cell).floor().max(0.0) as usize;
-            let last = ((high / self.cell).floor().max(-1.0) + 1.0) as usize;
+            let first = (low / cell).floor().max(0.0) as usize;
+            let last = ((high / cell).floor().max(-1.0) + 1.0) as usize;
             first..last.min(count)
         };
-        let mut cells = Vec::new();
-        for row in range(low.y, high.y, rows) {
-            for column in range(low.x, high.x, self.columns) {
-                let middle = Offset::new(column as f64 + 0.5, row as f64 + 0.5) * self.cell;
-                cells.push((row * self.columns + column, self.page.low + middle));
-            }
-        }
-        cells
+        let across = range(low.x, high.x, columns);
+        range(low.y, high.y, self.rows())
+            .flat_map(move |row| across.clone().map(move |column| row * columns + column))
     }
 
     /// Cells along a line, some of them twice.
-    fn line(&self, from: Spot, to: Spot) -> Vec<usize> {
-        let steps = ((to - from).norm() / self.cell * 2.0).ceil().clamp(1.0, 4.0 * CELLS);
-        let rows = self.taken.len() / self.columns;
-        (0..=steps as u32)
-            .filter_map(|step| {
-                let at = from + (to - from) * (f64::from(step) / steps) - self.page.low;
-                let (column, row) = ((at.x / self.cell).floor(), (at.y / self.cell).floor());
-                let inside = column >= 0.0
-                    && row >= 0.0
-                    && column < self.columns as f64
-                    && row < rows as f64;
-                inside.then(|| row as usize * self.columns + column as usize)
-            })
-            .collect()
+    fn line(&self, from: Spot, to: Spot) -> impl Iterator<Item = usize> + use<> {
+        let (low, cell, columns, rows) = (self.page.low, self.cell, self.columns, self.rows());
+        let steps = ((to - from).norm() / cell * 2.0)
+            .ceil()
+            .clamp(1.0, 4.0 * CELLS);
+        (0..=steps as u32).filter_map(move |step| {
+            let at = (from + (to - from) * (f64::from(step) / steps) - low) / cell;
+            let inside = at.x >= 0.0 && at.y >= 0.0 && at.x < columns as f64 && at.y < rows as f64;
+            inside.then(|| at.y as usize * columns + at.x as usize)
+        })
     }
 }

@@ -5,8 +5,8 @@ use super::{Gaze, Ring};
 use crate::geometry::{Direction, Vector};
 use std::f64::consts::PI;
 
-/// Where across the tube a shade is set: seven, close together where it turns away.
-const STOPS: u32 = 6;
+/// Steps across the tube between places where a shade is set, close together where it turns away.
+const STOPS: u32 = 5;
 /// Light from everywhere, from the lamp, and from the lamp as metal mirrors it, in parts
 /// of full light. Chosen by looking: print stays light, tube looks round.
 const AMBIENT: f64 = 0.18;

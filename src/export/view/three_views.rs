@@ -40,12 +40,13 @@ struct View {
 /// Each size is on one view only: x on the front, y on the top, z on the side; the ports'
 /// distance nearer to the run than the size over all.
 pub fn three_views(runs: &[Shown<'_>], look: &Look) -> Picture {
-    let sizes = if look.sizes { sizes(runs, look) } else { [(); 3].map(|()| Vec::new()) };
+    let sizes = if look.sizes {
+        sizes(runs, look)
+    } else {
+        [(); 3].map(|()| Vec::new())
+    };
     let lines = sizes.each_ref().map(|sizes| LINE * sizes.len() as f64);
-    let fixed = [
-        4.0 * ZONE + lines[1] + lines[2],
-        4.0 * ZONE + lines[0],
-    ];
+    let fixed = [4.0 * ZONE + lines[1] + lines[2], 4.0 * ZONE + lines[0]];
     let mut plate = Plate::new(look, fixed);
     let Some((low, high)) = bounds(runs) else {
         return plate.finish();
@@ -78,20 +79,22 @@ pub fn three_views(runs: &[Shown<'_>], look: &Look) -> Picture {
             origin: Offset::new(beside - low.y * factor, below + high.z * factor),
         },
     ];
+    let all: Vec<&Run> = runs.iter().map(|shown| shown.run).collect();
     let drawn = views.map(|view| {
         let scale = Scale {
             factor,
             origin: view.origin,
         };
-        let all: Vec<&Run> = runs.iter().map(|shown| shown.run).collect();
         let painting = Painting::new(&all, view.gaze);
-        ink(&mut plate, &painting, &scale);
         let corners = [low, high].map(|corner| scale.place(&view.gaze.place(&corner)));
         (view.title, painting, scale, Area::round(&corners))
     });
-    for (axis, (sizes, which)) in sizes.iter().zip([0, 1, 2]).enumerate() {
-        let (_, painting, scale, area) = &drawn[which];
-        dimensions(&mut plate, axis, sizes, [painting.gaze()], scale, area);
+    // Under the tube, so that their lines are seen beside it only.
+    for (axis, (sizes, (_, painting, scale, area))) in sizes.iter().zip(&drawn).enumerate() {
+        dimensions(&mut plate, axis, sizes, painting.gaze(), scale, area);
+    }
+    for (_, painting, scale, _) in &drawn {
+        ink(&mut plate, painting, scale);
     }
     for (title, painting, scale, area) in &drawn {
         triad::triad(&mut plate, painting.gaze(), &area.grown(zone));
@@ -106,6 +109,7 @@ pub fn three_views(runs: &[Shown<'_>], look: &Look) -> Picture {
             painting,
             scale,
             runs,
+            hidden: false,
         }
         .put(&mut plate, look);
     }
@@ -157,7 +161,7 @@ fn dimensions(
     plate: &mut Plate,
     axis: usize,
     sizes: &[Size],
-    [gaze]: [&Gaze; 1],
+    gaze: &Gaze,
     scale: &Scale,
     area: &Area,
 ) {
@@ -192,16 +196,17 @@ fn dimensions(
 /// A view's title near its upper left corner.
 fn entitle(plate: &mut Plate, title: &str, area: &Area) {
     let half = plate.half_size(title);
+    let corner = area.low + Offset::new(half[0], -3.4 * plate.text);
     let label = Label {
         text: title.to_owned(),
         frame: Frame::None,
         half,
         run: 0,
-        anchor: area.low + Offset::new(half[0], -3.4 * plate.text),
+        anchors: vec![corner],
         hidden: false,
         way: Offset::new(1.0, -1.0),
     };
-    if !label.put(plate, label.anchor) {
+    if !label.put(plate, corner) {
         label.place(plate);
     }
 }
@@ -215,7 +220,11 @@ fn projection_sign(plate: &mut Plate, corner: Spot) {
     let round = corner + Offset::new(big, 0.0);
     let cone = round + Offset::new(2.2 * big, 0.0);
     for radius in [big, small] {
-        let paint = Paint { fill: "none", stroke: INK, width: thick };
+        let paint = Paint {
+            fill: "none",
+            stroke: INK,
+            width: thick,
+        };
         plate.canvas.disc(round, radius, paint);
     }
     let [left, right] = [-big, big].map(|x| cone + Offset::new(x, 0.0));
@@ -225,15 +234,26 @@ fn projection_sign(plate: &mut Plate, corner: Spot) {
         right + Offset::new(0.0, big),
         left + Offset::new(0.0, small),
     ];
-    let paint = Paint { fill: "none", stroke: INK, width: thick };
+    let paint = Paint {
+        fill: "none",
+        stroke: INK,
+        width: thick,
+    };
     plate.canvas.polyline(&corners, true, paint);
     let line = Paint::line(FAINT, thin);
     let reach = 1.25 * big;
     for center in [round, cone] {
         let across = Offset::new(reach, 0.0);
-        plate.canvas.polyline(&[center - across, center + across], false, line);
+        plate
+            .canvas
+            .polyline(&[center - across, center + across], false, line);
     }
     let up = Offset::new(0.0, reach);
-    plate.canvas.polyline(&[round - up, round + up], false, line);
-    plate.room.take(&Area { low: round - Offset::new(reach, reach), high: cone + Offset::new(reach, reach) });
+    plate
+        .canvas
+        .polyline(&[round - up, round + up], false, line);
+    plate.room.take(&Area {
+        low: round - Offset::new(reach, reach),
+        high: cone + Offset::new(reach, reach),
+    });
 }

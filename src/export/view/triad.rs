@@ -6,17 +6,12 @@ use super::{Area, Gaze, Offset, Plate, Spot};
 use crate::geometry::Vector;
 
 /// Length of an axis, and from its tip to its letter, in text heights.
-const LENGTH: f64 = 3.2;
+const LENGTH: f64 = 2.6;
 const LETTER: f64 = 0.85;
 /// Half a side of all of it, in text heights.
-const HALF: f64 = 4.6;
+const HALF: f64 = 2.9;
 /// An axis that shows less of its length than this is a sign instead.
 const SHOWN: f64 = 0.2;
-
-/// Half a side of a triad, in text heights.
-pub const fn half() -> f64 {
-    HALF
-}
 
 /// Puts the axes in a corner of `area` where least tube is, at best the lower left.
 pub fn triad(plate: &mut Plate, gaze: &Gaze, area: &Area) {
@@ -46,7 +41,7 @@ fn draw(plate: &mut Plate, gaze: &Gaze, corner: Spot) {
     let tips: Vec<Spot> = flat.iter().map(|(_, _, off)| Spot::from(*off)).collect();
     let origin = corner - Area::round(&tips).center().coords;
     let [thick, _] = plate.lines();
-    for (name, axis, off) in flat {
+    for (name, _, off) in flat {
         if off.norm() < SHOWN * LENGTH * plate.text {
             continue;
         }
@@ -54,7 +49,6 @@ fn draw(plate: &mut Plate, gaze: &Gaze, corner: Spot) {
         arrow(plate, origin, tip, thick, ACCENT, 1.0);
         let beyond = tip + off.normalize() * (LETTER * plate.text);
         plate.canvas.text(name, beyond, plate.text, false, ACCENT);
-        let _ = axis;
     }
     for (name, axis, off) in flat {
         if off.norm() < SHOWN * LENGTH * plate.text {
