@@ -84,6 +84,7 @@ fn plan_writes_every_file() {
         "cradle.svg",
         "cradle.dxf",
         "run.svg",
+        "views.svg",
         "run.stl",
         "pieces/stack-01.stl",
     ] {

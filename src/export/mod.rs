@@ -26,6 +26,7 @@ mod stack_up_json;
 mod stack_up_sheet;
 mod stl;
 mod survey_json;
+pub mod view;
 mod write;
 
 pub use crate::plan::FORMAT;
