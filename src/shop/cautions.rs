@@ -183,7 +183,12 @@ mod tests {
     fn every_caution_has_a_source_or_says_that_it_has_none() {
         for caution in &CAUTIONS {
             let is_practice = caution.source.evidence == Evidence::Practice;
-            assert_eq!(caution.source.text.is_empty(), is_practice, "{}", caution.name);
+            assert_eq!(
+                caution.source.text.is_empty(),
+                is_practice,
+                "{}",
+                caution.name
+            );
         }
     }
 }

@@ -65,7 +65,10 @@ impl Sum for Money {
 impl fmt::Display for Money {
     /// `1234.50`, without a currency.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (whole, cents) = (self.cents.unsigned_abs() / 100, self.cents.unsigned_abs() % 100);
+        let (whole, cents) = (
+            self.cents.unsigned_abs() / 100,
+            self.cents.unsigned_abs() % 100,
+        );
         let sign = if self.cents < 0 { "-" } else { "" };
         f.pad(&format!("{sign}{whole}.{cents:02}"))
     }

@@ -313,14 +313,11 @@ impl Quote {
     pub fn new(runs: &[QuotedRun<'_>], rates: &QuoteRates) -> Self {
         let labor = runs.first().map_or(0.0, |run| run.rates.labor_per_hour);
         let quotes: Vec<RunQuote> = runs.iter().map(|run| RunQuote::new(run, rates)).collect();
-        let job = Line::new(
-            Item::JobTime,
-            "",
-            rates.job_minutes,
-            Unit::Minutes,
-            labor,
-        );
-        let shared: Vec<Line> = (rates.job_minutes > 0.0).then_some(job).into_iter().collect();
+        let job = Line::new(Item::JobTime, "", rates.job_minutes, Unit::Minutes, labor);
+        let shared: Vec<Line> = (rates.job_minutes > 0.0)
+            .then_some(job)
+            .into_iter()
+            .collect();
         let all = || quotes.iter().flat_map(|run| &run.lines).chain(&shared);
         let cost: Money = all().map(|line| line.money).sum();
         let labor: Money = all()
@@ -337,12 +334,7 @@ impl Quote {
             rates.overhead_percent,
         );
         let before = cost + overhead.as_ref().map_or(Money::ZERO, |line| line.money);
-        let markup = percent(
-            Item::Markup,
-            "of all costs",
-            before,
-            rates.markup_percent,
-        );
+        let markup = percent(Item::Markup, "of all costs", before, rates.markup_percent);
         Self {
             currency: rates.currency.clone(),
             minutes: quotes.iter().map(|run| run.minutes).sum::<f64>() + minutes(&shared),
@@ -359,5 +351,8 @@ impl Quote {
 /// Shop time of lines.
 fn minutes(lines: &[Line]) -> f64 {
     let times = lines.iter().filter(|line| line.unit == Unit::Minutes);
-    rounded(times.map(|line| line.quantity).sum(), Unit::Minutes.digits())
+    rounded(
+        times.map(|line| line.quantity).sum(),
+        Unit::Minutes.digits(),
+    )
 }

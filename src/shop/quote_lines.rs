@@ -1,7 +1,7 @@
 //! The lines of one run's quote.
 
-use super::quote::{Item, Line, QuotedRun, Unit};
 use super::QuoteRates;
+use super::quote::{Item, Line, QuotedRun, Unit};
 use crate::tube::Material;
 use crate::units::{Length, counted};
 use std::f64::consts::PI;
@@ -155,7 +155,13 @@ fn filler(run: &QuotedRun<'_>, rates: &QuoteRates, item: Item, weld: Length) -> 
     let area = rates.filler_area_mm2(run.tube, run.gap);
     let grams = weld.mm() * area * run.tube.density()? * G_PER_MM3;
     let how = format!("{:.1} mm weld × {area:.2} mm²", weld.mm());
-    Some(Line::new(item, how, grams, Unit::Grams, rates.filler_per_kg))
+    Some(Line::new(
+        item,
+        how,
+        grams,
+        Unit::Grams,
+        rates.filler_per_kg,
+    ))
 }
 
 /// Shielding gas while the arc burns.

@@ -91,9 +91,7 @@ impl Work {
             weld: cost.weld,
             tube: cost.tube,
             length: candidate.run.length(),
-            smallest: straight
-                .map(|piece| piece.short_side())
-                .reduce(Length::min),
+            smallest: straight.map(|piece| piece.short_side()).reduce(Length::min),
             bought: bought.filter(|kind| kind.count > 0).collect(),
         }
     }

@@ -216,8 +216,20 @@ impl Material {
 
 /// Words that do not tell materials apart.
 const FILLERS: [&str; 14] = [
-    "stainless", "steel", "ss", "sst", "aisi", "sae", "astm", "type", "tube", "tubing", "pipe",
-    "alloy", "aluminum", "cp",
+    "stainless",
+    "steel",
+    "ss",
+    "sst",
+    "aisi",
+    "sae",
+    "astm",
+    "type",
+    "tube",
+    "tubing",
+    "pipe",
+    "alloy",
+    "aluminum",
+    "cp",
 ];
 
 /// A name's words and numbers, those that tell nothing left out, in order of the alphabet.
@@ -324,8 +336,19 @@ static TABLE: [Material; 10] = [
     },
     Material {
         names: &[
-            "mild", "carbon", "low carbon", "1008", "1010", "1018", "1020", "1026", "DOM", "ERW",
-            "A53", "A106", "A513",
+            "mild",
+            "carbon",
+            "low carbon",
+            "1008",
+            "1010",
+            "1018",
+            "1020",
+            "1026",
+            "DOM",
+            "ERW",
+            "A53",
+            "A106",
+            "A513",
         ],
         family: Family::Carbon,
         density: CARBON_DENSITY,
@@ -340,7 +363,12 @@ static TABLE: [Material; 10] = [
         expansion: &CARBON,
     },
     Material {
-        names: &["galvanized", "zinc coated", "galvanized mild", "galvanized carbon"],
+        names: &[
+            "galvanized",
+            "zinc coated",
+            "galvanized mild",
+            "galvanized carbon",
+        ],
         family: Family::Galvanized,
         density: CARBON_DENSITY,
         density_source: HANDBOOK_CARBON,
@@ -377,10 +405,7 @@ static TABLE: [Material; 10] = [
         family: Family::Aluminum,
         density: 2.70,
         density_source: MORE_6061,
-        expansion: &[
-            mean(100.0, 23.6, SHEET_6061),
-            mean(300.0, 25.2, MORE_6061),
-        ],
+        expansion: &[mean(100.0, 23.6, SHEET_6061), mean(300.0, 25.2, MORE_6061)],
     },
 ];
 
@@ -419,7 +444,17 @@ mod tests {
 
     #[test]
     fn what_is_not_known_is_not_guessed() {
-        for name in ["", "unspecified", "stainless", "steel", "aluminum", "unobtainium", "30", "3041", "X 321"] {
+        for name in [
+            "",
+            "unspecified",
+            "stainless",
+            "steel",
+            "aluminum",
+            "unobtainium",
+            "30",
+            "3041",
+            "X 321",
+        ] {
             assert_eq!(Material::find(name), None, "{name}");
         }
     }
@@ -464,9 +499,16 @@ mod tests {
     fn what_lies_beyond_the_sheet_says_so() {
         let growth = known("304").expansion(ROOM, celsius(700.0));
         assert!(growth.is_beyond);
-        assert!((growth.per_c * 1e6 - 18.7).abs() < 1e-9, "held, not extrapolated");
+        assert!(
+            (growth.per_c * 1e6 - 18.7).abs() < 1e-9,
+            "held, not extrapolated"
+        );
         assert!(known("304").expansion(celsius(-50.0), ROOM).is_beyond);
-        assert!(!known("304").expansion(celsius(0.0), celsius(650.0)).is_beyond);
+        assert!(
+            !known("304")
+                .expansion(celsius(0.0), celsius(650.0))
+                .is_beyond
+        );
     }
 
     #[test]

@@ -158,7 +158,10 @@ mod tests {
         let tube = Tube::new(Length::from_mm(50.0), Length::from_mm(1.5), "unobtainium").unwrap();
         assert_eq!(tube.density(), None);
         assert_eq!(tube.mass_kg(Length::from_mm(1.0)), None);
-        let (cold, hot) = (Temperature::from_celsius(20.0), Temperature::from_celsius(120.0));
+        let (cold, hot) = (
+            Temperature::from_celsius(20.0),
+            Temperature::from_celsius(120.0),
+        );
         assert_eq!(tube.expansion(cold, hot), None);
         let own = OwnProperties {
             density: Some(5.0),
