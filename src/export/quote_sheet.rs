@@ -59,26 +59,22 @@ fn totals(out: &mut String, quote: &Quote) -> std::fmt::Result {
     table(out, &HEADER, rows)
 }
 
-const HEADER: [&str; 5] = ["quantity", "rate", "money", "for", "how"];
+const HEADER: [&str; 4] = ["quantity", "rate", "money", "for"];
 
 fn row(line: &Line) -> Vec<String> {
     vec![
         line.quantity_text(),
         line.rate_text(),
         line.money.to_string(),
-        line.item.words().to_owned(),
-        line.how.clone(),
+        match line.how.as_str() {
+            "" => line.item.words().to_owned(),
+            how => format!("{}: {how}", line.item.words()),
+        },
     ]
 }
 
 fn sum(what: &str, money: String) -> Vec<String> {
-    vec![
-        String::new(),
-        String::new(),
-        money,
-        what.to_owned(),
-        String::new(),
-    ]
+    vec![String::new(), String::new(), money, what.to_owned()]
 }
 
 /// Pie cuts against stock bends, mass and growth of one run.

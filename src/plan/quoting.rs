@@ -11,7 +11,7 @@ use crate::tube::Tube;
 
 /// What of a run its quote, mass and growth come from; the same for a plan and for a
 /// plan that was read back.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Quoting {
     /// What work and tube cost.
     pub rates: Rates,
