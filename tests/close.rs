@@ -13,7 +13,7 @@ use runwright::closure::{Closure, Side};
 use runwright::geometry::{Direction, Point, Vector, angle_between};
 use runwright::job::{Job, Problem, read_built, read_job};
 use runwright::plan::{
-    Advice, BetweenEnds, Closing, FileRun, Found, PlannedGap, as_built, close, plan,
+    Advice, BetweenEnds, Closing, FileRun, Found, PlannedGap, Quoting, as_built, close, plan,
 };
 use runwright::route::Control;
 use runwright::run::{Port, Run};
@@ -47,6 +47,7 @@ impl Shop {
             .expect("a piece to leave")
             .piece;
         let run = FileRun {
+            quoting: Quoting::default(),
             name: "stack".to_owned(),
             run,
             sockets: [runwright::units::Length::ZERO; 2],

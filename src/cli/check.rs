@@ -1,6 +1,7 @@
 //! `runwright check`.
 
 use super::check_port::{describe_measuring, describe_port};
+use super::check_quoting::{describe_quote_rates, describe_service};
 use super::message::{Failure, print};
 use super::read;
 use crate::export::copied_table;
@@ -49,9 +50,11 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
         describe_scan(&mut out, scan, style)?;
     }
     accuracy(&mut out, &job.accuracy, style)?;
+    describe_quote_rates(&mut out, job)?;
     for run in &job.runs {
         if let Some(copy) = &run.copied {
             describe_copy(&mut out, run, copy, style)?;
+            describe_service(&mut out, run, style)?;
             continue;
         }
         let (task, limits) = (&run.task, &run.task.limits);
@@ -98,6 +101,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
         }
         fit_up(&mut out, task, style)?;
         wishes(&mut out, task, style)?;
+        describe_service(&mut out, run, style)?;
     }
     Ok(out)
 }

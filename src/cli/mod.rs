@@ -2,6 +2,7 @@
 
 mod check;
 mod check_port;
+mod check_quoting;
 mod clear;
 mod clear_input;
 mod clear_table;

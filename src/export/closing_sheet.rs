@@ -1,11 +1,13 @@
 //! `closure.txt`: how to close a gap, for the bench.
 
-use super::sheet::{CAUTIONS, tube_line, warnings};
+use super::quote_sheet::cautions;
+use super::sheet::{tube_line, warnings};
 use super::{ExportError, OutFile};
 use crate::closure::{
     Against, CUT_SLACK, Closure, NoPieces, Seam, Several, Side, Trim, Way, Widths,
 };
 use crate::plan::{Advice, BetweenEnds, Closing, Found, MetEnd};
+use crate::shop::Caution;
 use crate::tube::{Edge, Sleeve};
 use crate::units::{Angle, Length, Style, counted, direction_text};
 use std::fmt::Write;
@@ -65,7 +67,8 @@ fn sheet(closing: &Closing) -> Result<String, std::fmt::Error> {
             }
         }
     }
-    write!(out, "\n{CAUTIONS}")?;
+    writeln!(out)?;
+    cautions(&mut out, &Caution::of([&closing.tube]))?;
     Ok(out)
 }
 

@@ -20,6 +20,8 @@ mod patterns;
 mod pieces;
 mod plan_files;
 mod plan_json;
+mod quote_json;
+mod quote_sheet;
 mod scatter_json;
 mod sheet;
 mod stack_up_json;

@@ -2,6 +2,10 @@
 //! every name.
 
 use super::arc_json::{ArcOut, arcs};
+use super::quote_json::{
+    BoughtOut, CautionOut, GrowthOut, OtherWayOut, QuoteOut, QuotingOut, ServiceOut, bought,
+    cautions, other_ways,
+};
 use super::scatter_json::ScatterOut;
 use super::stack_up_json::{AccuracyOut, StackUpOut};
 use super::survey_json::SurveyOut;
@@ -11,9 +15,9 @@ use crate::job::{Job, JobCopy, JobRun, LoadedScan, Problem};
 use crate::plan::{FORMAT, Plan, PlannedRun};
 use crate::route::{Bend, Candidate, Rates, Reason, Task};
 use crate::run::{Joint, JointKind, Placed, Port, Run};
-use crate::shop::SawStep;
+use crate::shop::{QuoteRates, SawStep, Work, piece_mass_kg};
 use crate::survey::{Suspect, TracedJoint};
-use crate::tube::{Part, Tube};
+use crate::tube::{Part, StockBend, Tube};
 use crate::units::{Angle, Length};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -48,6 +52,10 @@ struct PlanFile<'a> {
     scans: Vec<ScanOut<'a>>,
     runs: Vec<RunOut<'a>>,
     alternatives: Vec<AlternativeOut<'a>>,
+    /// Rates of the quote beside each run's.
+    quoting: QuotingOut<'a>,
+    quote: QuoteOut,
+    cautions: Vec<CautionOut>,
     warnings: Vec<String>,
     /// What to do about each of the warnings.
     warning_help: Vec<&'a str>,
@@ -102,6 +110,14 @@ struct RunOut<'a> {
     /// The tube that the run is a copy of; null where it was searched for.
     copied: Option<CopiedOut>,
     cost: CostOut,
+    /// How it is used.
+    service: ServiceOut,
+    /// As cut, weld metal not counted; null where the density is not known.
+    mass_kg: Option<f64>,
+    /// By heat; null where the material's expansion is not known.
+    growth: Option<GrowthOut>,
+    /// The same ports joined by bends of another kind.
+    other_ways: Vec<OtherWayOut>,
     /// What speaks for this run among those found.
     reasons: Vec<&'static str>,
     stopped: &'static str,
@@ -213,6 +229,12 @@ pub(super) struct TubeOut<'a> {
     od_mm: f64,
     wall_mm: f64,
     material: &'a str,
+    /// Density, and where it is from; null where it is not known.
+    density_g_per_cm3: Option<f64>,
+    density_source: Option<&'a str>,
+    /// The job's own; null where it gives none.
+    own_density_g_per_cm3: Option<f64>,
+    own_expansion_per_c: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -279,6 +301,8 @@ pub(super) struct PieceOut {
     clock_deg: f64,
     long_mm: f64,
     short_mm: f64,
+    /// Null where the material's density is not known.
+    mass_kg: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -314,6 +338,8 @@ struct CostOut {
     tube_mm: f64,
     stock_bends: u32,
     stock_money: f64,
+    /// Stock bends by kind.
+    bought: Vec<BoughtOut>,
     minutes: f64,
     money: f64,
     /// Loss of the bends in velocity heads, and what published tables leave open.
@@ -321,6 +347,8 @@ struct CostOut {
     flow_loss_low: f64,
     flow_loss_high: f64,
     smallest_short_side_mm: f64,
+    /// Shortest side of any straight piece; null without one.
+    smallest_straight_mm: Option<f64>,
     rank: f64,
 }
 
@@ -344,7 +372,7 @@ impl<'a> PlanFile<'a> {
             .runs
             .iter()
             .zip(&plan.job.runs)
-            .map(|(run, job_run)| RunOut::new(run, job_run));
+            .map(|(run, job_run)| RunOut::new(run, job_run, &plan.job.quote_rates));
         let tasks = plan.job.runs.iter().map(|run| &run.task);
         let alternatives = plan.runs.iter().zip(tasks).flat_map(|(run, task)| {
             let others = run.solution.alternatives.iter();
@@ -365,6 +393,9 @@ impl<'a> PlanFile<'a> {
             scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
             runs: runs.collect(),
             alternatives: alternatives.collect(),
+            quoting: (&plan.job.quote_rates).into(),
+            quote: (&plan.quote()).into(),
+            cautions: cautions(plan),
             warnings: warnings().map(Problem::placed_message).collect(),
             warning_help: warnings().map(|problem| problem.help.as_str()).collect(),
         }
@@ -372,7 +403,7 @@ impl<'a> PlanFile<'a> {
 }
 
 impl<'a> RunOut<'a> {
-    fn new(planned: &'a PlannedRun, job_run: &'a JobRun) -> Self {
+    fn new(planned: &'a PlannedRun, job_run: &'a JobRun, rates: &QuoteRates) -> Self {
         let (run, task) = (planned.run(), &job_run.task);
         let route = &planned.solution.best.route;
         Self {
@@ -419,7 +450,13 @@ impl<'a> RunOut<'a> {
                 .copied
                 .as_ref()
                 .map(|copy| CopiedOut::new(copy, task)),
-            cost: CostOut::new(&planned.solution.best),
+            cost: CostOut::new(&planned.solution.best, &task.stock),
+            service: (&job_run.service).into(),
+            mass_kg: run.tube().mass_kg(run.cut_length()),
+            growth: planned
+                .growth(job_run)
+                .map(|growth| GrowthOut::new(&growth, run)),
+            other_ways: other_ways(planned, job_run, rates),
             reasons: words(&planned.solution.reasons),
             stopped: planned.solution.stop.name(),
             searches: planned.solution.searches,
@@ -507,6 +544,13 @@ impl<'a> From<&'a Tube> for TubeOut<'a> {
             od_mm: mm(tube.od()),
             wall_mm: mm(tube.wall()),
             material: tube.material(),
+            density_g_per_cm3: tube.density(),
+            density_source: match tube.own().density {
+                Some(_) => Some("the job"),
+                None => tube.known().map(|known| known.density_source.text),
+            },
+            own_density_g_per_cm3: tube.own().density,
+            own_expansion_per_c: tube.own().expansion,
         }
     }
 }
@@ -642,6 +686,7 @@ impl PieceOut {
             clock_deg: deg(piece.clock()),
             long_mm: mm(piece.long_side()),
             short_mm: mm(piece.short_side()),
+            mass_kg: piece_mass_kg(piece),
         }
     }
 }
@@ -678,8 +723,9 @@ impl From<&SawStep> for SawOut {
 }
 
 impl CostOut {
-    fn new(candidate: &Candidate) -> Self {
+    fn new(candidate: &Candidate, stock: &[StockBend]) -> Self {
         let cost = &candidate.cost;
+        let work = Work::of(candidate, stock);
         Self {
             setups: cost.setups,
             stops: cost.stops,
@@ -690,12 +736,14 @@ impl CostOut {
             tube_mm: mm(cost.tube),
             stock_bends: cost.stock_bends,
             stock_money: cost.stock_money,
+            bought: bought(&work.bought),
             minutes: cost.minutes,
             money: cost.money,
             flow_loss: cost.flow.k,
             flow_loss_low: cost.flow.low(),
             flow_loss_high: cost.flow.high(),
             smallest_short_side_mm: mm(candidate.smallest_short_side()),
+            smallest_straight_mm: work.smallest.map(mm),
             rank: cost.rank,
         }
     }
@@ -717,7 +765,7 @@ impl<'a> AlternativeOut<'a> {
             made_of: bends.iter().map(made_of).collect(),
             length_mm: mm(candidate.run.length()),
             vertices_mm: points.iter().map(|&p| p.into()).collect(),
-            cost: CostOut::new(candidate),
+            cost: CostOut::new(candidate, &task.stock),
             reasons: words(reasons),
         }
     }

@@ -1,5 +1,6 @@
 //! `sheet.txt`: pieces and saw settings as plain text, for the bench.
 
+use super::quote_sheet::{beside, cautions, quote};
 use super::stack_up_sheet::stack_up;
 use super::{ExportError, Exporter, OutFile, copied_table};
 use crate::job::Problem;
@@ -13,19 +14,6 @@ use std::fmt::Write;
 /// Writes `sheet.txt`.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Sheet;
-
-pub(super) const CAUTIONS: &str = "\
-BEFORE YOU CUT
-  Geometry only: this is not a pressure-piping design. Pressure piping belongs to
-  its code and a qualified person. Follow your local codes.
-  Measure a printed check bar, cut one piece, and try it before you cut the rest.
-  Clamp the tube; guard the blade; let no hand near it on short pieces.
-  Welding: eye and skin cover, a fire watch, and air. Draw fume off at the source:
-  stainless and nickel alloys give off hexavalent chromium (29 CFR 1910.1026,
-  1910.252). Purge gas displaces the air you breathe.
-  Do not remove, disable or bypass emission devices on a road vehicle
-  (42 USC 7522(a)(3)). Keep exhaust outlets away from cabin and intakes.
-";
 
 impl Exporter for Sheet {
     fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError> {
@@ -49,8 +37,11 @@ fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
         let ports = [&job_run.task.start, &job_run.task.end];
         stack_up(&mut out, planned, ports, &plan.job)?;
         alternatives(&mut out, planned, plan.job.style)?;
+        beside(&mut out, plan, planned, job_run)?;
     }
-    write!(out, "\n{CAUTIONS}")?;
+    quote(&mut out, plan)?;
+    out.push('\n');
+    cautions(&mut out, &plan.cautions())?;
     Ok(out)
 }
 

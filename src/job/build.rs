@@ -3,11 +3,12 @@
 
 use super::Problem;
 use super::copy::JobCopy;
-use super::file::{ClrFile, JobFile, RatesFile, RunFile, ShopFile, TubeFile};
+use super::file::{ClrFile, JobFile, RunFile, ShopFile, TubeFile};
 use super::file_values::{Quantity, Text};
 use super::loaded::LoadedScan;
 use super::measured::Bench;
 use super::path::Path;
+use super::rates_file::RatesFile;
 use super::scan::ScanOrder;
 use super::stock::Shelf;
 use super::surveyed::PortSurvey;
@@ -16,7 +17,7 @@ use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
 use crate::run::{Allowance, Port};
 use crate::scene::Obstacle;
-use crate::shop::Accuracy;
+use crate::shop::{Accuracy, MandrelBend, QuoteRates, Service};
 use crate::tube::{StockBend, Tube, TubeError};
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use std::collections::{BTreeMap, BTreeSet};
@@ -57,6 +58,10 @@ pub struct Job {
     pub equal_length: Vec<Vec<usize>>,
     /// How well the shop works.
     pub accuracy: Accuracy,
+    /// What a quote counts beside the tasks' rates.
+    pub quote_rates: QuoteRates,
+    /// A mandrel bend where the shop lists no bends.
+    pub mandrel_bend: MandrelBend,
     /// Scans that are still to be read: see [`Job::load_scans`].
     pub scans: Vec<ScanOrder>,
     /// Scans that have been read.
@@ -78,6 +83,10 @@ pub struct JobRun {
     pub task: Task,
     /// The tube that it is a copy of, and not searched for.
     pub copied: Option<JobCopy>,
+    /// Stock bends of the shop that fit it, whatever it is to be made of.
+    pub shelf: Vec<StockBend>,
+    /// How it is used.
+    pub service: Service,
 }
 
 /// A job or its problems.
@@ -108,6 +117,8 @@ struct Shop {
     allowance: Allowance,
     accuracy: Accuracy,
     rates: Rates,
+    quote_rates: QuoteRates,
+    mandrel_bend: MandrelBend,
     denominator: Denominator,
 }
 
@@ -159,6 +170,8 @@ impl Reader<'_> {
             runs,
             equal_length: equal_length?,
             accuracy: shop.accuracy,
+            quote_rates: shop.quote_rates,
+            mandrel_bend: shop.mandrel_bend,
             scans: scans.unwrap_or_default(),
             loaded: Vec::new(),
             surveys,
@@ -237,11 +250,13 @@ impl Reader<'_> {
             Some(text) => self.text(text, &path.key("material"))?,
             None => "unspecified".to_owned(),
         };
+        let own = self.own_properties(file, path);
         if od? < LEAST_OD {
             return self.fail(&path.key("od"), "is less than 0.1 mm", "check the unit");
         }
         match Tube::new(od?, wall?, &material) {
             Ok(tube) => {
+                let tube = tube.with_own(own?);
                 self.warn_small(&tube, path);
                 if tube.od() > LARGE_OD {
                     let od = Style::new(self.unit).decimal(tube.od());
@@ -315,6 +330,8 @@ impl Reader<'_> {
         let denominator = self.denominator(file.fraction.as_ref(), &path.key("fraction"));
         let accuracy = self.accuracy(file.accuracy.as_ref(), &path.key("accuracy"));
         let rates = self.rates(file, path);
+        let quote_rates = self.quote_rates(file.rates.as_ref(), &path.key("rates"));
+        let mandrel_bend = self.mandrel_bend(file, path);
         let saw_angles = self.saw_angles(file.saw_angles.as_deref(), &path.key("saw_angles"));
         let shelf = self.shelf(file.bends.as_deref(), &path.key("bends"));
         let (usual_cut, max_cut) = (usual_cut?, max_cut?);
@@ -352,6 +369,8 @@ impl Reader<'_> {
             },
             accuracy: accuracy?,
             rates: rates?,
+            quote_rates: quote_rates?,
+            mandrel_bend: mandrel_bend?,
             denominator: denominator?,
         })
     }
@@ -470,6 +489,7 @@ impl Reader<'_> {
             Length::ZERO,
         );
         let wishes = self.wishes(file, path);
+        let service = self.service(file, path);
         let copy = self.copy(file, path);
         let passes = self.passes(file.through.as_deref(), &path.key("through"), tube.as_ref());
         let (start, end) = (start?, end?);
@@ -483,8 +503,10 @@ impl Reader<'_> {
             .collect();
         stock.retain(|bend| {
             let reach = bend.clr + tube.radius();
-            wishes.stock && wishes.swing.is_none_or(|swing| reach <= swing)
+            wishes.swing.is_none_or(|swing| reach <= swing)
         });
+        let shelf = stock.clone();
+        stock.retain(|_| wishes.stock);
         if !wishes.pies && stock.is_empty() {
             return self.fail(
                 &path.key("made_of"),
@@ -531,6 +553,8 @@ impl Reader<'_> {
             name: name?,
             task,
             copied,
+            shelf,
+            service: service?,
         })
     }
 

@@ -6,6 +6,7 @@
 use super::accuracy::AccuracyFile;
 use super::file_values::{BoxFile, Quantity, Text};
 use super::measured_file::{GoodToFile, MeasuredFile, MeasuringFile, OutwardFile};
+use super::rates_file::RatesFile;
 use super::scan_file::ScanFile;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize};
@@ -94,6 +95,15 @@ pub(super) struct TubeFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<String>")]
     pub material: Option<Text>,
+    /// Density, g/cm³. Default: that of the material, where its name is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub density: Option<Quantity>,
+    /// Mean coefficient of thermal expansion, 10⁻⁶/°C. Default: that of the material, where
+    /// its name is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub expansion: Option<Quantity>,
 }
 
 /// A flange or tube end.
@@ -212,6 +222,24 @@ pub(super) struct RunFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<CopyFile>")]
     pub copy: Option<CopyFile>,
+    /// How hot the tube gets, such as "650 C" or "1200 F"; a number alone is in °F beside
+    /// inches and feet, else in °C. Default: not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub hot: Option<Quantity>,
+    /// How cold it is when it is fitted. Default: 20 °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub cold: Option<Quantity>,
+    /// Whether a slip joint or a flexible part takes up growth by heat. Default: false.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<bool>")]
+    pub flex: Option<Quantity>,
+    /// Whether the quote counts fitting and welding both flanges. Default: false; they are
+    /// shown apart.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<bool>")]
+    pub weld_flanges: Option<Quantity>,
 }
 
 /// An existing miter-cut tube, touched in order of flow between the run's ports: one of
@@ -325,6 +353,15 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<StockFile>>")]
     pub bends: Option<Vec<StockFile>>,
+    /// What a mandrel bend of 90° is bought for, to set pies beside it where the shop lists
+    /// no bends. Default: not known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub mandrel_bend_price: Option<Quantity>,
+    /// Straight tube past such a bend's arc at both ends. Default: 4 in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub mandrel_bend_leg: Option<Quantity>,
     /// Least short side of any piece. Default: 1/8 in.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
@@ -353,58 +390,6 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<RatesFile>")]
     pub rates: Option<RatesFile>,
-}
-
-/// What time and tube cost, in the shop's own currency.
-#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
-#[serde(default)]
-#[schemars(deny_unknown_fields)]
-pub(super) struct RatesFile {
-    /// Money for an hour of work. Default: 75.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub labor_per_hour: Option<Quantity>,
-    /// Money for a meter of tube. Default: 40.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub tube_per_meter: Option<Quantity>,
-    /// Minutes to set the saw to another angle. Default: 4.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub setup_minutes: Option<Quantity>,
-    /// Minutes to set the stop for another length of piece. Default: 2.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub stop_minutes: Option<Quantity>,
-    /// Minutes to mark and check the clock between two bends. Default: 2.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub clock_minutes: Option<Quantity>,
-    /// Minutes for one cut. Default: 2.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub cut_minutes: Option<Quantity>,
-    /// Minutes to fit and tack one joint. Default: 4.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub fit_up_minutes: Option<Quantity>,
-    /// Weld laid in a minute. Default: 50 mm.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
-    pub weld_per_minute: Option<Quantity>,
-    /// What a meter of run is worth, beside its tube, when routes are ranked. Default: 0.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub run_per_meter: Option<Quantity>,
-    /// What a flow loss of one velocity head is worth when routes are ranked. Default: 0.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub flow_loss: Option<Quantity>,
-    /// What a meter off the length that is wished for is worth when routes are ranked.
-    /// Default: 1000.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
-    pub off_length_per_meter: Option<Quantity>,
 }
 
 /// A way that a port's center may go.

@@ -19,6 +19,8 @@ mod parse;
 mod path;
 mod ports;
 mod problem;
+mod quoting;
+mod rates_file;
 mod scan;
 mod scan_file;
 mod scan_rims;

@@ -3,15 +3,19 @@
 mod as_built;
 mod close;
 mod closing;
+mod comparison;
 mod copied;
 mod doubts;
 mod facing;
 mod failure;
+mod growing;
 mod met_end;
 #[allow(clippy::module_inception)]
 mod plan;
 mod plan_file;
+mod plan_file_quoting;
 mod planned_end;
+mod quoting;
 
 pub use as_built::as_built;
 pub use close::close;
@@ -19,3 +23,4 @@ pub use closing::{Advice, BetweenEnds, Closing, Found, MetEnd, PlannedGap};
 pub use plan::{Plan, PlannedRun, Standing, plan, plan_with};
 pub use plan_file::{FORMAT, FileRun, MAX_PLAN_BYTES, PlanFile, read_plan};
 pub use planned_end::PlannedEnd;
+pub use quoting::{Column, Quoting};

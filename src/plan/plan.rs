@@ -1,13 +1,15 @@
 //! [`Plan`]: a job and its solved runs.
 
+use super::comparison::other_ways;
 use super::copied::broken;
 use super::facing::wrong_way;
 use super::failure::failure;
+use super::growing::{grows, grows_unknown};
 use crate::geometry::{Point, Vector, angle_between};
 use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
-use crate::shop::{Accuracy, SawSheet, StackUp};
+use crate::shop::{Accuracy, OtherWay, SawSheet, StackUp};
 use crate::units::{Angle, Length, Style};
 
 /// Cuts smaller than this cannot be set on a saw: the joint is an artifact of ports
@@ -51,6 +53,8 @@ pub struct PlannedRun {
     pub wish: Option<Length>,
     /// How far off it may end, and which piece to leave for last.
     pub stack_up: StackUp,
+    /// The same ports joined by bends of another kind.
+    pub others: Vec<OtherWay>,
 }
 
 /// How near a run comes to an obstacle.
@@ -91,6 +95,7 @@ impl PlannedRun {
                 accuracy,
                 task.limits.min_short_side,
             ),
+            others: Vec::new(),
             solution,
         }
     }
@@ -137,6 +142,7 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
         return Err(failures);
     }
     equal_lengths(job, &mut runs, control);
+    compare(job, &mut runs, control);
     let mut warnings: Vec<Problem> = runs.iter().filter_map(tiny_cuts).collect();
     warnings.extend(
         runs.iter()
@@ -145,6 +151,8 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
     warnings.extend(runs.iter().filter_map(interrupted));
     for (i, (planned, run)) in runs.iter().zip(&job.runs).enumerate() {
         warnings.extend(broken(i, planned, run, job.style));
+        warnings.extend(grows(i, planned, run, job.style));
+        warnings.extend(grows_unknown(i, planned, run));
         if run.copied.is_some() {
             continue;
         }
@@ -195,6 +203,17 @@ fn equal_lengths(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
                 runs[i] = PlannedRun::new(&job.runs[i].name, &task, solution, &job.accuracy);
             }
         }
+    }
+}
+
+/// Sets beside each run what it would take with bends of another kind.
+fn compare(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
+    for (planned, run) in runs.iter_mut().zip(&job.runs) {
+        let task = Task {
+            wish: planned.wish,
+            ..run.task.clone()
+        };
+        planned.others = other_ways(run, &task, &planned.solution, &job.mandrel_bend, control);
     }
 }
 

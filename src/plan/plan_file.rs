@@ -1,12 +1,15 @@
 //! [`PlanFile`]: a plan as its `plan.json` has it, read back.
 //!
 //! What is read is what fixes a run: its polyline, which corners are stock bends, tube,
-//! ends, sockets and allowances. All else in the file follows from these. Keys that are
-//! not known are left alone: the format may grow.
+//! ends, sockets and allowances; and what its quote comes from (`plan_file_quoting.rs`).
+//! All else in the file follows from these. Keys that are not known are left alone: the
+//! format may grow.
 
+use super::quoting::Quoting;
 use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
 use crate::job::{Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
+use crate::shop::QuoteRates;
 use crate::tube::Tube;
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use serde_json::Value;
@@ -36,7 +39,7 @@ const OFF_AXIS: Angle = Angle::from_degrees(1e-4);
 /// Problems after which no more are looked for.
 const MOST_PROBLEMS: usize = 200;
 
-const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
+pub(super) const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
 
 /// A plan that was read.
 #[derive(Clone, Debug, PartialEq)]
@@ -49,6 +52,8 @@ pub struct PlanFile {
     pub warnings: Vec<Problem>,
     /// Runs in the file's order, at least one.
     pub runs: Vec<FileRun>,
+    /// What a quote counts beside the runs' rates.
+    pub quote_rates: QuoteRates,
 }
 
 /// A run that was read.
@@ -62,6 +67,8 @@ pub struct FileRun {
     pub sockets: [Length; 2],
     /// The piece that the plan says to leave for last, from 1, if it says so.
     pub left_for_last: Option<usize>,
+    /// What its quote, mass and growth come from.
+    pub quoting: Quoting,
 }
 
 /// Reads a plan's bytes, or everything that is wrong with it.
@@ -117,18 +124,23 @@ fn warnings(root: &Value) -> Vec<Problem> {
 }
 
 /// A value and where it stands.
-struct Node<'a> {
-    value: &'a Value,
-    path: Path,
+pub(super) struct Node<'a> {
+    pub(super) value: &'a Value,
+    pub(super) path: Path,
 }
 
 /// Takes values and gathers what is wrong.
-struct Reader {
+pub(super) struct Reader {
     problems: Vec<Problem>,
 }
 
 impl Reader {
-    fn fail<T>(&mut self, path: &Path, message: impl Into<String>, help: &str) -> Option<T> {
+    pub(super) fn fail<T>(
+        &mut self,
+        path: &Path,
+        message: impl Into<String>,
+        help: &str,
+    ) -> Option<T> {
         if self.problems.len() < MOST_PROBLEMS {
             self.problems.push(Problem::at(path, message, help));
         }
@@ -154,6 +166,7 @@ impl Reader {
             let message = format!("holds {} runs, but must hold 1 to {MOST_RUNS}", runs.len());
             return self.fail(&root.path.key("runs"), message, AGAIN);
         }
+        let quote_rates = self.quote_rates(root);
         let ports = ports?;
         let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports)).collect();
         let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
@@ -166,6 +179,7 @@ impl Reader {
             },
             warnings: warnings(root.value),
             runs,
+            quote_rates: quote_rates?,
         })
     }
 
@@ -208,8 +222,10 @@ impl Reader {
             self.meet(port, polyline.ends()[i], &node.path.key("ends").index(i))?;
         }
         let centerline = self.centerline(node, polyline, &tube)?;
-        match Run::new(&tube, &start, &end, centerline, allowance?) {
+        let allowance = allowance?;
+        match Run::new(&tube, &start, &end, centerline, allowance) {
             Ok(run) => Some(FileRun {
+                quoting: self.quoting(node, &run, allowance)?,
                 name: name?,
                 sockets: [start.socket, end.socket],
                 left_for_last: left_for_last(node, &run),
@@ -225,8 +241,11 @@ impl Reader {
     fn tube(&mut self, node: &Node<'_>) -> Option<Tube> {
         let node = self.child(node, "tube")?;
         let (od, wall) = (self.length(&node, "od_mm"), self.length(&node, "wall_mm"));
+        let own = self.own_properties(&node);
         let material = self.text(&node, "material")?;
+        let own = own?;
         Tube::new(od?, wall?, &material)
+            .map(|tube| tube.with_own(own))
             .map_err(|error| self.fail::<()>(&node.path, error.to_string(), AGAIN))
             .ok()
     }
@@ -334,7 +353,7 @@ impl Reader {
             .or_else(|| self.fail(&node.path.key("bends"), message, AGAIN))
     }
 
-    fn child<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Node<'a>> {
+    pub(super) fn child<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Node<'a>> {
         let path = node.path.key(key);
         let Some(object) = node.value.as_object() else {
             let message = format!("is {}, but must be an object", kind(node.value));
@@ -346,7 +365,7 @@ impl Reader {
         }
     }
 
-    fn list<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Vec<Node<'a>>> {
+    pub(super) fn list<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Vec<Node<'a>>> {
         let node = self.child(node, key)?;
         let Some(values) = node.value.as_array() else {
             let message = format!("is {}, but must be a list", kind(node.value));
@@ -361,7 +380,7 @@ impl Reader {
         Some(nodes.collect())
     }
 
-    fn text(&mut self, node: &Node<'_>, key: &str) -> Option<String> {
+    pub(super) fn text(&mut self, node: &Node<'_>, key: &str) -> Option<String> {
         let node = self.child(node, key)?;
         match node.value.as_str() {
             Some(text) if !text.chars().any(char::is_control) => Some(text.to_owned()),
@@ -373,7 +392,7 @@ impl Reader {
         }
     }
 
-    fn length(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
+    pub(super) fn length(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
         let node = self.child(node, key)?;
         self.number(&node).map(Length::from_mm)
     }
@@ -392,7 +411,7 @@ impl Reader {
         Some(Point::from(Vector::new(x?, y?, z?)))
     }
 
-    fn number(&mut self, node: &Node<'_>) -> Option<f64> {
+    pub(super) fn number(&mut self, node: &Node<'_>) -> Option<f64> {
         match node.value.as_f64() {
             Some(number) if number.abs() <= FARTHEST => Some(number),
             Some(number) => {

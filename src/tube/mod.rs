@@ -11,6 +11,7 @@ mod cut;
 mod edge;
 mod elbow;
 mod facets;
+mod material;
 mod mesh;
 mod outline;
 mod part;
@@ -24,10 +25,13 @@ pub use cut::Cut;
 pub use edge::Edge;
 pub use elbow::{ElbowPattern, StockBend, StockBendError};
 pub use facets::Facets;
+pub use material::{
+    EXPANSION_SPREAD, Evidence, Expansion, Family, Material, MeanExpansion, ROOM, Source,
+};
 pub use mesh::{Mesh, Ring};
 pub use outline::{Curve, FlatPoint, Outline};
 pub use part::Part;
 pub use piece::{Piece, PieceError};
 pub use scribed::Scribed;
 pub use sleeve::Sleeve;
-pub use stock::{Tube, TubeError};
+pub use stock::{OwnProperties, Tube, TubeError};

@@ -1,5 +1,5 @@
-//! Lengths and angles: stored in millimeters and radians, read and printed as
-//! a shop writes them.
+//! Lengths, angles and temperatures: stored in millimeters, radians and degrees Celsius,
+//! read and printed as a shop writes them.
 //!
 //! This room knows nothing of geometry. Every other room passes scalars as
 //! [`Length`] and [`Angle`]; points and vectors are plain millimeters.
@@ -9,9 +9,11 @@ mod fraction;
 mod length;
 mod parse;
 mod style;
+mod temperature;
 
 pub use angle::Angle;
 pub use fraction::Denominator;
 pub use length::{Length, LengthUnit};
-pub use parse::{QuantityError, parse_angle, parse_length};
+pub use parse::{QuantityError, parse_angle, parse_length, parse_temperature};
 pub use style::{Style, counted, direction_text, line_text};
+pub use temperature::{Temperature, TemperatureUnit};

@@ -1,7 +1,7 @@
 //! Reading quantities as people write them: `1 3/8 in`, `2 ft 3-1/2 in`,
-//! `35 mm`, `9 deg`, `8½`.
+//! `35 mm`, `9 deg`, `8½`, `650 °C`.
 
-use super::{Angle, Length, LengthUnit};
+use super::{Angle, Length, LengthUnit, Temperature, TemperatureUnit};
 use thiserror::Error;
 
 /// Longest text that is looked at; a quantity is a few characters.
@@ -81,6 +81,27 @@ pub fn parse_angle(text: &str) -> Result<Angle, QuantityError> {
         Some((token, _)) => return Err(QuantityError::NotANumber(token.text())),
     };
     finish(rest, radians).map(Angle::from_radians)
+}
+
+/// Reads a temperature. A number without a unit is in `unit`.
+///
+/// Accepts `650 C`, `650 °C`, `1200 deg F`, `1200 Fahrenheit` and `923 K`.
+pub fn parse_temperature(text: &str, unit: TemperatureUnit) -> Result<Temperature, QuantityError> {
+    let (sign, tokens) = tokens(text)?;
+    let mut rest = tokens.as_slice();
+    let number = take_number(&mut rest)? * sign;
+    let mut unit = unit;
+    if let [Token::Word(degrees), tail @ ..] = rest
+        && matches!(degrees.as_str(), "°" | "deg" | "degree" | "degrees")
+    {
+        rest = tail;
+    }
+    if let [Token::Word(word), tail @ ..] = rest {
+        unit = TemperatureUnit::from_word(word)
+            .ok_or_else(|| QuantityError::UnknownUnit(word.clone()))?;
+        rest = tail;
+    }
+    finish(rest, number).map(|number| Temperature::from_unit(number, unit))
 }
 
 fn length_unit(word: &str) -> Result<LengthUnit, QuantityError> {
@@ -308,6 +329,27 @@ mod tests {
     }
 
     #[test]
+    fn temperatures_as_people_write_them() {
+        use TemperatureUnit::{Celsius, Fahrenheit};
+        for (text, unit, celsius) in [
+            ("650", Celsius, 650.0),
+            ("212", Fahrenheit, 100.0),
+            ("650 C", Fahrenheit, 650.0),
+            ("650°C", Fahrenheit, 650.0),
+            ("-40 deg F", Celsius, -40.0),
+            ("212 degrees Fahrenheit", Celsius, 100.0),
+            ("273.15 K", Celsius, 0.0),
+        ] {
+            let read = parse_temperature(text, unit);
+            let read = read.unwrap_or_else(|error| panic!("{text}: {error}"));
+            assert!((read.celsius() - celsius).abs() < 1e-9, "{text}");
+        }
+        for text in ["", "hot", "650 in", "650 C C", "nan C", "1e999"] {
+            assert!(parse_temperature(text, Celsius).is_err(), "{text}");
+        }
+    }
+
+    #[test]
     fn nonsense_is_named() {
         use QuantityError as E;
         let length = |text| parse_length(text, LengthUnit::Mm);
@@ -327,6 +369,7 @@ mod tests {
         fn no_text_panics(text in "\\PC{0,70}") {
             let _ = parse_length(&text, LengthUnit::In);
             let _ = parse_angle(&text);
+            let _ = parse_temperature(&text, TemperatureUnit::Celsius);
         }
 
         #[test]

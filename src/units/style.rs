@@ -1,9 +1,12 @@
 //! How numbers are printed for the shop.
 
-use super::{Angle, Denominator, Length, LengthUnit};
+use super::{Angle, Denominator, Length, LengthUnit, Temperature};
 
 /// Part of a last digit by which a number is moved away from zero before rounding.
 const HALF_NUDGE: f64 = 1e-6;
+
+/// Kilograms in a pound, exact by the 1959 international agreement.
+const KG_PER_POUND: f64 = 0.453_592_37;
 
 /// The shop's way of writing numbers: unit and finest inch fraction.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -69,6 +72,24 @@ impl Style {
     /// An angle in degrees with hundredths: `11.25°`.
     pub fn angle(&self, angle: Angle) -> String {
         format!("{:.2}°", unsigned_zero(angle.degrees(), 5e-3))
+    }
+
+    /// A temperature in whole degrees: `650 °C`, or `1202 °F` beside inches.
+    pub fn temperature(&self, temperature: Temperature) -> String {
+        if self.unit.is_imperial() {
+            format!("{:.0} °F", unsigned_zero(temperature.fahrenheit(), 0.5))
+        } else {
+            format!("{:.0} °C", unsigned_zero(temperature.celsius(), 0.5))
+        }
+    }
+
+    /// A mass: `1.234 kg`, or `2.72 lb` beside inches.
+    pub fn mass(&self, kg: f64) -> String {
+        if self.unit.is_imperial() {
+            format!("{:.2} lb", kg / KG_PER_POUND)
+        } else {
+            format!("{kg:.3} kg")
+        }
     }
 
     /// A clock in degrees with hundredths, from 0.00° to 359.99°.
