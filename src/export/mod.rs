@@ -21,11 +21,14 @@ mod pieces;
 mod plan_files;
 mod plan_json;
 mod scatter_json;
+mod seams_json;
 mod sheet;
 mod stack_up_json;
 mod stack_up_sheet;
 mod stl;
 mod survey_json;
+mod tack_up_json;
+mod tack_up_sheet;
 mod write;
 
 pub use crate::plan::FORMAT;

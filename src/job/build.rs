@@ -16,7 +16,8 @@ use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
 use crate::run::{Allowance, Port};
 use crate::scene::Obstacle;
-use crate::shop::Accuracy;
+use crate::shop::{Accuracy, Seams};
+use crate::survey::Pin;
 use crate::tube::{StockBend, Tube, TubeError};
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use std::collections::{BTreeMap, BTreeSet};
@@ -78,6 +79,15 @@ pub struct JobRun {
     pub task: Task,
     /// The tube that it is a copy of, and not searched for.
     pub copied: Option<JobCopy>,
+    /// How its tube's weld seams should lie; none in seamless tube.
+    pub seams: Option<Seams>,
+}
+
+impl Job {
+    /// Fixed places to measure from, by name.
+    pub fn pins(&self) -> &[Pin] {
+        &self.bench.pins
+    }
 }
 
 /// A job or its problems.
@@ -135,7 +145,8 @@ impl Reader<'_> {
             self.warnings.extend(unlike);
         }
         let shop = self.shop(file.shop.as_ref(), &root.key("shop"), obstacles);
-        let runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
+        let mut runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
+        self.lay_seams(file, &mut runs);
         let job_name = match &file.name {
             Some(text) => self.text(text, &root.key("name")),
             None => Some(name.to_owned()),
@@ -531,6 +542,7 @@ impl Reader<'_> {
             name: name?,
             task,
             copied,
+            seams: None,
         })
     }
 

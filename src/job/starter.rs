@@ -46,6 +46,7 @@ impl Starter {
                 od: Some(quantity(&self.od)),
                 wall: Some(quantity(&self.wall)),
                 material: Some(Text(Value::String(self.material.clone()))),
+                seam: None,
             }),
             ports: Some(BTreeMap::from([port(&self.from), port(&self.to)])),
             runs: Some(vec![RunFile {

@@ -11,6 +11,7 @@ mod met_end;
 #[allow(clippy::module_inception)]
 mod plan;
 mod plan_file;
+mod plan_file_shop;
 mod planned_end;
 
 pub use as_built::as_built;

@@ -1,12 +1,15 @@
 //! [`PlanFile`]: a plan as its `plan.json` has it, read back.
 //!
 //! What is read is what fixes a run: its polyline, which corners are stock bends, tube,
-//! ends, sockets and allowances. All else in the file follows from these. Keys that are
+//! ends, sockets and allowances; how well shop and ports are known, the fixed places, and
+//! what is wanted of seams. All else in the file follows from these. Keys that are
 //! not known are left alone: the format may grow.
 
 use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
 use crate::job::{Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
+use crate::shop::{Accuracy, Seams};
+use crate::survey::Pin;
 use crate::tube::Tube;
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use serde_json::Value;
@@ -36,7 +39,7 @@ const OFF_AXIS: Angle = Angle::from_degrees(1e-4);
 /// Problems after which no more are looked for.
 const MOST_PROBLEMS: usize = 200;
 
-const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
+pub(super) const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
 
 /// A plan that was read.
 #[derive(Clone, Debug, PartialEq)]
@@ -47,6 +50,10 @@ pub struct PlanFile {
     pub style: Style,
     /// What the user should know before cutting.
     pub warnings: Vec<Problem>,
+    /// How well the shop works.
+    pub accuracy: Accuracy,
+    /// Fixed places to measure from, by name.
+    pub pins: Vec<Pin>,
     /// Runs in the file's order, at least one.
     pub runs: Vec<FileRun>,
 }
@@ -62,6 +69,12 @@ pub struct FileRun {
     pub sockets: [Length; 2],
     /// The piece that the plan says to leave for last, from 1, if it says so.
     pub left_for_last: Option<usize>,
+    /// Both ports as the run meets them, and how well they are known.
+    pub ports: [Port; 2],
+    /// Gap and shrinkage at each joint.
+    pub allowance: Allowance,
+    /// How its weld seams should lie; none in seamless tube.
+    pub seams: Option<Seams>,
 }
 
 /// Reads a plan's bytes, or everything that is wrong with it.
@@ -117,18 +130,32 @@ fn warnings(root: &Value) -> Vec<Problem> {
 }
 
 /// A value and where it stands.
-struct Node<'a> {
-    value: &'a Value,
-    path: Path,
+pub(super) struct Node<'a> {
+    pub value: &'a Value,
+    pub path: Path,
+}
+
+impl<'a> Node<'a> {
+    /// What is under a key that may be absent; none where it is null, too.
+    pub fn optional(&self, key: &str) -> Option<Self> {
+        let value = self.value.get(key).filter(|value| !value.is_null())?;
+        let path = self.path.key(key);
+        Some(Self { value, path })
+    }
 }
 
 /// Takes values and gathers what is wrong.
-struct Reader {
+pub(super) struct Reader {
     problems: Vec<Problem>,
 }
 
 impl Reader {
-    fn fail<T>(&mut self, path: &Path, message: impl Into<String>, help: &str) -> Option<T> {
+    pub(super) fn fail<T>(
+        &mut self,
+        path: &Path,
+        message: impl Into<String>,
+        help: &str,
+    ) -> Option<T> {
         if self.problems.len() < MOST_PROBLEMS {
             self.problems.push(Problem::at(path, message, help));
         }
@@ -154,6 +181,8 @@ impl Reader {
             let message = format!("holds {} runs, but must hold 1 to {MOST_RUNS}", runs.len());
             return self.fail(&root.path.key("runs"), message, AGAIN);
         }
+        let accuracy = self.accuracy(root);
+        let pins = self.pins(root);
         let ports = ports?;
         let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports)).collect();
         let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
@@ -165,6 +194,8 @@ impl Reader {
                 ..Style::new(unit?)
             },
             warnings: warnings(root.value),
+            accuracy: accuracy?,
+            pins: pins?,
             runs,
         })
     }
@@ -208,11 +239,15 @@ impl Reader {
             self.meet(port, polyline.ends()[i], &node.path.key("ends").index(i))?;
         }
         let centerline = self.centerline(node, polyline, &tube)?;
-        match Run::new(&tube, &start, &end, centerline, allowance?) {
+        let (allowance, seams) = (allowance?, self.seams(node)?);
+        match Run::new(&tube, &start, &end, centerline, allowance) {
             Ok(run) => Some(FileRun {
                 name: name?,
                 sockets: [start.socket, end.socket],
                 left_for_last: left_for_last(node, &run),
+                ports: [start, end],
+                allowance,
+                seams,
                 run,
             }),
             Err(error) => {
@@ -283,6 +318,7 @@ impl Reader {
         let port = self.child(ports, &name)?;
         Some(Port {
             socket: self.length(&port, "socket_mm")?,
+            scatter: self.scatter(&port)?,
             ..Port::new(&name, center?, outward?)
         })
     }
@@ -334,7 +370,7 @@ impl Reader {
             .or_else(|| self.fail(&node.path.key("bends"), message, AGAIN))
     }
 
-    fn child<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Node<'a>> {
+    pub(super) fn child<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Node<'a>> {
         let path = node.path.key(key);
         let Some(object) = node.value.as_object() else {
             let message = format!("is {}, but must be an object", kind(node.value));
@@ -346,7 +382,7 @@ impl Reader {
         }
     }
 
-    fn list<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Vec<Node<'a>>> {
+    pub(super) fn list<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Vec<Node<'a>>> {
         let node = self.child(node, key)?;
         let Some(values) = node.value.as_array() else {
             let message = format!("is {}, but must be a list", kind(node.value));
@@ -361,7 +397,7 @@ impl Reader {
         Some(nodes.collect())
     }
 
-    fn text(&mut self, node: &Node<'_>, key: &str) -> Option<String> {
+    pub(super) fn text(&mut self, node: &Node<'_>, key: &str) -> Option<String> {
         let node = self.child(node, key)?;
         match node.value.as_str() {
             Some(text) if !text.chars().any(char::is_control) => Some(text.to_owned()),
@@ -373,12 +409,12 @@ impl Reader {
         }
     }
 
-    fn length(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
+    pub(super) fn length(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
         let node = self.child(node, key)?;
         self.number(&node).map(Length::from_mm)
     }
 
-    fn point(&mut self, node: &Node<'_>) -> Option<Point> {
+    pub(super) fn point(&mut self, node: &Node<'_>) -> Option<Point> {
         let Some([x, y, z]) = node.value.as_array().map(Vec::as_slice) else {
             let message = format!("is {}, but must be [x, y, z]", kind(node.value));
             return self.fail(&node.path, message, AGAIN);
@@ -392,7 +428,7 @@ impl Reader {
         Some(Point::from(Vector::new(x?, y?, z?)))
     }
 
-    fn number(&mut self, node: &Node<'_>) -> Option<f64> {
+    pub(super) fn number(&mut self, node: &Node<'_>) -> Option<f64> {
         match node.value.as_f64() {
             Some(number) if number.abs() <= FARTHEST => Some(number),
             Some(number) => {

@@ -125,7 +125,10 @@ impl Reach {
             effects.map_or(0.0, |effects| part(effects, place))
         };
         let shared = (0..count).map(|i| setting(other, i, there) - setting(self, i, here));
-        own.chain(others).chain(shared).map(|part| part * part).sum()
+        own.chain(others)
+            .chain(shared)
+            .map(|part| part * part)
+            .sum()
     }
 }
 

@@ -83,7 +83,14 @@ fn widest(chain: &[Link]) -> f64 {
                 .map(|(before, least)| apart(*before, ends).radians().min(*least));
             let reached = reached.fold(f64::NEG_INFINITY, f64::max);
             let first = best.is_empty();
-            (ends, if first { Angle::HALF.radians() } else { reached })
+            (
+                ends,
+                if first {
+                    Angle::HALF.radians()
+                } else {
+                    reached
+                },
+            )
         });
         best = next.collect();
     }
@@ -110,9 +117,7 @@ fn cheapest(chain: &[Link], price: impl Fn(f64) -> f64, turning: f64) -> (f64, V
                 let joint = price(apart(step.ends, ends).radians());
                 (step.cost + joint, from)
             });
-            let (cost, from) = reach
-                .min_by(|a, b| a.0.total_cmp(&b.0))
-                .unwrap_or((0.0, 0));
+            let (cost, from) = reach.min_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, 0));
             let cost = cost + own;
             Step { ends, cost, from }
         });

@@ -263,7 +263,10 @@ fn chains(sticks: &[Vec<StickPiece>]) -> Vec<Vec<Placed>> {
 fn links(chain: &[Placed], offsets: &[Angle]) -> Vec<Link> {
     let link = |&(stick, piece): &Placed| {
         let seam = offsets[stick];
-        let from = |side: Option<Angle>| seam - side.unwrap_or(Angle::ZERO);
+        let from = |side: Option<Angle>| {
+            let clock = seam - side.unwrap_or(Angle::ZERO);
+            if piece.end_first { -clock } else { clock }
+        };
         Link {
             ends: Ends {
                 start: from(piece.start),

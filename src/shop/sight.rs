@@ -41,8 +41,12 @@ impl Sight {
         let rods = built.iter().flat_map(|&index| {
             let mut ends = [joints[index].plane, joints[index + 1].plane];
             if index + 1 == face.piece {
-                let normal = Direction::new_unchecked(face.outward.into_inner() * face.origin.sign());
-                let own = Plane { normal, ..face.plane() };
+                let normal =
+                    Direction::new_unchecked(face.outward.into_inner() * face.origin.sign());
+                let own = Plane {
+                    normal,
+                    ..face.plane()
+                };
                 match face.origin {
                     Origin::First => ends[1] = own,
                     Origin::Last => ends[0] = own,

@@ -23,6 +23,9 @@ pub struct StickPiece {
     /// Whether it may be turned end for end: its two cuts are equal. That brings its seam
     /// from the clock x to clock − x, whatever the clock between its long sides.
     pub turnable: bool,
+    /// Whether it lies in the stick with its end first, so that whoever looks downstream in
+    /// the run sees the stick's clocks go the other way.
+    pub end_first: bool,
 }
 
 impl StickPiece {
@@ -48,6 +51,7 @@ impl StickPiece {
                 start: start.then_some(left),
                 end: end.then_some(step.mark),
                 turnable: start && end && alike,
+                end_first: false,
             })
         });
         steps.collect()

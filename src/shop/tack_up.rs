@@ -248,7 +248,11 @@ impl<'a> Bench<'a> {
         let last = run.pieces().len() - 1;
         let (joint, axis, zero) = match origin {
             Origin::First => (0, run.pieces()[0].axis, self.lines.start(0)),
-            Origin::Last => (last + 1, run.pieces()[last].end_axis(), self.lines.end(last)),
+            Origin::Last => (
+                last + 1,
+                run.pieces()[last].end_axis(),
+                self.lines.end(last),
+            ),
         };
         let center = run.joints()[joint].plane.point;
         let radius = run.tube().radius().mm();
