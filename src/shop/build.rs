@@ -140,10 +140,15 @@ impl<'a> Build<'a> {
             return Vec::new();
         }
         let placed = &self.run.pieces()[index];
-        let along = placed.end_axis().into_inner() * self.accuracy.length.mm();
+        // Along the tube that is built on to next.
+        let axis = if self.is_from_end(Station::Piece(index)) {
+            placed.axis
+        } else {
+            placed.end_axis()
+        };
         let length = Source {
             cause: Cause::Length { piece: index + 1 },
-            motions: vec![Motion::shift(along)],
+            motions: vec![Motion::shift(axis.into_inner() * self.accuracy.length.mm())],
         };
         let mut sources = self.of_bend(index, placed);
         sources.push(length);
