@@ -89,7 +89,8 @@ pub(super) struct Candidate {
 }
 
 impl Candidate {
-    /// `None` where the two points are too near each other for a direction.
+    /// `None` where the two points are too near each other for a direction, or one is
+    /// nowhere.
     pub fn new(
         (place, at): (usize, &Point),
         spot: Spot,
@@ -99,7 +100,7 @@ impl Candidate {
     ) -> Option<Self> {
         let to = face.at(spot);
         let distance = (to - at).norm();
-        if !(distance > NONE) {
+        if !(distance > NONE && distance.is_finite()) {
             return None;
         }
         let way = (to - at) / distance;
