@@ -9,7 +9,7 @@ use crate::job::{Job, JobCopy, JobRun, LoadedScan};
 use crate::route::Task;
 use crate::scan::Dropped;
 use crate::scene::Side;
-use crate::shop::Accuracy;
+use crate::shop::{Accuracy, Seams};
 use crate::units::{Angle, Length, Style, counted};
 use clap::Args;
 use std::fmt::Write;
@@ -100,6 +100,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
             )?;
         }
         fit_up(&mut out, task, style)?;
+        seams(&mut out, run)?;
         wishes(&mut out, task, style)?;
         describe_service(&mut out, run, style)?;
     }
@@ -139,6 +140,7 @@ fn describe_copy(out: &mut String, run: &JobRun, copy: &JobCopy, style: Style) -
         tube.material(),
     )?;
     fit_up(out, task, style)?;
+    seams(out, run)?;
     if let Ok(solution) = task.copied(&copy.traced.vertices) {
         copied_table(out, copy, &solution.best.run, ports, style)?;
     }
@@ -154,6 +156,17 @@ fn fit_up(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
         style.decimal(task.allowance.gap),
         style.decimal(task.allowance.shrinkage),
     )
+}
+
+/// How weld seams should lie.
+fn seams(out: &mut String, run: &JobRun) -> std::fmt::Result {
+    let words = match run.seams {
+        Some(Seams::Staggered) => "weld seams of neighbors apart from each other",
+        Some(Seams::InLine) => "weld seams in line where pieces allow it",
+        Some(Seams::Any) => "weld seams as they come",
+        None => "seamless tube",
+    };
+    writeln!(out, "  {words}")
 }
 
 /// What a scan holds, where it lies and how well it is placed there.

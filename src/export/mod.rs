@@ -23,11 +23,14 @@ mod plan_json;
 mod quote_json;
 mod quote_sheet;
 mod scatter_json;
+mod seams_json;
 mod sheet;
 mod stack_up_json;
 mod stack_up_sheet;
 mod stl;
 mod survey_json;
+mod tack_up_json;
+mod tack_up_sheet;
 pub mod view;
 mod write;
 

@@ -7,8 +7,10 @@ use super::quote_json::{
     cautions, other_ways,
 };
 use super::scatter_json::ScatterOut;
+use super::seams_json::SeamsOut;
 use super::stack_up_json::{AccuracyOut, StackUpOut};
 use super::survey_json::SurveyOut;
+use super::tack_up_json::{PinOut, TackUpOut};
 use super::{ExportError, Exporter, OutFile};
 use crate::geometry::{Direction, Point};
 use crate::job::{Job, JobCopy, JobRun, LoadedScan, Problem};
@@ -46,6 +48,8 @@ struct PlanFile<'a> {
     /// Finest part of an inch that is printed: 32 for thirty-seconds.
     fraction: u32,
     ports: BTreeMap<&'a str, PortOut<'a>>,
+    /// Fixed places to measure from; none in a job without.
+    pins: BTreeMap<&'a str, PinOut>,
     /// How well the shop is taken to work, one standard deviation.
     accuracy: AccuracyOut,
     /// Scans; none in a job without.
@@ -100,6 +104,10 @@ struct RunOut<'a> {
     saw: Vec<SawOut>,
     /// How far off it may end, and which piece to leave for last.
     stack_up: StackUpOut<'a>,
+    /// In which order to put it together, and what a tape should read.
+    tack_up: TackUpOut<'a>,
+    /// Where the tube's weld seam comes to lie; null in seamless tube.
+    seams: Option<SeamsOut>,
     /// Thickness of the wrap round the tube.
     wrap_mm: f64,
     /// To other runs and to itself; null with nothing near.
@@ -389,6 +397,12 @@ impl<'a> PlanFile<'a> {
             ports: ports
                 .map(|(name, port)| (name.as_str(), PortOut::new(port, &plan.job)))
                 .collect(),
+            pins: plan
+                .job
+                .pins()
+                .iter()
+                .map(|pin| (pin.name.as_str(), pin.into()))
+                .collect(),
             accuracy: (&plan.job.accuracy).into(),
             scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
             runs: runs.collect(),
@@ -442,6 +456,11 @@ impl<'a> RunOut<'a> {
             }),
             saw: planned.saw.steps.iter().map(SawOut::from).collect(),
             stack_up: (&planned.stack_up).into(),
+            tack_up: TackUpOut::new(&planned.tack_up, [&task.start.name, &task.end.name]),
+            seams: planned
+                .seams
+                .as_ref()
+                .map(|seams| SeamsOut::new(seams, run.tube().circumference())),
             wrap_mm: mm(task.wrap),
             clearance_mm: planned.clearance.map(mm),
             obstacles: obstacles(planned, task),

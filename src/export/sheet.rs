@@ -2,6 +2,7 @@
 
 use super::quote_sheet::{beside, cautions, quote};
 use super::stack_up_sheet::stack_up;
+use super::tack_up_sheet::{seams, tack_up};
 use super::{ExportError, Exporter, OutFile, copied_table};
 use crate::job::Problem;
 use crate::plan::{Plan, PlannedRun};
@@ -34,7 +35,12 @@ fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
         }
         pieces(&mut out, planned, plan.job.style)?;
         saw(&mut out, planned, job_run.task.rates.kerf, plan.job.style)?;
+        if let Some(plan_of_seams) = &planned.seams {
+            let circumference = planned.run().tube().circumference();
+            seams(&mut out, plan_of_seams, circumference, plan.job.style)?;
+        }
         let ports = [&job_run.task.start, &job_run.task.end];
+        tack_up(&mut out, planned, ports, plan.job.style)?;
         stack_up(&mut out, planned, ports, &plan.job)?;
         alternatives(&mut out, planned, plan.job.style)?;
         beside(&mut out, plan, planned, job_run)?;

@@ -17,7 +17,8 @@ use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
 use crate::run::{Allowance, Port};
 use crate::scene::Obstacle;
-use crate::shop::{Accuracy, MandrelBend, QuoteRates, Service};
+use crate::shop::{Accuracy, MandrelBend, QuoteRates, Seams, Service};
+use crate::survey::Pin;
 use crate::tube::{StockBend, Tube, TubeError};
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use std::collections::{BTreeMap, BTreeSet};
@@ -87,6 +88,15 @@ pub struct JobRun {
     pub shelf: Vec<StockBend>,
     /// How it is used.
     pub service: Service,
+    /// How its tube's weld seams should lie; none in seamless tube.
+    pub seams: Option<Seams>,
+}
+
+impl Job {
+    /// Fixed places to measure from, by name.
+    pub fn pins(&self) -> &[Pin] {
+        &self.bench.pins
+    }
 }
 
 /// A job or its problems.
@@ -146,7 +156,8 @@ impl Reader<'_> {
             self.warnings.extend(unlike);
         }
         let shop = self.shop(file.shop.as_ref(), &root.key("shop"), obstacles);
-        let runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
+        let mut runs = self.runs(file, tube.as_ref(), &ports, shop.as_ref());
+        self.lay_seams(file, &mut runs);
         let job_name = match &file.name {
             Some(text) => self.text(text, &root.key("name")),
             None => Some(name.to_owned()),
@@ -555,6 +566,7 @@ impl Reader<'_> {
             copied,
             shelf,
             service: service?,
+            seams: None,
         })
     }
 

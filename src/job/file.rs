@@ -104,6 +104,10 @@ pub(super) struct TubeFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub expansion: Option<Quantity>,
+    /// Whether it has a lengthwise weld seam. Default: true.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<bool>")]
+    pub seam: Option<Quantity>,
 }
 
 /// A flange or tube end.
@@ -282,6 +286,16 @@ enum MadeOf {
     Either,
 }
 
+/// Ways for seams to lie, for the schema.
+#[derive(JsonSchema)]
+#[schemars(rename_all = "snake_case")]
+#[allow(dead_code, reason = "only its schema is used")]
+enum SeamWord {
+    Staggered,
+    InLine,
+    Any,
+}
+
 /// One CLR, a list, or a range.
 #[derive(Clone, Debug, Serialize)]
 #[serde(untagged)]
@@ -382,6 +396,11 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<u32>")]
     pub fraction: Option<Quantity>,
+    /// How the weld seams of neighboring pieces should lie: staggered, in_line or any.
+    /// All keep off the inside and outside of bends. Default: staggered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<SeamWord>")]
+    pub seams: Option<Text>,
     /// How well it cuts, measures and clocks.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<AccuracyFile>")]

@@ -25,6 +25,7 @@ mod scan;
 mod scan_file;
 mod scan_rims;
 mod scene;
+mod seams;
 mod starter;
 mod stock;
 mod surveyed;

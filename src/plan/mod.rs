@@ -14,6 +14,7 @@ mod met_end;
 mod plan;
 mod plan_file;
 mod plan_file_quoting;
+mod plan_file_shop;
 mod planned_end;
 mod quoting;
 

@@ -9,7 +9,7 @@ use crate::geometry::{Point, Vector, angle_between};
 use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
-use crate::shop::{Accuracy, OtherWay, SawSheet, StackUp};
+use crate::shop::{OtherWay, SawSheet, SeamPlan, StackUp, StickPiece, TackUp, Tacking};
 use crate::units::{Angle, Length, Style};
 
 /// Cuts smaller than this cannot be set on a saw: the joint is an artifact of ports
@@ -55,6 +55,11 @@ pub struct PlannedRun {
     pub stack_up: StackUp,
     /// The same ports joined by bends of another kind.
     pub others: Vec<OtherWay>,
+    /// In which order to put it together, and what a tape should read.
+    pub tack_up: TackUp,
+    /// Where the tube's weld seam comes to lie, cut in order from one stick; none in
+    /// seamless tube.
+    pub seams: Option<SeamPlan>,
 }
 
 /// How near a run comes to an obstacle.
@@ -69,8 +74,25 @@ pub struct Standing {
 }
 
 impl PlannedRun {
-    fn new(name: &str, task: &Task, solution: Solution, accuracy: &Accuracy) -> Self {
+    /// A run of `job`, whose task may ask for more than the job's own.
+    fn new(job: &Job, job_run: &JobRun, task: &Task, solution: Solution) -> Self {
         let run = &solution.best.run;
+        let ports = [&task.start, &task.end];
+        let least_short_side = task.limits.min_short_side;
+        let stack_up = StackUp::new(run, ports, &job.accuracy, least_short_side);
+        let saw = SawSheet::new(run, task.rates.kerf);
+        let tacking = Tacking {
+            run,
+            ports,
+            accuracy: &job.accuracy,
+            allowance: task.allowance,
+            pins: job.pins(),
+            closure: stack_up.closing.map(|closing| closing.piece),
+        };
+        let seams = job_run.seams.map(|seams| {
+            let stick = StickPiece::in_order(0, run, &saw);
+            SeamPlan::new(&[stick], seams)
+        });
         let standings = task
             .obstacles
             .iter()
@@ -84,17 +106,14 @@ impl PlannedRun {
                 })
             });
         Self {
-            name: name.to_owned(),
-            saw: SawSheet::new(run, task.rates.kerf),
+            name: job_run.name.clone(),
             clearance: run.self_clearance().map(|c| c.distance),
             standings: standings.collect(),
             wish: task.wish,
-            stack_up: StackUp::new(
-                run,
-                [&task.start, &task.end],
-                accuracy,
-                task.limits.min_short_side,
-            ),
+            tack_up: TackUp::new(&tacking),
+            saw,
+            stack_up,
+            seams,
             others: Vec::new(),
             solution,
         }
@@ -121,7 +140,7 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
             explain: failures.len() < MAX_EXPLAINED,
             ..*control
         };
-        if let Some(copied) = copied(i, run, &job.accuracy) {
+        if let Some(copied) = copied(i, run, job) {
             match copied {
                 Ok(planned) => runs.push(planned),
                 Err(problem) => failures.push(problem),
@@ -129,12 +148,7 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
             continue;
         }
         match solve_with(&run.task, &control) {
-            Ok(solution) => runs.push(PlannedRun::new(
-                &run.name,
-                &run.task,
-                solution,
-                &job.accuracy,
-            )),
+            Ok(solution) => runs.push(PlannedRun::new(job, run, &run.task, solution)),
             Err(reason) => failures.push(failure(i, run, &reason, job.style, control.explain)),
         }
     }
@@ -168,11 +182,10 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
 }
 
 /// A run that is copied, not searched for.
-fn copied(index: usize, run: &JobRun, accuracy: &Accuracy) -> Option<Result<PlannedRun, Problem>> {
+fn copied(index: usize, run: &JobRun, job: &Job) -> Option<Result<PlannedRun, Problem>> {
     let copy = run.copied.as_ref()?;
     let solution = run.task.copied(&copy.traced.vertices);
-    let planned =
-        solution.map(|solution| PlannedRun::new(&run.name, &run.task, solution, accuracy));
+    let planned = solution.map(|solution| PlannedRun::new(job, run, &run.task, solution));
     Some(planned.map_err(|_| Problem {
         path: format!("runs[{index}].copy"),
         message: format!("run '{}' cannot be made of its tube", run.name),
@@ -200,7 +213,7 @@ fn equal_lengths(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
                 ..job.runs[i].task.clone()
             };
             if let Ok(solution) = solve_with(&task, control) {
-                runs[i] = PlannedRun::new(&job.runs[i].name, &task, solution, &job.accuracy);
+                runs[i] = PlannedRun::new(job, &job.runs[i], &task, solution);
             }
         }
     }

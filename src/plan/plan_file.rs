@@ -1,15 +1,17 @@
 //! [`PlanFile`]: a plan as its `plan.json` has it, read back.
 //!
 //! What is read is what fixes a run: its polyline, which corners are stock bends, tube,
-//! ends, sockets and allowances; and what its quote comes from (`plan_file_quoting.rs`).
-//! All else in the file follows from these. Keys that are not known are left alone: the
-//! format may grow.
+//! ends, sockets and allowances; how well shop and ports are known, the fixed places, what
+//! is wanted of seams (`plan_file_shop.rs`); and what its quote comes from
+//! (`plan_file_quoting.rs`). All else in the file follows from these. Keys that are not
+//! known are left alone: the format may grow.
 
 use super::quoting::Quoting;
 use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
 use crate::job::{Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
-use crate::shop::QuoteRates;
+use crate::shop::{Accuracy, QuoteRates, Seams};
+use crate::survey::Pin;
 use crate::tube::Tube;
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use serde_json::Value;
@@ -50,6 +52,10 @@ pub struct PlanFile {
     pub style: Style,
     /// What the user should know before cutting.
     pub warnings: Vec<Problem>,
+    /// How well the shop works.
+    pub accuracy: Accuracy,
+    /// Fixed places to measure from, by name.
+    pub pins: Vec<Pin>,
     /// Runs in the file's order, at least one.
     pub runs: Vec<FileRun>,
     /// What a quote counts beside the runs' rates.
@@ -69,6 +75,12 @@ pub struct FileRun {
     pub left_for_last: Option<usize>,
     /// What its quote, mass and growth come from.
     pub quoting: Quoting,
+    /// Both ports as the run meets them, and how well they are known.
+    pub ports: [Port; 2],
+    /// Gap and shrinkage at each joint.
+    pub allowance: Allowance,
+    /// How its weld seams should lie; none in seamless tube.
+    pub seams: Option<Seams>,
 }
 
 /// Reads a plan's bytes, or everything that is wrong with it.
@@ -129,6 +141,15 @@ pub(super) struct Node<'a> {
     pub(super) path: Path,
 }
 
+impl<'a> Node<'a> {
+    /// What is under a key that may be absent; none where it is null, too.
+    pub(super) fn optional(&self, key: &str) -> Option<Self> {
+        let value = self.value.get(key).filter(|value| !value.is_null())?;
+        let path = self.path.key(key);
+        Some(Self { value, path })
+    }
+}
+
 /// Takes values and gathers what is wrong.
 pub(super) struct Reader {
     problems: Vec<Problem>,
@@ -167,6 +188,8 @@ impl Reader {
             return self.fail(&root.path.key("runs"), message, AGAIN);
         }
         let quote_rates = self.quote_rates(root);
+        let accuracy = self.accuracy(root);
+        let pins = self.pins(root);
         let ports = ports?;
         let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports)).collect();
         let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
@@ -178,6 +201,8 @@ impl Reader {
                 ..Style::new(unit?)
             },
             warnings: warnings(root.value),
+            accuracy: accuracy?,
+            pins: pins?,
             runs,
             quote_rates: quote_rates?,
         })
@@ -223,12 +248,16 @@ impl Reader {
         }
         let centerline = self.centerline(node, polyline, &tube)?;
         let allowance = allowance?;
+        let (allowance, seams) = (allowance?, self.seams(node)?);
         match Run::new(&tube, &start, &end, centerline, allowance) {
             Ok(run) => Some(FileRun {
                 quoting: self.quoting(node, &run, allowance)?,
                 name: name?,
                 sockets: [start.socket, end.socket],
                 left_for_last: left_for_last(node, &run),
+                ports: [start, end],
+                allowance,
+                seams,
                 run,
             }),
             Err(error) => {
@@ -302,6 +331,7 @@ impl Reader {
         let port = self.child(ports, &name)?;
         Some(Port {
             socket: self.length(&port, "socket_mm")?,
+            scatter: self.scatter(&port)?,
             ..Port::new(&name, center?, outward?)
         })
     }
@@ -397,7 +427,7 @@ impl Reader {
         self.number(&node).map(Length::from_mm)
     }
 
-    fn point(&mut self, node: &Node<'_>) -> Option<Point> {
+    pub(super) fn point(&mut self, node: &Node<'_>) -> Option<Point> {
         let Some([x, y, z]) = node.value.as_array().map(Vec::as_slice) else {
             let message = format!("is {}, but must be [x, y, z]", kind(node.value));
             return self.fail(&node.path, message, AGAIN);

@@ -92,7 +92,8 @@ impl<'a> Build<'a> {
             .is_some_and(|closure| station.order() > Station::Piece(closure).order())
     }
 
-    fn at_joint(&self, joint: usize) -> Vec<Source> {
+    /// Errors of what meets at a joint; none where it is cut to fit.
+    pub fn at_joint(&self, joint: usize) -> Vec<Source> {
         if self.is_fitted(Station::Joint(joint)) {
             return Vec::new();
         }
@@ -133,15 +134,21 @@ impl<'a> Build<'a> {
         vec![about(first.into_inner()), about(plane.normal.cross(&first))]
     }
 
-    fn of_piece(&self, index: usize) -> Vec<Source> {
+    /// Errors of a piece itself; none where it is cut to fit.
+    pub fn of_piece(&self, index: usize) -> Vec<Source> {
         if self.is_fitted(Station::Piece(index)) {
             return Vec::new();
         }
         let placed = &self.run.pieces()[index];
-        let along = placed.end_axis().into_inner() * self.accuracy.length.mm();
+        // Along the tube that is built on to next.
+        let axis = if self.is_from_end(Station::Piece(index)) {
+            placed.axis
+        } else {
+            placed.end_axis()
+        };
         let length = Source {
             cause: Cause::Length { piece: index + 1 },
-            motions: vec![Motion::shift(along)],
+            motions: vec![Motion::shift(axis.into_inner() * self.accuracy.length.mm())],
         };
         let mut sources = self.of_bend(index, placed);
         sources.push(length);
@@ -178,6 +185,21 @@ impl<'a> Build<'a> {
 
     /// Errors of the saw's settings, each at every miter that is cut so.
     fn settings(&self) -> Vec<Source> {
+        let source = |joints: Vec<usize>| {
+            let first = joints.first();
+            let angle = first.map_or(Angle::ZERO, |&joint| self.run.joints()[joint].cut());
+            let built = joints.into_iter();
+            let built = built.filter(|&joint| !self.is_fitted(Station::Joint(joint)));
+            Source {
+                cause: Cause::Setting { angle },
+                motions: built.map(|joint| self.by_setting(joint)).collect(),
+            }
+        };
+        self.miters_by_setting().into_iter().map(source).collect()
+    }
+
+    /// The miter joints that are cut at each of the saw's settings.
+    pub fn miters_by_setting(&self) -> Vec<Vec<usize>> {
         let joints = self.run.joints();
         let miters: Vec<usize> = (0..joints.len())
             .filter(|&joint| joints[joint].kind == JointKind::Miter)
@@ -185,31 +207,19 @@ impl<'a> Build<'a> {
         let cuts: Vec<Angle> = miters.iter().map(|&joint| joints[joint].cut()).collect();
         let settings = saw_settings(&cuts);
         let count = settings.iter().max().map_or(0, |last| last + 1);
-        let source = |setting: usize| {
-            let own = || {
-                let pairs = miters.iter().zip(&settings);
-                pairs
-                    .filter(move |(_, at)| **at == setting)
-                    .map(|(joint, _)| *joint)
-            };
-            let angle = own()
-                .next()
-                .map_or(Angle::ZERO, |joint| joints[joint].cut());
-            let error = self.accuracy.setting.radians() * SIDES;
-            let turn = |joint: usize| {
-                let [before, after] = self.axes(joint);
-                let axis = square_to(&before, &after).into_inner();
-                Motion::turn(axis * error, joints[joint].plane.point)
-            };
-            Source {
-                cause: Cause::Setting { angle },
-                motions: own()
-                    .filter(|&joint| !self.is_fitted(Station::Joint(joint)))
-                    .map(turn)
-                    .collect(),
-            }
-        };
-        (0..count).map(source).collect()
+        let mut groups = vec![Vec::new(); count];
+        for (joint, setting) in miters.into_iter().zip(settings) {
+            groups[setting].push(joint);
+        }
+        groups
+    }
+
+    /// What a wrong setting moves at a miter joint.
+    pub fn by_setting(&self, joint: usize) -> Motion {
+        let [before, after] = self.axes(joint);
+        let axis = square_to(&before, &after).into_inner();
+        let error = self.accuracy.setting.radians() * SIDES;
+        Motion::turn(axis * error, self.run.joints()[joint].plane.point)
     }
 
     /// What a turn is clocked about: the axis of the tube that it is built on to.

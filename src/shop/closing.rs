@@ -8,7 +8,7 @@ use crate::units::{Angle, Length};
 
 /// Standard deviations that the trim is enough for: some three builds in a thousand are
 /// off by more.
-const DEVIATIONS: f64 = 3.0;
+pub(super) const DEVIATIONS: f64 = 3.0;
 
 /// The piece to leave for last: it is cut when all else is tacked up from both ports.
 ///

@@ -28,6 +28,16 @@ impl Motion {
         }
     }
 
+    /// The same seen from the other side: of what comes before the place, while all that
+    /// comes after it stays.
+    pub fn reversed(&self) -> Self {
+        Self {
+            about: self.about,
+            shift: -self.shift,
+            turn: -self.turn,
+        }
+    }
+
     /// Shift and turn of what is at `place`: shift + turn × arm, and the turn itself.
     pub fn seen_at(&self, place: &Point) -> (Vector, Vector) {
         let arm = place - self.about;

@@ -22,7 +22,7 @@ const ALIKE: f64 = 1e-9;
 /// | miter cut ε | turn by 2ε about the joint's center, square to both axes |
 /// | saw setting ε | the same at every miter cut at that setting, added up before squaring; square cuts may stand at any clock and are left out |
 /// | square face ε | lean by ε any way round: variance ε²/2 about each of two axes square to the tube; two faces at a square joint, one at a flange unless the tube goes into a socket there |
-/// | length | shift along the piece's axis; for a stock bend along the axis after it |
+/// | length | shift along the piece's axis; for a stock bend along the axis after it, before it where it is built from the last port |
 /// | stock bend ε | turn by ε about the center of its arc: the end goes CLR·ε on along the axis after it, and that axis turns by ε |
 /// | clock ε | turn by ε about the axis before the turn, one for each miter joint and each stock bend; the first is against the job's frame |
 ///

@@ -1,0 +1,59 @@
+//! [`StickPiece`]: a piece as it lies in the stick that it is cut from.
+
+use super::saw::SawSheet;
+use crate::run::Run;
+use crate::units::{Angle, Length};
+
+/// Cuts whose long sides differ by less than this, mm on the outside, are equal: a tenth of
+/// what a pencil line covers.
+const ALIKE: Length = Length::from_mm(0.01);
+
+/// A straight piece in its stick: where its long sides come to lie against the line that is
+/// scribed along the stick, clockwise looking downstream.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StickPiece {
+    /// Which run it is for: any number that tells runs apart.
+    pub run: usize,
+    /// Its number in that run, from 1.
+    pub number: usize,
+    /// Clock of its start's long side on the stick; none where it starts square.
+    pub start: Option<Angle>,
+    /// Clock of its end's long side on the stick; none where it ends square.
+    pub end: Option<Angle>,
+    /// Whether it may be turned end for end: its two cuts are equal. That brings its seam
+    /// from the clock x to clock − x, whatever the clock between its long sides.
+    pub turnable: bool,
+    /// Whether it lies in the stick with its end first, so that whoever looks downstream in
+    /// the run sees the stick's clocks go the other way.
+    pub end_first: bool,
+}
+
+impl StickPiece {
+    /// The pieces of `run`, which counts as number `number`, as `saw` cuts them in order from
+    /// one stick. Each cut leaves the next piece's long side opposite to its own.
+    pub fn in_order(number: usize, run: &Run, saw: &SawSheet) -> Vec<Self> {
+        let mut before = Angle::ZERO;
+        let steps = saw.steps.iter().filter_map(|step| {
+            let piece = run
+                .pieces()
+                .get(step.piece.checked_sub(1)?)?
+                .piece
+                .straight()?;
+            let left = (before + Angle::HALF).wrapped();
+            before = step.mark;
+            let mitered = |angle: Angle| angle > Angle::ZERO;
+            let reach = |cut: crate::tube::Cut| cut.reach(run.tube().radius());
+            let alike = (reach(piece.start()) - reach(piece.end())).abs() <= ALIKE;
+            let [start, end] = [piece.start().angle, piece.end().angle].map(mitered);
+            Some(Self {
+                run: number,
+                number: step.piece,
+                start: start.then_some(left),
+                end: end.then_some(step.mark),
+                turnable: start && end && alike,
+                end_first: false,
+            })
+        });
+        steps.collect()
+    }
+}
