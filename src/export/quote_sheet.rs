@@ -4,8 +4,9 @@ use super::sheet::table;
 use crate::job::JobRun;
 use crate::plan::{Column, Plan, PlannedRun};
 use crate::shop::{Caution, Growth, Line, Made, OtherWay, Quote, RunQuote};
-use crate::tube::Material;
-use crate::units::{Style, counted};
+use crate::run::Run;
+use crate::tube::{Material, Tube};
+use crate::units::{Length, Style, counted};
 use std::fmt::Write;
 
 /// Columns of a line of cautions.
@@ -85,8 +86,15 @@ pub(super) fn beside(
     job_run: &JobRun,
 ) -> std::fmt::Result {
     let style = plan.job.style;
-    mass(out, planned, style)?;
-    growth(out, planned, job_run, style)?;
+    let run = planned.run();
+    writeln!(out)?;
+    paragraph(out, "  MASS", &mass_words(run, style))?;
+    let growth = planned.growth(job_run);
+    let mut words = growth_words(growth.as_ref(), run.tube(), style).into_iter();
+    paragraph(out, "  GROWTH", &words.next().unwrap_or_default())?;
+    for sentence in words {
+        paragraph(out, "   ", &sentence)?;
+    }
     let quoting = planned.quoting(job_run);
     let columns = quoting.side_by_side(&planned.name, planned.run().tube(), &plan.job.quote_rates);
     if planned.others.is_empty() {
@@ -96,26 +104,31 @@ pub(super) fn beside(
         out,
         "\n  PIES AGAINST STOCK BENDS, the run's own costs as in the quote"
     )?;
-    side_by_side(out, &columns, style)?;
+    table(out, &SIDE_BY_SIDE, side_by_side(&columns, style))?;
     for way in &planned.others {
-        remark(out, way, style)?;
+        for remark in remarks(way, style) {
+            writeln!(out, "  {remark}")?;
+        }
     }
     Ok(())
 }
 
-fn side_by_side(out: &mut String, columns: &[Column], style: Style) -> std::fmt::Result {
-    let header = [
-        "joints",
-        "cuts",
-        "bends bought",
-        "weld",
-        "run",
-        "minutes",
-        "money",
-        "smallest",
-        "made of",
-    ];
-    let rows = columns.iter().map(|column| {
+/// Heads of the columns of [`side_by_side`].
+pub(super) const SIDE_BY_SIDE: [&str; 9] = [
+    "joints",
+    "cuts",
+    "bends bought",
+    "weld",
+    "run",
+    "minutes",
+    "money",
+    "smallest",
+    "made of",
+];
+
+/// One row a way to make a run.
+pub(super) fn side_by_side(columns: &[Column], style: Style) -> Vec<Vec<String>> {
+    let row = |column: &Column| {
         let work = &column.work;
         let made = match &column.way {
             None => "as planned",
@@ -135,120 +148,122 @@ fn side_by_side(out: &mut String, columns: &[Column], style: Style) -> std::fmt:
                 .map_or("none".to_owned(), |short| style.length(short)),
             made.to_owned(),
         ]
-    });
-    table(out, &header, rows.collect())
+    };
+    columns.iter().map(row).collect()
 }
 
-fn remark(out: &mut String, way: &OtherWay, style: Style) -> std::fmt::Result {
+/// What there is to say of another way to make a run.
+pub(super) fn remarks(way: &OtherWay, style: Style) -> Vec<String> {
+    let mut remarks = Vec::new();
     if way.work.is_none() {
-        writeln!(out, "  of {} no run was found", way.made.words())?;
+        remarks.push(format!("of {} no run was found", way.made.words()));
     }
     if let Made::MandrelBends { clr, leg } = way.made {
-        writeln!(
-            out,
-            "  mandrel bends are taken to be 90°, CLR {}, with legs of {}: the shop lists none that fits",
+        remarks.push(format!(
+            "mandrel bends are taken to be 90°, CLR {}, with legs of {}: the shop lists none that fits",
             style.decimal(clr),
             style.decimal(leg),
-        )?;
+        ));
     }
-    Ok(())
+    remarks
 }
 
-fn mass(out: &mut String, planned: &PlannedRun, style: Style) -> std::fmt::Result {
-    let run = planned.run();
+/// What a run weighs.
+pub(super) fn mass_words(run: &Run, style: Style) -> String {
     match run.tube().mass_kg(run.cut_length()) {
-        Some(kg) => writeln!(
-            out,
-            "\n  MASS {} without weld metal and flanges",
-            style.mass(kg)
-        ),
-        None => writeln!(
-            out,
-            "\n  MASS is not known: the density of '{}' is not. Known are {};\n  or write tube.density",
+        Some(kg) => format!("{} without weld metal and flanges", style.mass(kg)),
+        None => format!(
+            "not known: the density of '{}' is not. Known are {}; or write tube.density",
             run.tube().material(),
             Material::known().join(", "),
         ),
     }
 }
 
-fn growth(
-    out: &mut String,
-    planned: &PlannedRun,
-    job_run: &JobRun,
-    style: Style,
-) -> std::fmt::Result {
-    let Some(growth) = planned.growth(job_run) else {
-        return writeln!(
-            out,
-            "  GROWTH by heat is not known for '{}'; write tube.expansion",
-            planned.run().tube().material()
-        );
+/// How heat moves a run's ends, in sentences; the first one warns where it must.
+pub(super) fn growth_words(growth: Option<&Growth>, tube: &Tube, style: Style) -> Vec<String> {
+    let Some(growth) = growth else {
+        let material = tube.material();
+        return vec![format!(
+            "Not known for '{material}'; write tube.expansion"
+        )];
     };
     let [x, y, z] = growth.between.into();
-    let part = |mm: f64| style.decimal(crate::units::Length::from_mm(mm));
+    let part = |mm: f64| style.decimal(Length::from_mm(mm));
     let heading = if growth.is_given {
         format!(
-            "from {} to {}",
+            "From {} to {}",
             style.temperature(growth.cold),
             style.temperature(growth.hot)
         )
     } else {
-        "for 100 °C (180 °F) of rise, as an example: no runs[].hot is given".to_owned()
+        "For 100 °C (180 °F) of rise, as an example, since no runs[].hot is given".to_owned()
     };
-    writeln!(
-        out,
-        "  GROWTH {heading}: one end free, the other moves {}\n  (x {}, y {}, z {}), whatever way the run goes; {}",
+    let moves = format!(
+        "{heading}: one end free, the other moves {} (x {}, y {}, z {}), whatever way the run goes; {}.",
         style.decimal(growth.amount()),
         part(x),
         part(y),
         part(z),
-        taken_up(&growth),
-    )?;
-    basis(out, &growth)
+        taken_up(growth),
+    );
+    vec![moves, basis(growth)]
+}
+
+/// Whether growth is more than what is known to take it up.
+pub(super) fn growth_warns(growth: &Growth) -> bool {
+    growth.is_given && !growth.flex && growth.is_too_much()
 }
 
 fn taken_up(growth: &Growth) -> &'static str {
-    match (growth.is_given, growth.flex, growth.is_too_much()) {
-        (false, _, _) => "the temperatures are yours to say",
-        (_, true, _) => "a slip joint or flexible part takes it up",
-        (_, _, true) => "MORE THAN A FIT-UP TAKES, and nothing that gives is named",
+    match (growth.is_given, growth.flex) {
+        (false, _) => "the temperatures are yours to say",
+        (_, true) => "a slip joint or flexible part takes it up",
+        _ if growth_warns(growth) => {
+            "MORE THAN A FIT-UP TAKES, and nothing that gives is named (runs[].flex)"
+        }
         _ => "a fit-up takes that",
     }
 }
 
-fn basis(out: &mut String, growth: &Growth) -> std::fmt::Result {
+fn basis(growth: &Growth) -> String {
     let micro = growth.expansion.per_c * 1e6;
     let beyond = if growth.expansion.is_beyond {
         "; BEYOND WHAT IS PUBLISHED, where the nearest mean is held"
     } else {
         ""
     };
-    match growth.source() {
-        Some(source) => writeln!(
-            out,
-            "  at {micro:.2}e-6/°C, ±{:.0} % ({}, {}){beyond}",
+    let of = match growth.source() {
+        Some(source) => format!(
+            "Taken: {micro:.2}e-6/°C, ±{:.0} % ({}, {}){beyond}",
             growth.spread() * 100.0,
             source.text,
             source.evidence.words(),
         ),
-        None => writeln!(out, "  at {micro:.2}e-6/°C, the job's own"),
+        None => format!("Taken: {micro:.2}e-6/°C, the job's own"),
+    };
+    format!("{of}. Not an analysis of stress.")
+}
+
+/// A paragraph in lines of a sheet's width, the first after `first`.
+fn paragraph(out: &mut String, first: &str, text: &str) -> std::fmt::Result {
+    let mut line = String::from(first);
+    for word in text.split_whitespace() {
+        if line.chars().count() + 1 + word.chars().count() > WIDTH {
+            writeln!(out, "{line}")?;
+            line = String::from("   ");
+        }
+        line.push(' ');
+        line.push_str(word);
     }
+    writeln!(out, "{line}")
 }
 
 /// What to mind, with sources, as paragraphs.
 pub(super) fn cautions(out: &mut String, cautions: &[&Caution]) -> std::fmt::Result {
     writeln!(out, "BEFORE YOU CUT")?;
     for caution in cautions {
-        let mut line = String::from(" ");
-        for word in caution.sourced_text().split_whitespace() {
-            if line.chars().count() + 1 + word.chars().count() > WIDTH {
-                writeln!(out, "{line}")?;
-                line = String::from("   ");
-            }
-            line.push(' ');
-            line.push_str(word);
-        }
-        writeln!(out, "{line}")?;
+        paragraph(out, " ", &caution.sourced_text())?;
     }
     writeln!(
         out,

@@ -2,46 +2,82 @@
 
 use super::data::{CoverData, PictureData};
 use super::pieces::{facts, table};
-use crate::export::ExportError;
-use crate::plan::PlanFile;
-use crate::units::counted;
+use super::quote::cost_line;
+use crate::export::flat::PaperSize;
+use crate::export::view::{Look, Picture, Shown, isometric, three_views};
+use crate::plan::{FileRun, PlanFile};
+use crate::units::{Length, counted};
 
 const CAUTION: &str = "Read the cautions on the last page before you cut.";
+/// Of the page, taken by its own margins at both sides.
+const SIDES: Length = Length::from_mm(28.0);
+/// Parts of the page's height that the two pictures may take; less where there is a table
+/// of runs to make room for.
+const ISOMETRIC: f64 = 0.33;
+const VIEWS: f64 = 0.31;
+const TABLE_ROW: Length = Length::from_mm(7.0);
+/// Runs beyond which the table goes on to the next page, and pictures keep their size.
+const MOST_ROWS: usize = 12;
+/// Height of digits in the isometric and in the three views.
+const ISOMETRIC_TEXT: Length = Length::from_mm(2.0);
+const VIEWS_TEXT: Length = Length::from_mm(1.7);
 
-pub(super) fn cover(plan: &PlanFile) -> Result<CoverData, ExportError> {
+pub(super) fn cover(plan: &PlanFile, page: PaperSize) -> CoverData {
     let style = plan.style;
-    let blank = || {
-        PictureData { svg: "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"180mm\" height=\"80mm\" viewBox=\"0 0 180 80\"/>".to_owned(), width_mm: 180.0, height_mm: 80.0 }
+    let shown: Vec<Shown<'_>> = plan
+        .runs
+        .iter()
+        .map(|file| Shown {
+            name: &file.name,
+            run: &file.run,
+            ports: [&file.ports[0].name, &file.ports[1].name],
+        })
+        .collect();
+    let (width, height) = page.size();
+    let rows = TABLE_ROW * plan.runs.len().saturating_sub(1).min(MOST_ROWS) as f64;
+    let look = |part: f64, text: Length| Look {
+        width: width - SIDES,
+        height: (height - rows) * part,
+        text,
+        ..Look::new(style)
     };
-    let row = |file: &crate::plan::FileRun| {
+    let row = |file: &FileRun| {
         let run = &file.run;
+        let tube = run.tube();
         [
             file.name.clone(),
+            format!("{} to {}", file.ports[0].name, file.ports[1].name),
             format!(
                 "{} × {} {}",
-                style.decimal(run.tube().od()),
-                style.decimal(run.tube().wall()),
-                run.tube().material()
+                style.decimal(tube.od()),
+                style.decimal(tube.wall()),
+                tube.material()
             ),
             counted(run.pieces().len(), "piece"),
             style.length(run.length()),
             style.length(run.weld_length()),
         ]
     };
-    let only = if let [file] = plan.runs.as_slice() {
-        facts(file, style)
-    } else {
-        Vec::new()
-    };
-    Ok(CoverData {
-        isometric: blank(),
-        views: blank(),
-        table: table(
-            ["run", "tube", "pieces", "centerline", "weld"],
-            plan.runs.iter().map(row).collect(),
-        ),
-        facts: only,
-        cost: String::new(),
+    let header = ["run", "from and to", "tube", "made of", "centerline", "weld"];
+    CoverData {
+        isometric: isometric(&shown, &look(ISOMETRIC, ISOMETRIC_TEXT)).into(),
+        views: three_views(&shown, &look(VIEWS, VIEWS_TEXT)).into(),
+        table: table(header, plan.runs.iter().map(row).collect()),
+        facts: match plan.runs.as_slice() {
+            [only] => facts(only, style),
+            _ => Vec::new(),
+        },
+        cost: cost_line(plan),
         caution: CAUTION.to_owned(),
-    })
+    }
+}
+
+impl From<Picture> for PictureData {
+    fn from(picture: Picture) -> Self {
+        Self {
+            svg: picture.svg,
+            width_mm: picture.width.mm(),
+            height_mm: picture.height.mm(),
+        }
+    }
 }

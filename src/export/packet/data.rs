@@ -17,6 +17,7 @@ pub(super) struct PacketData {
     pub warnings: Vec<WarningData>,
     pub words: WordsData,
     pub runs: Vec<RunData>,
+    pub quote: Option<QuoteData>,
     pub sticks: Vec<StickData>,
     pub sticks_note: String,
     /// Whole pages at true size: patterns, clock tape, cradle.
@@ -82,7 +83,7 @@ pub(super) struct RunData {
     pub alike: TableData,
     pub seams: Option<SeamsData>,
     pub tack_up: Option<TackUpData>,
-    pub quote: Option<QuoteData>,
+    pub beside: BesideData,
 }
 
 #[derive(Debug, Serialize)]
@@ -154,16 +155,34 @@ pub(super) struct CheckData {
 
 #[derive(Debug, Serialize)]
 pub(super) struct QuoteData {
-    /// What, quantity, rate, money.
-    pub lines: Vec<[String; 4]>,
+    pub currency: String,
+    pub runs: Vec<QuoteRunData>,
+    /// What the runs share: what, quantity, rate, money.
+    pub job: Vec<[String; 4]>,
     pub totals: Vec<Fact>,
     pub notes: Vec<String>,
+}
+
+#[derive(Debug, Serialize)]
+pub(super) struct QuoteRunData {
+    pub name: String,
+    /// What, quantity, rate, money.
+    pub lines: Vec<[String; 4]>,
+    pub money: String,
+    /// Flange welds that are not counted.
+    pub apart: Vec<[String; 4]>,
+    pub notes: Vec<String>,
+}
+
+/// What stands beside a run's quote.
+#[derive(Debug, Serialize)]
+pub(super) struct BesideData {
     pub compare: TableData,
     pub compare_notes: Vec<String>,
     pub growth: Vec<String>,
-    /// Whether the first line of it is a warning.
+    /// Whether the first sentence of it is a warning.
     pub growth_warns: bool,
-    pub mass: Vec<String>,
+    pub mass: String,
 }
 
 #[derive(Debug, Serialize)]
