@@ -22,6 +22,8 @@ mod scatter_json;
 mod sheet;
 mod stack_up_json;
 mod stack_up_sheet;
+mod sticks_json;
+mod sticks_sheet;
 mod stl;
 mod survey_json;
 mod svg_outline;

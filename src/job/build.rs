@@ -16,7 +16,7 @@ use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
 use crate::run::{Allowance, Port};
 use crate::scene::Obstacle;
-use crate::shop::Accuracy;
+use crate::shop::{Accuracy, StickStock};
 use crate::tube::{StockBend, Tube, TubeError};
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use std::collections::{BTreeMap, BTreeSet};
@@ -57,6 +57,8 @@ pub struct Job {
     pub equal_length: Vec<Vec<usize>>,
     /// How well the shop works.
     pub accuracy: Accuracy,
+    /// What it cuts its tube from.
+    pub stick_stock: StickStock,
     /// Scans that are still to be read: see [`Job::load_scans`].
     pub scans: Vec<ScanOrder>,
     /// Scans that have been read.
@@ -107,6 +109,7 @@ struct Shop {
     obstacles: Vec<Obstacle>,
     allowance: Allowance,
     accuracy: Accuracy,
+    stick_stock: StickStock,
     rates: Rates,
     denominator: Denominator,
 }
@@ -145,6 +148,7 @@ impl Reader<'_> {
         if self.errors.is_empty() {
             self.warn_unused(&ports, &runs);
             self.warn_unfit(&shop, &runs);
+            self.warn_idle_sticks(&shop.stick_stock, &runs);
         }
         Some(Job {
             name: job_name?,
@@ -159,6 +163,7 @@ impl Reader<'_> {
             runs,
             equal_length: equal_length?,
             accuracy: shop.accuracy,
+            stick_stock: shop.stick_stock,
             scans: scans.unwrap_or_default(),
             loaded: Vec::new(),
             surveys,
@@ -314,6 +319,7 @@ impl Reader<'_> {
         let shrinkage = self.small_or(&file.shrinkage, &path.key("shrinkage"), Length::ZERO);
         let denominator = self.denominator(file.fraction.as_ref(), &path.key("fraction"));
         let accuracy = self.accuracy(file.accuracy.as_ref(), &path.key("accuracy"));
+        let stick_stock = self.stick_stock(file, path);
         let rates = self.rates(file, path);
         let saw_angles = self.saw_angles(file.saw_angles.as_deref(), &path.key("saw_angles"));
         let shelf = self.shelf(file.bends.as_deref(), &path.key("bends"));
@@ -351,6 +357,7 @@ impl Reader<'_> {
                 shrinkage: shrinkage?,
             },
             accuracy: accuracy?,
+            stick_stock: stick_stock?,
             rates: rates?,
             denominator: denominator?,
         })

@@ -24,6 +24,8 @@ mod scan_file;
 mod scan_rims;
 mod scene;
 mod starter;
+mod stick_file;
+mod sticks;
 mod stock;
 mod surveyed;
 mod tree;

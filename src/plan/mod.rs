@@ -8,6 +8,7 @@ mod doubts;
 mod facing;
 mod failure;
 mod met_end;
+mod off_the_sticks;
 #[allow(clippy::module_inception)]
 mod plan;
 mod plan_file;

@@ -49,6 +49,10 @@ pub struct PlanFile {
     pub warnings: Vec<Problem>,
     /// Runs in the file's order, at least one.
     pub runs: Vec<FileRun>,
+    /// What the shop cuts its tube from; no sticks in an older file.
+    pub stick_stock: StickStock,
+    /// What its saw takes; nothing in an older file.
+    pub kerf: Length,
 }
 
 /// A run that was read.

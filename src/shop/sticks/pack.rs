@@ -140,7 +140,8 @@ impl<'a> Packer<'a> {
         };
         let most = left[kind].min((room / own).max(0.0) as u32);
         let least = u32::from(fill.first && left[kind] > 0);
-        let first = std::mem::replace(&mut fill.first, fill.first && left[kind] == 0);
+        let first = fill.first;
+        fill.first = first && left[kind] == 0;
         let mut ended = Ended::Failed;
         for count in (least..=most).rev() {
             fill.counts[kind] = count;
