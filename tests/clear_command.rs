@@ -432,7 +432,10 @@ fn the_examples_plans_are_read_back_as_they_are() {
         let files = runwright::export::PlanJson.files(&plan).expect("a file");
         let back: PlanFile = read_plan(&files[0].bytes).expect("a plan");
         assert_eq!(back.runs.len(), plan.runs.len());
-        assert_eq!((back.job, back.style.unit), (plan.job.name, plan.job.style.unit));
+        assert_eq!(
+            (back.job, back.style.unit),
+            (plan.job.name, plan.job.style.unit)
+        );
         for (read, planned) in back.runs.iter().zip(&plan.runs) {
             assert_eq!(read.name, planned.name);
             let (read, run) = (&read.run, planned.run());

@@ -122,7 +122,12 @@ fn stick_stock(out: &mut String, stock: &StickStock, style: Style) -> std::fmt::
         writeln!(out, "sticks: as long as each run takes")?;
     }
     for stick in &stock.sticks {
-        write!(out, "stick of {}{}", style.length(stick.length), of(&stick.of, style))?;
+        write!(
+            out,
+            "stick of {}{}",
+            style.length(stick.length),
+            of(&stick.of, style)
+        )?;
         if let Some(price) = stick.price {
             write!(out, ", {price:.2} each")?;
         }
@@ -135,7 +140,11 @@ fn stick_stock(out: &mut String, stock: &StickStock, style: Style) -> std::fmt::
         let (length, of) = (style.length(leftover.length), of(&leftover.of, style));
         writeln!(out, "on the shelf: {length}{of}")?;
     }
-    writeln!(out, "leftovers from {} on are kept", style.length(stock.least_leftover))
+    writeln!(
+        out,
+        "leftovers from {} on are kept",
+        style.length(stock.least_leftover)
+    )
 }
 
 /// Of which tube a stick is, where that is said.

@@ -393,7 +393,11 @@ const SAW_STEPS: &str = "  1. Square the stick's end. Scribe a line along its wh
 fn setting(step: &SawStep, circumference: Length, style: Style) -> [String; 5] {
     let angle = style.angle(step.angle);
     if step.angle == Angle::ZERO {
-        let word = if step.again { "square, again" } else { "square" };
+        let word = if step.again {
+            "square, again"
+        } else {
+            "square"
+        };
         return ["any", &angle, "any", "any", word].map(str::to_owned);
     }
     let word = match (step.again, step.is_half_turn()) {

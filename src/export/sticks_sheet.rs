@@ -14,7 +14,8 @@ pub(super) fn sticks(out: &mut String, plan: &Plan) -> std::fmt::Result {
     Ok(())
 }
 
-const LEGEND: &str = "  Pieces in the order in which they come off; r: turned end for end; |: two cuts with a
+const LEGEND: &str =
+    "  Pieces in the order in which they come off; r: turned end for end; |: two cuts with a
   wedge of waste between them; all others share one cut. Left: at the shortest side.
 ";
 
@@ -41,13 +42,18 @@ fn one(out: &mut String, layout: &StickLayout, plan: &Plan) -> std::fmt::Result 
             pieces(stick, plan),
         ]
     });
-    let header = ["stick", "from", "length", "used", "lost", "left", "", "pieces"];
+    let header = [
+        "stick", "from", "length", "used", "lost", "left", "", "pieces",
+    ];
     table(out, &header, rows.collect())?;
     totals(out, layout, style)
 }
 
 fn totals(out: &mut String, layout: &StickLayout, style: Style) -> std::fmt::Result {
-    let new = layout.sticks.iter().filter(|stick| !stick.source.is_shelf());
+    let new = layout
+        .sticks
+        .iter()
+        .filter(|stick| !stick.source.is_shelf());
     let money = match layout.priced {
         true => format!(" for {:.2}", layout.found.money),
         false => String::new(),
@@ -59,7 +65,11 @@ fn totals(out: &mut String, layout: &StickLayout, style: Style) -> std::fmt::Res
         style.length(layout.bought()),
     )?;
     if layout.found.touched > Length::ZERO {
-        write!(out, "; {} from the shelf", style.length(layout.found.touched))?;
+        write!(
+            out,
+            "; {} from the shelf",
+            style.length(layout.found.touched)
+        )?;
     }
     writeln!(out, "; wasted {}", style.length(layout.waste()))?;
     if layout.is_proven() {

@@ -60,7 +60,13 @@ impl Reader<'_> {
         })
     }
 
-    fn few<'v, T>(&mut self, all: &'v [T], most: usize, path: &Path, what: &str) -> Option<&'v [T]> {
+    fn few<'v, T>(
+        &mut self,
+        all: &'v [T],
+        most: usize,
+        path: &Path,
+        what: &str,
+    ) -> Option<&'v [T]> {
         if all.len() <= most {
             return Some(all);
         }
@@ -127,9 +133,7 @@ impl Reader<'_> {
         path: &Path,
     ) -> Option<StockTube> {
         let mut size = |value: &Option<Quantity>, key: &str| match value {
-            Some(value) => self
-                .length(value, &path.key(key), Sign::Positive)
-                .map(Some),
+            Some(value) => self.length(value, &path.key(key), Sign::Positive).map(Some),
             None => Some(None),
         };
         let (od, wall) = (size(od, "od"), size(wall, "wall"));
@@ -150,8 +154,12 @@ impl Reader<'_> {
         let fits = |of: &StockTube| runs.iter().any(|run| of.fits(&run.task.tube));
         let sticks = stock.sticks.iter().map(|stick| &stick.of);
         let shelf = stock.shelf.iter().map(|leftover| &leftover.of);
-        let sticks = sticks.enumerate().map(|(i, of)| (shop.key("sticks").index(i), of));
-        let shelf = shelf.enumerate().map(|(i, of)| (shop.key("shelf").index(i), of));
+        let sticks = sticks
+            .enumerate()
+            .map(|(i, of)| (shop.key("sticks").index(i), of));
+        let shelf = shelf
+            .enumerate()
+            .map(|(i, of)| (shop.key("shelf").index(i), of));
         for (path, of) in sticks.chain(shelf) {
             if !fits(of) {
                 let message = "is of no run's tube";

@@ -13,6 +13,7 @@ mod off_the_sticks;
 mod plan;
 mod plan_file;
 mod planned_end;
+mod stick_file;
 
 pub use as_built::as_built;
 pub use close::close;

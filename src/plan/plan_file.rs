@@ -7,6 +7,7 @@
 use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
 use crate::job::{Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
+use crate::shop::StickStock;
 use crate::tube::Tube;
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
 use serde_json::Value;
@@ -36,7 +37,7 @@ const OFF_AXIS: Angle = Angle::from_degrees(1e-4);
 /// Problems after which no more are looked for.
 const MOST_PROBLEMS: usize = 200;
 
-const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
+pub(super) const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
 
 /// A plan that was read.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,7 +52,7 @@ pub struct PlanFile {
     pub runs: Vec<FileRun>,
     /// What the shop cuts its tube from; no sticks in an older file.
     pub stick_stock: StickStock,
-    /// What its saw takes; nothing in an older file.
+    /// What its saw takes.
     pub kerf: Length,
 }
 
@@ -121,18 +122,18 @@ fn warnings(root: &Value) -> Vec<Problem> {
 }
 
 /// A value and where it stands.
-struct Node<'a> {
-    value: &'a Value,
-    path: Path,
+pub(super) struct Node<'a> {
+    pub value: &'a Value,
+    pub path: Path,
 }
 
 /// Takes values and gathers what is wrong.
-struct Reader {
+pub(super) struct Reader {
     problems: Vec<Problem>,
 }
 
 impl Reader {
-    fn fail<T>(&mut self, path: &Path, message: impl Into<String>, help: &str) -> Option<T> {
+    pub fn fail<T>(&mut self, path: &Path, message: impl Into<String>, help: &str) -> Option<T> {
         if self.problems.len() < MOST_PROBLEMS {
             self.problems.push(Problem::at(path, message, help));
         }
@@ -153,12 +154,13 @@ impl Reader {
         let job = self.text(root, "job");
         let unit = self.unit(root);
         let ports = self.child(root, "ports");
+        let stock = self.stick_stock(root);
         let runs = self.list(root, "runs")?;
         if runs.is_empty() || runs.len() > MOST_RUNS {
             let message = format!("holds {} runs, but must hold 1 to {MOST_RUNS}", runs.len());
             return self.fail(&root.path.key("runs"), message, AGAIN);
         }
-        let ports = ports?;
+        let (ports, (stick_stock, kerf)) = (ports?, stock?);
         let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports)).collect();
         let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
         self.check_runs(&runs, &root.path.key("runs"))?;
@@ -170,6 +172,8 @@ impl Reader {
             },
             warnings: warnings(root.value),
             runs,
+            stick_stock,
+            kerf,
         })
     }
 
@@ -338,7 +342,7 @@ impl Reader {
             .or_else(|| self.fail(&node.path.key("bends"), message, AGAIN))
     }
 
-    fn child<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Node<'a>> {
+    pub fn child<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Node<'a>> {
         let path = node.path.key(key);
         let Some(object) = node.value.as_object() else {
             let message = format!("is {}, but must be an object", kind(node.value));
@@ -350,7 +354,7 @@ impl Reader {
         }
     }
 
-    fn list<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Vec<Node<'a>>> {
+    pub fn list<'a>(&mut self, node: &Node<'a>, key: &str) -> Option<Vec<Node<'a>>> {
         let node = self.child(node, key)?;
         let Some(values) = node.value.as_array() else {
             let message = format!("is {}, but must be a list", kind(node.value));
@@ -365,7 +369,7 @@ impl Reader {
         Some(nodes.collect())
     }
 
-    fn text(&mut self, node: &Node<'_>, key: &str) -> Option<String> {
+    pub fn text(&mut self, node: &Node<'_>, key: &str) -> Option<String> {
         let node = self.child(node, key)?;
         match node.value.as_str() {
             Some(text) if !text.chars().any(char::is_control) => Some(text.to_owned()),
@@ -377,7 +381,7 @@ impl Reader {
         }
     }
 
-    fn length(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
+    pub fn length(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
         let node = self.child(node, key)?;
         self.number(&node).map(Length::from_mm)
     }

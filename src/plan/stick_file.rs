@@ -6,13 +6,20 @@ use crate::units::Length;
 
 /// Most lengths to buy and leftovers: as many as a job may hold.
 const MOST_STICKS: usize = 200;
+/// Greatest kerf, mm: what a job may hold too.
+const MOST_KERF: f64 = 12.7;
+/// Greatest price: what a job may hold too.
+const MOST_PRICE: f64 = 1e9;
 
 impl Reader {
-    /// The stock, and what the saw takes; no sticks and nothing in a plan that was
-    /// written before there were any.
+    /// The stock, and what the saw takes. A plan that was written before there were sticks
+    /// has none, and the kerf stands with its first run.
     pub(super) fn stick_stock(&mut self, root: &Node<'_>) -> Option<(StickStock, Length)> {
         if root.value.get("stick_stock").is_none() {
-            return Some((StickStock::default(), Length::ZERO));
+            let kerf = root.value.pointer("/runs/0/rates/kerf_mm");
+            let kerf = kerf.and_then(|kerf| kerf.as_f64()).unwrap_or(0.0);
+            let kerf = Length::from_mm(kerf.clamp(0.0, MOST_KERF));
+            return Some((StickStock::default(), kerf));
         }
         let node = self.child(root, "stick_stock")?;
         let kerf = self.not_negative(&node, "kerf_mm");
@@ -61,7 +68,7 @@ impl Reader {
         let path = node.path.key(key);
         let price = node.value.get(key).and_then(|price| price.as_f64());
         price
-            .filter(|price| *price >= 0.0)
+            .filter(|price| (0.0..=MOST_PRICE).contains(price))
             .or_else(|| self.fail(&path, "is no price", AGAIN))
     }
 

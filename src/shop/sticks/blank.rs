@@ -79,7 +79,11 @@ pub(super) fn kinds(blanks: &[Blank], faces: &Faces) -> (Vec<Kind>, Vec<[usize; 
         (weight, pair, i)
     };
     let mut all: Vec<(f64, usize, usize)> = blanks.iter().enumerate().map(keyed).collect();
-    all.sort_by(|a, b| (a.1.cmp(&b.1)).then(b.0.total_cmp(&a.0)).then(a.2.cmp(&b.2)));
+    all.sort_by(|a, b| {
+        (a.1.cmp(&b.1))
+            .then(b.0.total_cmp(&a.0))
+            .then(a.2.cmp(&b.2))
+    });
     let mut kinds: Vec<Kind> = Vec::new();
     for (weight, pair, blank) in all {
         match kinds.last_mut() {

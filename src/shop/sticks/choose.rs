@@ -95,10 +95,15 @@ impl<'a> Chooser<'a> {
             .collect();
         let row = |factors: &[f64], scale: f64| -> Vec<(Variable, f64)> {
             let factors = counts.iter().copied().zip(factors);
-            factors.map(|(count, factor)| (count, factor / scale)).collect()
+            factors
+                .map(|(count, factor)| (count, factor / scale))
+                .collect()
         };
         for worth in &self.worths {
-            let scale = worth.sticks.iter().fold(f64::MIN_POSITIVE, |a, b| a.max(*b));
+            let scale = worth
+                .sticks
+                .iter()
+                .fold(f64::MIN_POSITIVE, |a, b| a.max(*b));
             let row = row(&worth.sticks, scale);
             problem.add_constraint(row, ComparisonOp::Ge, worth.pieces / scale);
         }

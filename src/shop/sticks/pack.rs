@@ -108,9 +108,7 @@ impl<'a> Packer<'a> {
             room: self.cutting.room(length),
             least: self.most[number] - spare - FITS,
             // Where all sticks that are left are alike, the first takes the first piece.
-            first: self.lengths[number..]
-                .iter()
-                .all(|&other| other == length),
+            first: self.lengths[number..].iter().all(|&other| other == length),
             counts: vec![0; left.len()],
         };
         let ended = self.kind(0, 0.0, &mut fill, left);
@@ -130,7 +128,9 @@ impl<'a> Packer<'a> {
         let rest = || {
             let kinds = self.cutting.kinds[kind..].iter().zip(&left[kind..]);
             let fitting = kinds.filter(|(kind, _)| kind.weight <= room);
-            fitting.map(|(kind, &n)| kind.weight * f64::from(n)).sum::<f64>()
+            fitting
+                .map(|(kind, &n)| kind.weight * f64::from(n))
+                .sum::<f64>()
         };
         if weight + rest().min(room) < fill.least {
             return Ended::Failed;

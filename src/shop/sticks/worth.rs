@@ -50,7 +50,11 @@ impl Worth {
 /// there are none.
 pub(super) fn refused(cutting: &Cutting<'_>, choice: &[u32]) -> Option<Worth> {
     let used: Vec<usize> = (0..choice.len()).filter(|&i| choice[i] > 0).collect();
-    let unit = cutting.supplies.iter().map(|s| s.length).fold(1.0, f64::max);
+    let unit = cutting
+        .supplies
+        .iter()
+        .map(|s| s.length)
+        .fold(1.0, f64::max);
     let counts = cutting.counts();
     let weights: Vec<f64> = cutting.weights().iter().map(|w| w / unit).collect();
     let mut problem = Problem::new(OptimizationDirection::Maximize);
@@ -80,8 +84,15 @@ pub(super) fn refused(cutting: &Cutting<'_>, choice: &[u32]) -> Option<Worth> {
         if solution.objective() <= NOTHING {
             return None;
         }
-        let found: Vec<f64> = values.iter().map(|&v| solution.var_value(v).max(0.0)).collect();
-        let mut short: f64 = found.iter().zip(&counts).map(|(v, &n)| v * f64::from(n)).sum();
+        let found: Vec<f64> = values
+            .iter()
+            .map(|&v| solution.var_value(v).max(0.0))
+            .collect();
+        let mut short: f64 = found
+            .iter()
+            .zip(&counts)
+            .map(|(v, &n)| v * f64::from(n))
+            .sum();
         let mut rows = Vec::new();
         for (&supply, &stick) in used.iter().zip(&sticks) {
             let fill = cutting.best_fill(&found, cutting.supplies[supply].length, SLACK);
