@@ -13,9 +13,9 @@ const MOST_STATES: usize = 20_000;
 ///
 /// Where the edges hang together, the least to pay is exact in closed form: all faces at
 /// which an odd number of ends meet must be joined in pairs, and the stick's own ends to
-/// one each. Places lie on a line by r·tan κ with the stick's ends at 0, so joining
-/// neighbors in that order crosses every gap as seldom as parity allows. Where they do
-/// not, a search over all orders is exact while it is small; else a trail found piece by
+/// one of them each, or both to the face nearest to square. Places lie on a line by
+/// r·tan κ with the stick's ends at 0, so joining neighbors in that order crosses every
+/// gap as seldom as parity allows. Where they do not hang together, a search over all orders is exact while it is small; else a trail found piece by
 /// piece is an upper bound, and the closed form a lower one.
 ///
 /// Two like edges more or less change nothing, so what was worked out once is kept by
@@ -109,18 +109,23 @@ impl<'a> Trails<'a> {
         let odd: Vec<usize> = (0..odd.len()).filter(|&face| odd[face]).collect();
         // Faces are in order of r·tan κ. The stick's ends come before all of them.
         let ends: usize = if start.is_none() { 2 } else { 1 };
-        if odd.is_empty() {
-            // In and out by the face nearest to square.
-            return ends as f64 * self.faces.jump(None, first);
-        }
         let halves: f64 = odd.iter().map(|&face| self.faces.half(Some(face))).sum();
         let reach = |face: &usize| self.faces.reach(Some(*face));
-        let (near, far) = odd.split_at(ends.min(odd.len()));
-        let pairs: f64 = far
-            .chunks(2)
-            .map(|pair| pair.last().map_or(0.0, reach) - pair.first().map_or(0.0, reach))
-            .sum();
-        halves + near.iter().map(reach).sum::<f64>() + pairs
+        let pairs = |faces: &[usize]| -> f64 {
+            let pairs = faces.chunks_exact(2);
+            pairs.map(|pair| reach(&pair[1]) - reach(&pair[0])).sum()
+        };
+        let by_nearest = ends as f64 * self.faces.jump(None, first) + halves + pairs(&odd);
+        if odd.len() < ends {
+            return by_nearest;
+        }
+        let (near, far) = odd.split_at(ends);
+        let by_odd = halves + near.iter().map(reach).sum::<f64>() + pairs(far);
+        if start.is_none() {
+            by_nearest.min(by_odd)
+        } else {
+            by_odd
+        }
     }
 
     /// Whether every edge can be reached from any other, and from `start`.

@@ -32,12 +32,6 @@ impl Worth {
             pieces: all.map(|(value, &count)| value * f64::from(count)).sum(),
         }
     }
-
-    /// How much less than the pieces these sticks are worth.
-    pub fn short(&self, choice: &[u32]) -> f64 {
-        let sticks = self.sticks.iter().zip(choice);
-        self.pieces - sticks.map(|(worth, &n)| worth * f64::from(n)).sum::<f64>()
-    }
 }
 
 /// Worths by which `choice` sticks of each supply cannot hold all pieces, if there are
