@@ -4,7 +4,10 @@
 mod support;
 
 use proptest::prelude::*;
+use runwright::export::{Exporter, PlanJson, Sheet};
 use runwright::geometry::Point;
+use runwright::job::{Job, Problem, read_job};
+use runwright::plan::{plan, read_plan};
 use runwright::run::Run;
 use runwright::shop::{
     Drops, Leftover, SawSheet, Stick, StickLayout, StickSource, StickStock, StockStick, StockTube,
@@ -282,6 +285,104 @@ fn sixty_pieces_are_proven_best() {
     );
     replay(&layout, &squares(&lengths));
     assert!(layout.is_proven(), "{:?} {:?}", layout.found, layout.least);
+}
+
+// --- in a job ---
+
+const JOB: &str = r#"{
+  "units": "in",
+  "tube": { "od": 2.5, "wall": 0.065, "material": "304" },
+  "ports": {
+    "outlet": { "center": [0, 0, 0], "outward": [0, 0, 1] },
+    "exit": { "center": ["8 1/2", 4, 10], "outward": [-1, 0, 0] } },
+  "runs": [ { "name": "stack", "from": "outlet", "to": "exit" } ],
+  "shop": SHOP }"#;
+
+fn read(shop: &str) -> Result<Job, Vec<Problem>> {
+    let checked = read_job(JOB.replace("SHOP", shop).as_bytes(), "stack");
+    checked.job.ok_or(checked.errors)
+}
+
+/// A plan's file alone is enough to lay out the same again.
+#[test]
+fn sticks_are_laid_out_again_from_the_plan_alone() {
+    let job = read(
+        r#"{ "sticks": [ { "length": 10, "price": 4.5 }, { "length": "1 ft", "price": 7, "count": 3, "od": 2.5 } ],
+             "shelf": [ 5.5, { "length": "120 mm", "wall": 0.065, "material": "304" }, { "length": 40, "od": 3 } ],
+             "least_leftover": 2 }"#,
+    )
+    .expect("a job");
+    let planned = plan(&job).expect("a plan");
+    let [layout] = planned.sticks.as_slice() else {
+        panic!("{} layouts", planned.sticks.len());
+    };
+    replay(layout, &[planned.runs[0].run().clone()]);
+    assert!(layout.is_proven() && layout.too_long.is_empty());
+    assert!(layout.found.touched > Length::ZERO);
+    let files = PlanJson.files(&planned).expect("a file");
+    let file = read_plan(&files[0].bytes).expect("a plan");
+    assert_eq!(file.stick_stock, job.stick_stock);
+    let runs: Vec<&Run> = file.runs.iter().map(|run| &run.run).collect();
+    let again = lay_out(&runs, file.kerf, &file.stick_stock);
+    assert_eq!(again.len(), 1);
+    let pieces = |layout: &StickLayout| -> Vec<Vec<(usize, usize)>> {
+        layout
+            .sticks
+            .iter()
+            .map(|stick| stick.pieces().collect())
+            .collect()
+    };
+    assert_eq!(pieces(&again[0]), pieces(layout));
+    assert_eq!(again[0].found, layout.found);
+    let sheet = Sheet.files(&planned).expect("a sheet");
+    let sheet = String::from_utf8(sheet[0].bytes.clone()).expect("text");
+    assert!(sheet.contains("STICKS"), "{sheet}");
+}
+
+#[test]
+fn a_job_without_sticks_has_no_layout() {
+    let planned = plan(&read("{}").expect("a job")).expect("a plan");
+    assert_eq!(planned.sticks, []);
+}
+
+#[test]
+fn what_is_wrong_with_sticks_is_said() {
+    let places = |shop: &str| -> Vec<String> {
+        let problems = read(shop).expect_err("an error");
+        problems.into_iter().map(|problem| problem.path).collect()
+    };
+    assert_eq!(places(r#"{ "sticks": [ {} ] }"#), ["shop.sticks[0].length"]);
+    assert_eq!(
+        places(r#"{ "sticks": [ { "length": 0 } ] }"#),
+        ["shop.sticks[0].length"]
+    );
+    assert_eq!(
+        places(r#"{ "sticks": [ { "length": 10, "price": -1, "count": 1.5 } ] }"#),
+        ["shop.sticks[0].price", "shop.sticks[0].count"]
+    );
+    let mixed = r#"{ "sticks": [ { "length": 10, "price": 1 }, { "length": 20 } ] }"#;
+    assert_eq!(places(mixed), ["shop.sticks"]);
+    assert_eq!(places(r#"{ "shelf": [ 10 ] }"#), ["shop.sticks"]);
+    let leftover = r#"{ "sticks": [ { "length": 10 } ], "shelf": [ "long", { "od": 2 } ] }"#;
+    assert_eq!(places(leftover), ["shop.shelf[0]", "shop.shelf[1].length"]);
+    let unknown = r#"{ "sticks": [ { "length": 10 } ], "shelf": [ { "lenght": 2 } ] }"#;
+    assert!(
+        places(unknown).contains(&"shop.shelf[0].lenght".to_owned()),
+        "{:?}",
+        places(unknown)
+    );
+}
+
+#[test]
+fn sticks_of_no_run_are_warned_of() {
+    let shop = r#"{ "sticks": [ { "length": 100, "od": 3 } ], "shelf": [ { "length": 9, "material": "Ti" } ] }"#;
+    let checked = read_job(JOB.replace("SHOP", shop).as_bytes(), "stack");
+    let places: Vec<&str> = checked
+        .warnings
+        .iter()
+        .map(|problem| problem.path.as_str())
+        .collect();
+    assert_eq!(places, ["shop.sticks[0]", "shop.shelf[0]", "runs[0]"]);
 }
 
 // --- properties ---

@@ -2,7 +2,7 @@
 
 The reference knows nothing of how layouts are found here: it lists every set of pieces
 that a stick can hold, and asks HiGHS for the cheapest choice of such sets, one objective
-after the other. $STICK_LAYOUTS, or target/release/examples/stick_layouts of this
+after the other. $RUNWRIGHT_STICKS, or target/release/examples/stick_layouts of this
 repository, answers for the program.
 """
 
@@ -34,9 +34,9 @@ INSTANCES = 200
 def answers(instances):
     """The program's layouts, one an instance."""
     default = REPOSITORY / "target/release/examples/stick_layouts"
-    binary = Path(os.environ.get("STICK_LAYOUTS", default))
+    binary = Path(os.environ.get("RUNWRIGHT_STICKS", default))
     if not binary.is_file():
-        pytest.fail(f"no binary at {binary}: build --example stick_layouts, or set STICK_LAYOUTS")
+        pytest.fail(f"no binary at {binary}: build --example stick_layouts, or set RUNWRIGHT_STICKS")
     lines = "".join(json.dumps(instance) + "\n" for instance in instances)
     done = subprocess.run([binary], input=lines, capture_output=True, text=True, timeout=300)
     assert done.returncode == 0, done.stderr
@@ -50,7 +50,7 @@ def square_pieces(numbers):
     stock = sorted(numbers.sample(range(1000, 6001, 250), numbers.randint(1, 3)))
     longest = numbers.choice([0.35, 0.6, 0.95]) * stock[-1]
     kinds = [round(numbers.uniform(0.08 * stock[-1], longest), 1) for _ in range(numbers.randint(2, 7))]
-    lengths = [numbers.choice(kinds) for _ in range(numbers.randint(3, 18))]
+    lengths = [numbers.choice(kinds) for _ in range(numbers.randint(3, 24))]
     priced = numbers.random() < 0.5
     sticks = [{"length_mm": length} for length in stock]
     for stick in sticks:

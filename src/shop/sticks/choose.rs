@@ -7,7 +7,7 @@ use microlp::{
 };
 
 /// Nodes of branch and bound after which a choice is only the best found.
-const MOST_NODES: u64 = 5_000;
+const MOST_NODES: u64 = 2_000;
 /// Costs that differ by less, in the costliest stick, are equal: rounding.
 const EQUAL: f64 = 1e-6;
 

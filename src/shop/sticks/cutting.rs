@@ -5,6 +5,7 @@ use super::faces::Faces;
 use super::fill::{Fill, Item, fill};
 use super::supply::Supply;
 use super::trail::Trails;
+use std::cell::Cell;
 
 /// How far, mm, a stick may be overfull: rounding, and far below what a saw takes.
 pub(super) const FITS: f64 = 1e-3;
@@ -19,6 +20,8 @@ pub(super) struct Cutting<'a> {
     /// Heaviest first.
     pub kinds: &'a [Kind],
     pub supplies: &'a [Supply],
+    /// Nodes that may still be looked at for the most that a stick holds.
+    pub nodes: Cell<usize>,
 }
 
 impl<'a> Cutting<'a> {
@@ -80,7 +83,10 @@ impl<'a> Cutting<'a> {
                 count: kind.blanks.len() as u32,
             })
             .collect();
-        fill(&items, self.room(length), slack)
+        let mut nodes = self.nodes.get();
+        let fill = fill(&items, self.room(length), slack, &mut nodes);
+        self.nodes.set(nodes);
+        fill
     }
 
     /// Each kind's own weight.

@@ -1,6 +1,6 @@
 //! The most that one stick can hold: a knapsack of several kinds.
 
-/// Nodes after which the bound is given for the best.
+/// Nodes of one search, after which the bound is given for the best.
 const MOST_NODES: usize = 4_000;
 
 /// A kind of thing to put in.
@@ -24,10 +24,11 @@ pub(super) struct Fill {
 
 /// The worthiest choice of `items` whose weight is no more than `room`, and a bound that
 /// holds for every choice: within `slack` of the best where the search comes to an end.
+/// What it looked at is taken off `nodes`, which may be few.
 ///
 /// Branch and bound in order of worth for weight (Martello and Toth, Knapsack Problems,
 /// 1990, from memory), deterministic.
-pub(super) fn fill(items: &[Item], room: f64, slack: f64) -> Fill {
+pub(super) fn fill(items: &[Item], room: f64, slack: f64, nodes: &mut usize) -> Fill {
     let mut order: Vec<usize> = (0..items.len())
         .filter(|&i| items[i].value > 0.0 && items[i].count > 0 && items[i].weight <= room)
         .collect();
@@ -43,11 +44,13 @@ pub(super) fn fill(items: &[Item], room: f64, slack: f64) -> Fill {
             value: 0.0,
             bound: 0.0,
         },
-        nodes: 0,
+        nodes: MOST_NODES.min(*nodes),
     };
+    let before = search.nodes;
     let root = search.most(0, room);
     search.go(0, room, 0.0);
-    let finished = search.nodes < MOST_NODES;
+    *nodes -= before - search.nodes;
+    let finished = search.nodes > 0;
     let mut best = search.best;
     best.bound = if finished {
         root.min(best.value + slack)
@@ -93,10 +96,10 @@ impl Search<'_> {
         let item = self.items[i];
         let most = (room / item.weight).floor().max(0.0) as u32;
         for count in (0..=most.min(item.count)).rev() {
-            self.nodes += 1;
-            if self.nodes >= MOST_NODES {
+            if self.nodes == 0 {
                 break;
             }
+            self.nodes -= 1;
             let (weight, worth) = (
                 item.weight * f64::from(count),
                 value + item.value * f64::from(count),
@@ -128,7 +131,7 @@ mod tests {
                 .into_iter()
                 .map(|(value, weight, count)| Item { value, weight, count })
                 .collect();
-            let found = fill(&items, room, 1e-9);
+            let found = fill(&items, room, 1e-9, &mut 100_000);
             let weight: f64 = items.iter().zip(&found.counts).map(|(i, &n)| i.weight * f64::from(n)).sum();
             prop_assert!(weight <= room + 1e-9);
             let best = every(&items, room);

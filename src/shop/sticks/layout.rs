@@ -11,7 +11,10 @@ use super::supply::{LEVELS, StickSource, Supply, longer, supplies};
 use crate::run::Run;
 use crate::tube::Tube;
 use crate::units::Length;
+use std::cell::Cell;
 
+/// Nodes of all searches for the most that one stick holds.
+const MOST_NODES: usize = 2_000_000;
 /// Costs that differ by less, relative to themselves, are equal: rounding.
 const EQUAL: f64 = 1e-5;
 
@@ -183,20 +186,24 @@ const fn is_piece(cut: &StickCut) -> bool {
 
 /// Lays the straight pieces of `runs` out on the stock's sticks, tube by tube in the
 /// order of their first runs; a saw takes `kerf`. Nothing where the stock has no sticks
-/// to buy, and nothing for a tube that none of them is.
+/// to buy, nothing for a tube that none of them is, and nothing for a kerf that is no
+/// length. Sticks and leftovers whose lengths or prices are no such numbers are not there.
 ///
 /// A leftover that may be of several tubes goes to the first.
 pub fn lay_out(runs: &[&Run], kerf: Length, stock: &StickStock) -> Vec<StickLayout> {
+    if !kerf.is_finite() || kerf < Length::ZERO {
+        return Vec::new();
+    }
     let mut tubes: Vec<&Tube> = Vec::new();
     for run in runs {
         if !tubes.contains(&run.tube()) {
             tubes.push(run.tube());
         }
     }
-    tubes.retain(|tube| stock.sticks.iter().any(|stick| stick.of.fits(tube)));
+    tubes.retain(|tube| stock.sticks.iter().any(|stick| stick.is_for(tube)));
     let mut shelves = vec![Vec::new(); tubes.len()];
     for (leftover, own) in stock.shelf.iter().enumerate() {
-        if let Some(tube) = tubes.iter().position(|tube| own.of.fits(tube)) {
+        if let Some(tube) = tubes.iter().position(|tube| own.is_for(tube)) {
             shelves[tube].push(leftover);
         }
     }
@@ -225,12 +232,15 @@ fn one(
     let mut supplies = supplies(stock, tube, shelf, most);
     let too_long = part_too_long(&mut blanks, &faces, &mut supplies);
     let (kinds, pairs) = kinds(&blanks, &faces);
+    let lightest = kinds.last().map_or(0.0, |kind| kind.weight);
+    supplies.retain(|supply| supply.length >= lightest);
     let cutting = Cutting {
         blanks: &blanks,
         faces: &faces,
         pairs: &pairs,
         kinds: &kinds,
         supplies: &supplies,
+        nodes: Cell::new(MOST_NODES),
     };
     let solved = match blanks.is_empty() {
         true => None,
@@ -241,7 +251,7 @@ fn one(
         None => (Vec::new(), [0.0; LEVELS], 0.0),
     };
     let found = cost(&supplies, &filled);
-    let own = stock.sticks.iter().filter(|stick| stick.of.fits(tube));
+    let own = stock.sticks.iter().filter(|stick| stick.is_for(tube));
     StickLayout {
         tube: tube.clone(),
         sticks: sticks(&cutting, filled, tube, stock.least_leftover),

@@ -5,7 +5,7 @@ use super::trail::Trails;
 use std::collections::BTreeSet;
 
 /// Deepest search, in sticks times kinds, that is taken on: it goes down a call for each.
-const DEEPEST: usize = 4_000;
+const DEEPEST: usize = 2_000;
 
 /// What came of packing.
 #[derive(Clone, Debug, PartialEq)]

@@ -14,6 +14,8 @@ const MOST_ROUNDS: usize = 80;
 /// Nodes of all packings of one tube together, and of one packing.
 const MOST_NODES: usize = 400_000;
 const NODES_EACH: usize = 80_000;
+/// Nodes of a search for what goes into one stick, where all must be quick.
+const HASTY_NODES: usize = 500;
 /// Part of a leftover that must be filled before a layout made in haste touches it.
 const WORTH_TOUCHING: f64 = 0.5;
 
@@ -155,7 +157,8 @@ fn fitting(cutting: &Cutting<'_>, left: &[u32], length: f64) -> Option<Vec<u32>>
             count,
         })
         .collect();
-    let mut counts = fill(&items, cutting.room(length), FITS).counts;
+    let mut nodes = HASTY_NODES;
+    let mut counts = fill(&items, cutting.room(length), FITS, &mut nodes).counts;
     let mut trails = cutting.trails();
     // Wedges may want more room: the lightest go.
     while cutting.taken(&mut trails, &counts)[0] > length + FITS {

@@ -68,6 +68,25 @@ impl Default for StickStock {
     }
 }
 
+impl StockStick {
+    /// Whether `tube` may be cut from it.
+    pub fn is_for(&self, tube: &Tube) -> bool {
+        let price = self.price.unwrap_or(0.0);
+        is_length(self.length) && price.is_finite() && price >= 0.0 && self.of.fits(tube)
+    }
+}
+
+impl Leftover {
+    /// Whether `tube` may be cut from it.
+    pub fn is_for(&self, tube: &Tube) -> bool {
+        is_length(self.length) && self.of.fits(tube)
+    }
+}
+
+fn is_length(length: Length) -> bool {
+    length.is_finite() && length > Length::ZERO
+}
+
 impl StockTube {
     /// Whether `tube` may be cut from it.
     pub fn fits(&self, tube: &Tube) -> bool {

@@ -59,7 +59,7 @@ impl Supply {
 pub(super) fn supplies(stock: &StickStock, tube: &Tube, shelf: &[usize], most: u32) -> Vec<Supply> {
     let mut supplies = on_shelf(stock, shelf);
     let own = stock.sticks.iter().enumerate();
-    let own: Vec<_> = own.filter(|(_, stick)| stick.of.fits(tube)).collect();
+    let own: Vec<_> = own.filter(|(_, stick)| stick.is_for(tube)).collect();
     let priced = own.iter().all(|(_, stick)| stick.price.is_some());
     for (number, stick) in own {
         let money = match stick.price {

@@ -75,7 +75,7 @@ pub(super) fn refused(cutting: &Cutting<'_>, choice: &[u32]) -> Option<Worth> {
     }
     let mut solution = problem.solve().ok()?.into_solution().ok()?;
     for _ in 0..MOST_ROUNDS {
-        if solution.objective() <= NOTHING {
+        if solution.objective() <= NOTHING || cutting.nodes.get() == 0 {
             return None;
         }
         let found: Vec<f64> = values
