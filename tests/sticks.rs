@@ -309,7 +309,7 @@ fn sticks_are_laid_out_again_from_the_plan_alone() {
     let job = read(
         r#"{ "sticks": [ { "length": 10, "price": 4.5 }, { "length": "1 ft", "price": 7, "count": 3, "od": 2.5 } ],
              "shelf": [ 5.5, { "length": "120 mm", "wall": 0.065, "material": "304" }, { "length": 40, "od": 3 } ],
-             "least_leftover": 2 }"#,
+             "least_leftover": 2, "kerf": "2 mm" }"#,
     )
     .expect("a job");
     let planned = plan(&job).expect("a plan");

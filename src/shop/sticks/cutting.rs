@@ -39,6 +39,11 @@ impl<'a> Cutting<'a> {
         length - self.ends() + FITS
     }
 
+    /// Whether all faces are alike, so that no stick has a wedge within.
+    pub fn is_of_one_face(&self) -> bool {
+        matches!(self.pairs, [[a, b]] if a == b)
+    }
+
     /// How many there are of each kind.
     pub fn counts(&self) -> Vec<u32> {
         let count = |kind: &Kind| kind.blanks.len() as u32;

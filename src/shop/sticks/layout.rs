@@ -333,10 +333,13 @@ fn sticks(
     tube: &Tube,
     least_leftover: Length,
 ) -> Vec<Stick> {
-    // Shelf before new before missing, as the supplies are, and what holds the heaviest
-    // pieces first.
+    // Shelf before new before missing; of alike sticks the one with the heaviest pieces.
+    let rank = |stick: &Filled| {
+        let [missing, _, touched, _] = cutting.supplies[stick.supply].costs;
+        (missing > 0.0, touched <= 0.0, stick.supply)
+    };
     filled.retain(|stick| stick.counts.iter().any(|&count| count > 0));
-    filled.sort_by(|a, b| a.supply.cmp(&b.supply).then(b.counts.cmp(&a.counts)));
+    filled.sort_by(|a, b| rank(a).cmp(&rank(b)).then(b.counts.cmp(&a.counts)));
     let mut next = vec![0; cutting.kinds.len()];
     let mut nth = vec![0; cutting.supplies.len()];
     filled

@@ -3,7 +3,7 @@
 //! [`lay_out`] is the way in. A stick is a trail through its pieces' faces (`faces`,
 //! `trail`, `order`); which sticks to take is an integer program (`choose`) that learns
 //! from the choices that cannot be packed: even in fractions (`worth`), or by search
-//! (`pack`). `solve` walks between them; `cuts` is what comes to the saw.
+//! (`pack`, `patterns`). `solve` walks between them; `cuts` is what comes to the saw.
 
 mod blank;
 mod choose;
@@ -14,6 +14,7 @@ mod fill;
 mod layout;
 mod order;
 mod pack;
+mod patterns;
 mod remnant;
 mod solve;
 mod stock;

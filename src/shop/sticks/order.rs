@@ -1,7 +1,10 @@
 //! [`in_order`]: the order of the pieces on one stick.
 
-use super::cutting::{Cutting, FITS};
+use super::cutting::Cutting;
 use super::faces::Place;
+
+/// Wastes that differ by less, mm, are equal: rounding.
+const EQUAL: f64 = 1e-9;
 
 /// A piece as it lies on a stick.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,11 +45,11 @@ pub(super) fn in_order(cutting: &Cutting<'_>, blanks: &[usize]) -> Vec<Laid> {
                 left[own] -= 1;
                 let cost = cutting.faces.jump(at, Some(from)) + trails.waste(&left, Some(to)).found;
                 left[own] += 1;
-                if best.is_none_or(|(least, ..)| cost < least - FITS / 10.0) {
+                if best.is_none_or(|(least, ..)| cost < least - EQUAL) {
                     best = Some((cost, i, turned));
                 }
             }
-            if best.is_some_and(|(cost, ..)| cost <= budget + FITS / 10.0) {
+            if best.is_some_and(|(cost, ..)| cost <= budget + EQUAL) {
                 break;
             }
         }

@@ -183,7 +183,7 @@ impl<'a> Packer<'a> {
 
     /// Whether a stick holds what was chosen for it, wedges and all.
     fn fits(&mut self, fill: &Fill) -> bool {
-        if self.cutting.pairs.len() == 1 && self.cutting.pairs[0][0] == self.cutting.pairs[0][1] {
+        if self.cutting.is_of_one_face() {
             // All faces are alike: the room is exact.
             return true;
         }

@@ -4,6 +4,7 @@ use super::choose::Chooser;
 use super::cutting::{Cutting, FITS};
 use super::fill::{Item, fill};
 use super::pack::{Packed, Packer};
+use super::patterns::by_patterns;
 use super::remnant::lengthen;
 use super::supply::LEVELS;
 use super::worth::{Worth, refused};
@@ -11,9 +12,14 @@ use std::collections::BTreeSet;
 
 /// Choices of sticks that are looked into.
 const MOST_ROUNDS: usize = 80;
-/// Nodes of all packings of one tube together, and of one packing.
+/// Nodes of all packings of one tube together.
 const MOST_NODES: usize = 400_000;
-const NODES_EACH: usize = 80_000;
+/// Nodes of one packing before patterns are listed, and after.
+const NODES_BEFORE: usize = 4_000;
+const NODES_AFTER: usize = 60_000;
+/// Part by which the sticks must be worth more than the pieces, after one choice was given
+/// up, after two, and so on: tight choices are hard to pack and hard to refuse.
+const SPARE: [f64; 7] = [0.001, 0.0025, 0.005, 0.01, 0.02, 0.04, 0.08];
 /// Nodes of a search for what goes into one stick, where all must be quick.
 const HASTY_NODES: usize = 500;
 /// Part of a leftover that must be filled before a layout made in haste touches it.
@@ -51,6 +57,7 @@ pub(super) fn solve(cutting: &Cutting<'_>) -> Option<Solved> {
     let mut nodes = MOST_NODES;
     let mut least = [0.0; LEVELS];
     let mut given_up = false;
+    let mut spares = SPARE.into_iter();
     let mut seen: BTreeSet<Vec<u32>> = BTreeSet::new();
     for _ in 0..MOST_ROUNDS {
         let Some(choice) = chooser.next() else {
@@ -72,12 +79,7 @@ pub(super) fn solve(cutting: &Cutting<'_>) -> Option<Solved> {
             None => {}
         }
         let supplies = one_each(cutting, &choice.counts);
-        let lengths = supplies.iter().map(|&s| cutting.supplies[s].length);
-        let mut own = nodes.min(NODES_EACH);
-        nodes -= own;
-        let packed = Packer::new(cutting, lengths.collect()).pack(&mut own);
-        nodes += own;
-        match packed {
+        match pack(cutting, &choice.counts, &supplies, &mut nodes) {
             Packed::Yes(filled) => {
                 let sticks = supplies.into_iter().zip(filled);
                 let sticks = sticks.filter(|(_, counts)| counts.iter().any(|&count| count > 0));
@@ -86,16 +88,39 @@ pub(super) fn solve(cutting: &Cutting<'_>) -> Option<Solved> {
             }
             Packed::No => chooser.leave_out(&choice.counts),
             Packed::Unknown => {
-                given_up = true;
                 chooser.leave_out(&choice.counts);
-                if nodes == 0 || own > 0 {
+                let Some(spare) = spares.next() else {
                     break;
-                }
+                };
+                given_up = true;
+                let mut worth = Worth::new(cutting, &cutting.weights(), FITS);
+                worth.pieces *= 1.0 + spare;
+                chooser.ask(worth);
             }
         }
     }
     let sticks = in_haste(cutting)?;
     Some(lengthen(cutting, sticks, least, &mut nodes))
+}
+
+/// Packs a choice, first by a short search, then by its patterns, then by a longer search.
+fn pack(cutting: &Cutting<'_>, choice: &[u32], supplies: &[usize], nodes: &mut usize) -> Packed {
+    let mut search = |most: usize| {
+        let mut own = most.min(*nodes);
+        *nodes -= own;
+        let lengths = supplies.iter().map(|&s| cutting.supplies[s].length);
+        let packed = Packer::new(cutting, lengths.collect()).pack(&mut own);
+        *nodes += own;
+        packed
+    };
+    let mut packed = search(NODES_BEFORE);
+    if packed == Packed::Unknown {
+        packed = by_patterns(cutting, choice, supplies);
+    }
+    if packed == Packed::Unknown {
+        packed = search(NODES_AFTER);
+    }
+    packed
 }
 
 /// The supply of each stick of a choice, shortest first.
