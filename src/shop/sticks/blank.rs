@@ -29,6 +29,8 @@ pub(super) struct Kind {
     /// Which pair of faces.
     pub pair: usize,
     /// Its length with half a cut at each end, mm: the most of any.
+    pub own: f64,
+    /// What it takes at least of a stick's room: see [`relax`](super::relax::relax).
     pub weight: f64,
     /// Its blanks, in order of runs and pieces.
     pub blanks: Vec<usize>,
@@ -87,11 +89,12 @@ pub(super) fn kinds(blanks: &[Blank], faces: &Faces) -> (Vec<Kind>, Vec<[usize; 
     let mut kinds: Vec<Kind> = Vec::new();
     for (weight, pair, blank) in all {
         match kinds.last_mut() {
-            Some(kind) if kind.pair == pair && kind.weight - weight <= ALIKE => {
+            Some(kind) if kind.pair == pair && kind.own - weight <= ALIKE => {
                 kind.blanks.push(blank);
             }
             _ => kinds.push(Kind {
                 pair,
+                own: weight,
                 weight,
                 blanks: vec![blank],
             }),

@@ -20,23 +20,17 @@ pub(super) struct Cutting<'a> {
     /// Heaviest first.
     pub kinds: &'a [Kind],
     pub supplies: &'a [Supply],
+    /// What both ends of a stick take at least, beside the weights of its pieces, mm.
+    pub ends: f64,
     /// Nodes that may still be looked at for the most that a stick holds.
     pub nodes: Cell<usize>,
 }
 
 impl<'a> Cutting<'a> {
-    /// What the cuts at both ends of a stick take at least, beside their pieces' halves.
-    pub fn ends(&self) -> f64 {
-        let faces = self.pairs.iter().flatten();
-        let one = |face: &usize| self.faces.jump(None, Some(*face));
-        let least = faces.map(one).fold(f64::INFINITY, f64::min);
-        if least.is_finite() { 2.0 * least } else { 0.0 }
-    }
-
     /// What is left of a stick for its pieces and their halves of cuts: at most, since
     /// wedges between them are not counted. Exact where all faces are alike.
     pub fn room(&self, length: f64) -> f64 {
-        length - self.ends() + FITS
+        length - self.ends + FITS
     }
 
     /// Whether all faces are alike, so that no stick has a wedge within.
@@ -72,8 +66,9 @@ impl<'a> Cutting<'a> {
     /// What a stick with these pieces gives up: as found, and at least.
     pub fn taken(&self, trails: &mut Trails<'_>, counts: &[u32]) -> [f64; 2] {
         let waste = trails.waste(&self.by_pair(counts), None);
-        let weight = self.weight(counts);
-        [weight + waste.found, weight + waste.least]
+        let kinds = self.kinds.iter().zip(counts);
+        let own: f64 = kinds.map(|(kind, &n)| kind.own * f64::from(n)).sum();
+        [own + waste.found, own + waste.least]
     }
 
     /// The most that a stick can hold, where a piece of each kind is worth `values`.

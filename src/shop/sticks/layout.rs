@@ -5,6 +5,7 @@ use super::cuts::{Drops, StickCut, cuts};
 use super::cutting::{Cutting, FITS};
 use super::faces::Faces;
 use super::order::in_order;
+use super::relax::relax;
 use super::solve::{Filled, solve};
 use super::stock::StickStock;
 use super::supply::{LEVELS, StickSource, Supply, longer, supplies};
@@ -231,8 +232,10 @@ fn one(
     let most = u32::try_from(blanks.len()).unwrap_or(u32::MAX);
     let mut supplies = supplies(stock, tube, shelf, most);
     let too_long = part_too_long(&mut blanks, &faces, &mut supplies);
-    let (kinds, pairs) = kinds(&blanks, &faces);
-    let lightest = kinds.last().map_or(0.0, |kind| kind.weight);
+    let (mut kinds, pairs) = kinds(&blanks, &faces);
+    let longest = supplies.iter().map(|s| s.length).fold(0.0, f64::max);
+    let ends = relax(&mut kinds, &pairs, &faces, longest);
+    let lightest = kinds.iter().map(|k| k.weight).fold(f64::INFINITY, f64::min);
     supplies.retain(|supply| supply.length >= lightest);
     let cutting = Cutting {
         blanks: &blanks,
@@ -240,6 +243,7 @@ fn one(
         pairs: &pairs,
         kinds: &kinds,
         supplies: &supplies,
+        ends,
         nodes: Cell::new(MOST_NODES),
     };
     let solved = match blanks.is_empty() {

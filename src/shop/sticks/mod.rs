@@ -15,6 +15,7 @@ mod layout;
 mod order;
 mod pack;
 mod patterns;
+mod relax;
 mod remnant;
 mod solve;
 mod stock;

@@ -8,10 +8,11 @@ use microlp::{
     ComparisonOp, OptimizationDirection, Problem, SolutionStatus, SolveOptions, Variable,
 };
 
-/// Most patterns that are listed for one choice of sticks.
-const MOST_PATTERNS: usize = 2_000;
+/// Most patterns that the program chooses from, and most that are listed.
+const MOST_PATTERNS: usize = 1_200;
+const MOST_LISTED: usize = 20_000;
 /// Steps of listing them.
-const MOST_STEPS: usize = 200_000;
+const MOST_STEPS: usize = 150_000;
 /// Nodes of branch and bound.
 const MOST_NODES: u64 = 300;
 /// Pieces that are left out in all, below which none is: rounding of integers.
@@ -20,23 +21,33 @@ const NONE: f64 = 1e-3;
 /// Whether all pieces go into `choice` sticks of each supply; the sets are given in the
 /// order of `sticks`, the supply of each.
 ///
-/// Every set of pieces to which nothing can be added is a pattern, and a column; pieces
-/// that are in more patterns than there are of them are simply not cut again. So where the
-/// list is whole, a refusal by the program is final.
+/// Every set of pieces to which nothing can be added is a pattern, and a column, unless
+/// it wastes more than all sticks together may; pieces that are in more patterns than there
+/// are of them are simply not cut again. So where the list is whole, a refusal by the
+/// program is final. Where it is too long, those that waste least are chosen from.
 pub(super) fn by_patterns(cutting: &Cutting<'_>, choice: &[u32], sticks: &[usize]) -> Packed {
     let mut list = List {
         cutting,
         trails: cutting.trails(),
         steps: MOST_STEPS,
         doubt: false,
+        least: 0.0,
         patterns: Vec::new(),
     };
+    let most = most(cutting, choice);
+    let held = most.iter().zip(choice);
+    let held: f64 = held.map(|(most, &count)| most * f64::from(count)).sum();
+    let spare = held - cutting.weight(&cutting.counts());
     for supply in (0..choice.len()).filter(|&supply| choice[supply] > 0) {
         let mut counts = vec![0; cutting.kinds.len()];
+        list.least = most[supply] - spare - FITS;
         if list.from(0, 0.0, supply, &mut counts).is_none() {
-            return Packed::Unknown;
+            list.doubt = true;
         }
     }
+    list.doubt |= list.patterns.len() > MOST_PATTERNS;
+    list.patterns.sort_by(|a, b| a.waste.total_cmp(&b.waste));
+    list.patterns.truncate(MOST_PATTERNS);
     let Some(times) = solve(cutting, choice, &list.patterns) else {
         return Packed::Unknown;
     };
@@ -47,10 +58,24 @@ pub(super) fn by_patterns(cutting: &Cutting<'_>, choice: &[u32], sticks: &[usize
     }
 }
 
+/// The most that a stick of each supply can hold, where any are chosen.
+fn most(cutting: &Cutting<'_>, choice: &[u32]) -> Vec<f64> {
+    let weights = cutting.weights();
+    let supplies = cutting.supplies.iter().zip(choice);
+    supplies
+        .map(|(supply, &count)| match count {
+            0 => 0.0,
+            _ => cutting.best_fill(&weights, supply.length, FITS).bound,
+        })
+        .collect()
+}
+
 /// A set of pieces and the supply whose sticks it fills.
 struct Pattern {
     supply: usize,
     counts: Vec<u32>,
+    /// What is left over, mm.
+    waste: f64,
 }
 
 struct List<'a> {
@@ -58,6 +83,8 @@ struct List<'a> {
     trails: Trails<'a>,
     steps: usize,
     doubt: bool,
+    /// What a pattern must hold at least.
+    least: f64,
     patterns: Vec<Pattern>,
 }
 
@@ -73,6 +100,13 @@ impl List<'_> {
     ) -> Option<()> {
         self.steps = self.steps.checked_sub(1)?;
         let room = self.cutting.room(self.cutting.supplies[supply].length) - weight;
+        let rest = self.cutting.kinds[kind..].iter();
+        let rest: f64 = rest
+            .map(|kind| kind.weight * kind.blanks.len() as f64)
+            .sum();
+        if weight + rest.min(room) < self.least {
+            return Some(());
+        }
         let Some(own) = self.cutting.kinds.get(kind) else {
             return self.add(room, supply, counts);
         };
@@ -105,8 +139,9 @@ impl List<'_> {
         self.patterns.push(Pattern {
             supply,
             counts: counts.clone(),
+            waste: room,
         });
-        (self.patterns.len() <= MOST_PATTERNS).then_some(())
+        (self.patterns.len() <= MOST_LISTED).then_some(())
     }
 
     fn fits(&mut self, supply: usize, counts: &[u32]) -> bool {

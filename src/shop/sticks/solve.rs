@@ -16,10 +16,10 @@ const MOST_ROUNDS: usize = 80;
 const MOST_NODES: usize = 400_000;
 /// Nodes of one packing before patterns are listed, and after.
 const NODES_BEFORE: usize = 4_000;
-const NODES_AFTER: usize = 60_000;
+const NODES_AFTER: usize = 40_000;
 /// Part by which the sticks must be worth more than the pieces, after one choice was given
 /// up, after two, and so on: tight choices are hard to pack and hard to refuse.
-const SPARE: [f64; 7] = [0.001, 0.0025, 0.005, 0.01, 0.02, 0.04, 0.08];
+const SPARE: [f64; 5] = [0.003, 0.01, 0.03, 0.06, 0.12];
 /// Nodes of a search for what goes into one stick, where all must be quick.
 const HASTY_NODES: usize = 500;
 /// Part of a leftover that must be filled before a layout made in haste touches it.
