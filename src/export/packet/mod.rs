@@ -8,8 +8,11 @@
 mod cover;
 mod data;
 mod pieces;
+mod quote;
 mod saw;
+mod seams;
 mod sheets;
+mod tack_up;
 mod typeset;
 mod world;
 
@@ -18,9 +21,11 @@ pub use typeset::TemplateError;
 use super::flat::PaperSize;
 use super::{ExportError, OutFile};
 use crate::job::Problem;
-use crate::plan::PlanFile;
+use crate::plan::{FileRun, PlanFile};
+use crate::shop::Caution;
+use crate::tube::Evidence;
 use crate::units::Length;
-use data::{PacketData, PageData, RunData, WarningData, WordsData};
+use data::{CautionData, PacketData, PageData, RunData, WarningData, WordsData};
 use thiserror::Error;
 
 const FILE: &str = "packet.pdf";
@@ -75,7 +80,7 @@ pub enum PacketError {
 impl Packet {
     /// The packet of `plan`.
     pub fn of(&self, plan: &PlanFile) -> Result<OutFile, PacketError> {
-        let data = serde_json::to_vec(&self.data(plan)?).map_err(|e| ExportError::new(FILE, e))?;
+        let data = serde_json::to_vec(&self.data(plan)).map_err(|e| ExportError::new(FILE, e))?;
         let template = self
             .template
             .clone()
@@ -85,23 +90,12 @@ impl Packet {
         Ok(OutFile::new(FILE, bytes))
     }
 
-    fn data(&self, plan: &PlanFile) -> Result<PacketData, ExportError> {
+    fn data(&self, plan: &PlanFile) -> PacketData {
         let style = plan.style;
         let page = self.page.unwrap_or_else(|| PaperSize::usual(style.unit));
-        let runs = plan.runs.iter().map(|file| RunData {
-            name: file.name.clone(),
-            facts: if plan.runs.len() > 1 {
-                pieces::facts(file, style)
-            } else {
-                Vec::new()
-            },
-            pieces: pieces::pieces(&file.run, style),
-            alike: pieces::alike(&file.run, style),
-            seams: None,
-            tack_up: None,
-            quote: None,
-        });
-        Ok(PacketData {
+        let (sticks, sticks_note) = saw::sticks(plan);
+        let runs = plan.runs.iter().map(|file| run(plan, file));
+        PacketData {
             job: plan.job.clone(),
             made_by: concat!("runwright ", env!("CARGO_PKG_VERSION")).to_owned(),
             foot: FOOT.to_owned(),
@@ -109,18 +103,51 @@ impl Packet {
                 width_mm: page.size().0.mm(),
                 height_mm: page.size().1.mm(),
             },
-            cover: cover::cover(plan)?,
+            cover: cover::cover(plan, page),
             warnings: plan.warnings.iter().map(WarningData::from).collect(),
             words: WordsData {
                 pieces: pieces::PIECES.to_owned(),
                 saw: saw::STEPS.map(str::to_owned).to_vec(),
             },
             runs: runs.collect(),
-            sticks: Vec::new(),
-            sticks_note: String::new(),
+            quote: quote::quote(plan),
+            sticks,
+            sticks_note,
             sheets: self.sheets(plan, page),
-            cautions: Vec::new(),
-        })
+            cautions: plan.cautions().into_iter().map(CautionData::from).collect(),
+        }
+    }
+}
+
+/// What is said of one run.
+fn run(plan: &PlanFile, file: &FileRun) -> RunData {
+    let style = plan.style;
+    let seam_plan = file.seam_plan();
+    let tube = file.run.tube();
+    RunData {
+        name: file.name.clone(),
+        facts: match plan.runs.len() {
+            1 => Vec::new(),
+            _ => pieces::facts(file, style),
+        },
+        pieces: pieces::pieces(&file.run, style),
+        alike: pieces::alike(&file.run, style),
+        seams: seam_plan.and_then(|seam_plan| seams::seams(&seam_plan, 0, tube, style)),
+        tack_up: tack_up::tack_up(plan, file),
+        beside: quote::beside(plan, file),
+    }
+}
+
+impl From<&'static Caution> for CautionData {
+    fn from(caution: &'static Caution) -> Self {
+        Self {
+            text: caution.text.to_owned(),
+            source: match (caution.source.text, caution.source.evidence) {
+                ("", evidence) => evidence.words().to_owned(),
+                (text, Evidence::Memory) => format!("{text}, from memory"),
+                (text, _) => text.to_owned(),
+            },
+        }
     }
 }
 

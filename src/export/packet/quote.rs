@@ -60,10 +60,7 @@ fn totals(quote: &Quote) -> Vec<(String, String)> {
         let label = format!("{}, {}", line.item.words(), line.rate_text());
         totals.push((label, line.money.to_string()));
     }
-    totals.push((
-        format!("price{}", currency(quote)),
-        quote.price.to_string(),
-    ));
+    totals.push((format!("price{}", currency(quote)), quote.price.to_string()));
     totals
 }
 

@@ -4,19 +4,21 @@ use super::Packet;
 use super::data::PictureData;
 use crate::export::flat::{PaperSize, Sheet};
 use crate::export::paper::{RunOnPaper, clock_tape_sheets, cradle_sheets, pattern_sheets};
-use crate::plan::PlanFile;
+use crate::plan::{FileRun, PlanFile};
+use crate::units::Angle;
 
 impl Packet {
     /// The pages of every run in order.
     pub(super) fn sheets(&self, plan: &PlanFile, page: PaperSize) -> Vec<PictureData> {
-        let of_run = |(i, file): (usize, &crate::plan::FileRun)| {
+        let of_run = |(i, file): (usize, &FileRun)| {
+            let seams = seams(file);
             let on_paper = RunOnPaper {
                 run: &file.run,
                 name: &file.name,
                 stem: &i.to_string(),
                 style: plan.style,
                 paper: self.paper,
-                seams: &[],
+                seams: &seams,
             };
             let mut sheets = pattern_sheets(&on_paper, page);
             sheets.extend(clock_tape_sheets(&on_paper, page));
@@ -26,6 +28,19 @@ impl Packet {
         let sheets = plan.runs.iter().enumerate().flat_map(of_run);
         sheets.map(|sheet| PictureData::from(&sheet)).collect()
     }
+}
+
+/// Clock of the seam in each piece, by the piece's own clock.
+fn seams(file: &FileRun) -> Vec<Option<Angle>> {
+    let mut seams = vec![None; file.run.pieces().len()];
+    let plan = file.seam_plan();
+    for seam in plan.iter().flat_map(|plan| &plan.pieces) {
+        let index = seam.number.checked_sub(1);
+        if let Some(place) = index.and_then(|index| seams.get_mut(index)) {
+            *place = seam.clock;
+        }
+    }
+    seams
 }
 
 impl From<&Sheet> for PictureData {
