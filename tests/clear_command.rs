@@ -6,6 +6,7 @@ mod program;
 use program::{runwright, says, stderr, stdout};
 use runwright::plan::{PlanFile, read_plan};
 use runwright::scan::{Wanted, read_mesh};
+use runwright::shop::TackUp;
 use runwright::units::Length;
 use std::fs;
 use std::path::PathBuf;
@@ -415,9 +416,24 @@ fn a_plan_that_is_too_long_for_its_tube_is_refused() {
     );
 }
 
+fn same_tack_up(read: &TackUp, planned: &TackUp) {
+    assert_eq!(read.steps.len(), planned.steps.len());
+    for (a, b) in read.steps.iter().zip(&planned.steps) {
+        assert_eq!((a.joint, a.piece, a.origin), (b.joint, b.piece, b.origin));
+        assert_eq!(a.tapes.len(), b.tapes.len());
+        for (a, b) in a.tapes.iter().zip(&b.tapes) {
+            assert_eq!((&a.from, a.to, a.free), (&b.from, b.to, b.free));
+            assert!((a.distance - b.distance).abs().mm() < 1e-9);
+            assert!((a.tolerance - b.tolerance).abs().mm() < 1e-9);
+        }
+    }
+    let widths = |tack_up: &TackUp| tack_up.gap.as_ref().map(|gap| gap.widths.len());
+    assert_eq!(widths(read), widths(planned));
+}
+
 #[test]
 fn the_examples_plans_are_read_back_as_they_are() {
-    for example in ["bay", "charge", "copy", "duct", "stack", "tight"] {
+    for example in ["bay", "charge", "copy", "duct", "jig", "stack", "tight"] {
         let bytes = fs::read(format!("examples/{example}.json")).expect("an example");
         let job = runwright::job::read_job(&bytes, example)
             .job
@@ -431,13 +447,22 @@ fn the_examples_plans_are_read_back_as_they_are() {
         use runwright::export::Exporter;
         let files = runwright::export::PlanJson.files(&plan).expect("a file");
         let back: PlanFile = read_plan(&files[0].bytes).expect("a plan");
+        assert_eq!(back.pins, plan.job.pins());
         assert_eq!(back.runs.len(), plan.runs.len());
         assert_eq!(
-            (back.job, back.style.unit),
-            (plan.job.name, plan.job.style.unit)
+            (back.job.as_str(), back.style.unit),
+            (plan.job.name.as_str(), plan.job.style.unit)
         );
         for (read, planned) in back.runs.iter().zip(&plan.runs) {
             assert_eq!(read.name, planned.name);
+            same_tack_up(&back.tack_up(read), &planned.tack_up);
+            let (seams, planned_seams) = (read.seam_plan().unwrap(), planned.seams.as_ref());
+            let planned_seams = planned_seams.expect("a seam");
+            assert_eq!(seams.seams, planned_seams.seams);
+            for (a, b) in seams.pieces.iter().zip(&planned_seams.pieces) {
+                assert_eq!((a.number, a.turned), (b.number, b.turned));
+                assert!((a.clock.unwrap() - b.clock.unwrap()).abs().radians() < 1e-9);
+            }
             let (read, run) = (&read.run, planned.run());
             let points = read.centerline().points().iter();
             for (a, b) in points.zip(run.centerline().points()) {

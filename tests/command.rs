@@ -818,3 +818,34 @@ fn an_interrupted_search_gives_the_best_so_far() {
     let plan = fs::read_to_string(shop.path("out/plan.json")).unwrap();
     says(&plan, "\"stopped\": \"interrupted\"");
 }
+
+#[test]
+fn seams_are_checked_and_echoed() {
+    let job = |shop: &str, tube: &str| {
+        format!(
+            r#"{{ "units": "mm", "tube": {{ "od": 50, "wall": 1.5{tube} }},
+                "ports": {{
+                  "a": {{ "center": [0, 0, 0], "outward": [0, 0, 1] }},
+                  "b": {{ "center": [200, 0, 300], "outward": [-1, 0, 0] }} }},
+                "runs": [ {{ "name": "r", "from": "a", "to": "b" }} ],
+                "shop": {{ {shop} }} }}"#
+        )
+    };
+    let read = |text: String| runwright::job::read_job(text.as_bytes(), "job");
+    let seams = |shop: &str, tube: &str| read(job(shop, tube)).job.expect("a job").runs[0].seams;
+    use runwright::shop::Seams;
+    assert_eq!(seams("", ""), Some(Seams::Staggered));
+    assert_eq!(seams(r#""seams": "in_line""#, ""), Some(Seams::InLine));
+    assert_eq!(seams(r#""seams": "any""#, ""), Some(Seams::Any));
+    assert_eq!(seams("", r#", "seam": false"#), None);
+    for (shop, tube, place) in [
+        (r#""seams": "in line""#, "", "shop.seams"),
+        (r#""seams": 3"#, "", "shop.seams"),
+        ("", r#", "seam": "no""#, "tube.seam"),
+    ] {
+        let checked = read(job(shop, tube));
+        assert!(checked.job.is_none());
+        let paths: Vec<&str> = checked.errors.iter().map(|one| one.path.as_str()).collect();
+        assert_eq!(paths, [place]);
+    }
+}
