@@ -151,7 +151,7 @@ impl Material {
         let is_named = |known: &&str| !wanted.is_empty() && plain(known) == wanted;
         TABLE
             .iter()
-            .find(|material| material.names.iter().any(|known| is_named(&known)))
+            .find(|material| material.names.iter().any(is_named))
     }
 
     /// The first name of each known material.

@@ -63,7 +63,8 @@ def expected_lines(plan, run):
     gas = (quoting["gas_per_cubic_meter"], 1000)
 
     def filler(length):
-        return length * area * tube["density_g_per_cm3"] / 1000
+        # Where the density is not known, filler is not counted.
+        return length * area * (tube["density_g_per_cm3"] or 0) / 1000
 
     def shield(length):
         return length / pace * quoting["arc_share"] * quoting["gas_liters_per_minute"]
@@ -156,6 +157,9 @@ def test_quote_again_from_the_plan(plan, name):
 def test_mass_is_volume_times_density(plan, name):
     for run in plan(JOBS[name]).runs:
         tube = run["tube"]
+        if tube["material"] == "unspecified":
+            assert run["mass_kg"] is None and run["growth"] is None
+            continue
         area = math.pi * (tube["od_mm"] - tube["wall_mm"]) * tube["wall_mm"]
         masses = [area * piece["cut_length_mm"] * tube["density_g_per_cm3"] * 1e-6 for piece in run["pieces"]]
         assert [piece["mass_kg"] for piece in run["pieces"]] == pytest.approx(masses, rel=1e-12)
