@@ -51,10 +51,16 @@ class Pattern:
 
 
 def sample(segments):
-    """Points along segments that join. Each leaves out its last point, the next one's
-    first: a rounding of 1e-14 mm between the two would be a self-intersection."""
+    """Points along segments. Each that is joined leaves out its last point, the next one's
+    first: a rounding of 1e-14 mm between the two would be a self-intersection. Where the
+    pen is lifted, at the side that a tab hangs on, the last point is there."""
     steps = np.linspace(0, 1, 12, endpoint=False)
-    points = np.array([segment.point(t) for segment in segments for t in steps])
+    points = []
+    for segment, after in zip(segments, [*segments[1:], None], strict=True):
+        points += [segment.point(t) for t in steps]
+        if after is not None and abs(after.start - segment.end) > 1e-6:
+            points.append(segment.end)
+    points = np.array(points)
     return np.column_stack([points.real, points.imag])
 
 

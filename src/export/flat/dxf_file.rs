@@ -26,7 +26,7 @@ const MADE: &str = "2451544.5";
 
 impl Drawing {
     /// The drawing as a DXF file of the year 2000's format, which machines and programs
-    /// read alike. Curves become polylines within [`TOLERANCE`].
+    /// read alike. Curves become polylines within 0.002 mm.
     pub fn dxf(&self) -> Result<Vec<u8>, dxf::DxfError> {
         let mut file = dxf::Drawing::new();
         file.header.version = AcadVersion::R2000;

@@ -144,10 +144,11 @@ impl Path {
                 stroke.push(segment);
             }
         }
-        if let Some(stroke) = strokes.last_mut().filter(|_| self.closed) {
-            if pen != begun {
-                stroke.push(Segment::Line([pen, begun]));
-            }
+        if let Some(stroke) = strokes.last_mut()
+            && self.closed
+            && pen != begun
+        {
+            stroke.push(Segment::Line([pen, begun]));
         }
         strokes.retain(|stroke| !stroke.is_empty());
         strokes

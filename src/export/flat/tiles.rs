@@ -127,10 +127,16 @@ impl Grid {
 
     fn draw_joins(&self, drawing: &mut Drawing, area: &Area) {
         let [columns, rows] = self.size();
-        let free = |marks: &Drawing, by: FlatPoint| {
+        // A line along the join is passed over: marks would have no place beside it.
+        let free = |marks: &Drawing, by: FlatPoint, axis: usize| {
+            let along = |ends: &[FlatPoint; 2]| {
+                ends.iter()
+                    .all(|end| (end[axis] - by[axis]).abs() < OVERLAP / 2.0)
+            };
             let mut items = drawing.items().iter();
             items.all(|item| {
                 let far = match &item.shape {
+                    Shape::Line(ends, _) if along(ends) => return true,
                     Shape::Line(ends, _) => Area::around(*ends),
                     Shape::Text(text) => text.area(),
                     Shape::Path(..) | Shape::Dot(..) => return true,
@@ -149,7 +155,7 @@ impl Grid {
                     let id = format!("register-column-{}-{}-{}", i + 1, top + 1, k + 1);
                     let marks = column_marks(&id, &names, k == 0);
                     let at = |aside: f64| [x, low + (high - low) * (part + aside)];
-                    let found = TRIED.map(at).into_iter().find(|at| free(&marks, *at));
+                    let found = TRIED.map(at).into_iter().find(|at| free(&marks, *at, 0));
                     joins.place(&marks, found.unwrap_or(at(0.0)));
                 }
             }
@@ -164,7 +170,7 @@ impl Grid {
                     let id = format!("register-row-{}-{}-{}", top + 1, column + 1, k + 1);
                     let marks = row_marks(&id, &names, k == 0);
                     let at = |aside: f64| [left + (right - left) * (part + aside), y];
-                    let found = TRIED.map(at).into_iter().find(|at| free(&marks, *at));
+                    let found = TRIED.map(at).into_iter().find(|at| free(&marks, *at, 1));
                     joins.place(&marks, found.unwrap_or(at(0.0)));
                 }
             }

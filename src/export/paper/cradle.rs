@@ -2,12 +2,12 @@
 //!
 //! The channel is one diameter wide and half a diameter high inside, so that the tube
 //! touches the base and the upper edges of both walls, at the ends of its level diameter.
-//! Drawn printed side in, flow up the page. Looking downstream into the folded channel
-//! with the tube's 0° on top, clocks run clockwise: the right wall's upper edge is at
-//! 90°, the middle of the base at 180°, the left wall's upper edge at 270°. (Page and
-//! tube run against each other: on the inside of the sheet clocks grow to the left, while
-//! on a wrap pattern, printed side out, they grow to the right.) On a wall, the tube's
-//! side at clock t is level with the height r + r·cos t.
+//! Drawn printed side in, flow up the page. Its clocks are counted from the top of the
+//! tube that lies in it, clockwise looking downstream: the right wall's upper edge is at
+//! 90°, the middle of the base at 180°, the left wall's upper edge at 270°. On
+//! this sheet, seen from inside, clocks grow to the left, while on a wrap pattern, seen
+//! from outside, they grow to the right. On a wall, the tube's side at clock t is level
+//! with the height r + r·cos t.
 //!
 //! A chop saw's blade stands upright and swings about an upright axis. Set to κ it passes
 //! the base along a line that rises r·tan κ from the middle to either fold, and the walls
@@ -128,7 +128,7 @@ pub(super) fn cradle_words(on_paper: &RunOnPaper<'_>, thickness: Length) -> [Str
         ),
         format!(
             "fold both walls up on the dashed lines, printed side in; {sheet}. Inside {} wide, {} high. \
-             Clocks hold with the tube's 0° on top, looking as the arrow. Turn the tube until the cut's \
+             Clocks are counted from the top, looking as the arrow. Turn the tube until the cut's \
              mark is at 90°, the right wall's upper edge, and swing the saw along the slot",
             style.length(od),
             style.length(od / 2.0),
