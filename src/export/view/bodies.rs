@@ -8,7 +8,7 @@ use crate::units::Angle;
 /// Greatest turn of one stretch of a stock bend: the sides of its outline, cubics with
 /// the true ends and tangents, are then within 1e-5 of the bend's radius, and shades turn
 /// with the bend.
-const BEND_STEP: Angle = Angle::from_degrees(7.5);
+const BEND_STEP: Angle = Angle::from_degrees(5.0);
 /// Cosine of the greatest turn of a bend's sides in the picture along one stretch: 15°.
 const SIDE_TURN: f64 = 0.966;
 /// Halvings of a stretch on whose way the sides turn faster: some 0.1° of bend.

@@ -57,43 +57,60 @@ impl Scale {
 /// Puts a painting on the plate.
 pub fn ink(plate: &mut Plate, painting: &Painting, scale: &Scale) {
     let under = UNDER * plate.lines()[1] / scale.factor;
-    let covered = covered(painting);
-    for (body, covered) in painting.bodies().iter().zip(covered) {
-        let polygon = scale.convex(body.hull());
-        plate.room.show_tube(&polygon);
+    let beyond = neighbors(painting);
+    for (index, body) in painting.bodies().iter().enumerate() {
+        plate.room.show_tube(&scale.convex(body.hull()));
+        let later = |neighbor: Option<usize>| neighbor.is_some_and(|other| other > index);
         let inked = Inked {
             body,
             painting,
             scale,
-            beyond: covered.map(|covered| if covered { under } else { 0.0 }),
+            beyond: beyond[index].map(|n| if later(n) { under } else { 0.0 }),
+            before: beyond[index].map(|n| {
+                let before = n.filter(|&other| other < index)?;
+                is_bare(painting, &beyond, before, index).then(|| &painting.bodies()[before])
+            }),
         };
         inked.draw(plate);
     }
 }
 
-/// Which ends of each body are seams to a body that is painted later.
-fn covered(painting: &Painting) -> Vec<[bool; 2]> {
+/// The body on the other side of each seam, by its index.
+fn neighbors(painting: &Painting) -> Vec<[Option<usize>; 2]> {
     let bodies = painting.bodies();
     let mut of_piece: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
     for (index, body) in bodies.iter().enumerate() {
-        of_piece
-            .entry((body.run, body.piece))
-            .or_default()
-            .push(index);
+        let piece = (body.run, body.piece);
+        of_piece.entry(piece).or_default().push(index);
     }
-    let goes_on = |index: usize, end: usize, other: usize| {
-        let [here, there] = [&bodies[index].ends[end], &bodies[other].ends[1 - end]];
-        here.kind == EndKind::Seam && here.ring.center == there.ring.center
-    };
-    let later = |index: usize, end: usize| {
+    let neighbor = |index: usize, end: usize| {
         let body = &bodies[index];
-        let same = of_piece.get(&(body.run, body.piece));
-        let mut same = same.into_iter().flatten();
-        same.any(|&other| other > index && goes_on(index, end, other))
+        let here = &body.ends[end];
+        let goes_on = |other: usize| here.ring.center == bodies[other].ends[1 - end].ring.center;
+        let mut same = of_piece.get(&(body.run, body.piece))?.iter().copied();
+        same.find(|&other| here.kind == EndKind::Seam && other != index && goes_on(other))
     };
-    (0..bodies.len())
-        .map(|i| [0, 1].map(|end| later(i, end)))
+    let indices = 0..bodies.len();
+    indices
+        .map(|i| [0, 1].map(|end| neighbor(i, end)))
         .collect()
+}
+
+/// Whether nothing but its own neighbors is painted over a stretch of a bend before
+/// `index` is: its sides may then be drawn again with those that they run on into, whose
+/// shade has taken a part of their width.
+fn is_bare(
+    painting: &Painting,
+    neighbors: &[[Option<usize>; 2]],
+    before: usize,
+    index: usize,
+) -> bool {
+    let body = &painting.bodies()[before];
+    body.is_bent()
+        && (before + 1..index).all(|other| {
+            neighbors[before].contains(&Some(other))
+                || !painting.bodies()[other].hull().is_near(body.hull())
+        })
 }
 
 /// A body to be drawn.
@@ -103,6 +120,8 @@ struct Inked<'a> {
     scale: &'a Scale,
     /// How far its shade goes beyond its ends, mm.
     beyond: [f64; 2],
+    /// Stretches of the same bend whose sides are drawn again with it.
+    before: [Option<&'a Body>; 2],
 }
 
 impl Inked<'_> {
@@ -113,6 +132,7 @@ impl Inked<'_> {
         let outline = self.scale.curve(&outline);
         plate.canvas.curves(&[outline], true, Paint::fill(&shade));
         let (mut heavy, mut light) = (self.body.sides(), Vec::new());
+        heavy.extend(self.before.iter().flatten().flat_map(|body| body.sides()));
         for end in 0..2 {
             self.draw_end(plate, end, &mut heavy, &mut light);
         }
