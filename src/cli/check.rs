@@ -9,7 +9,7 @@ use crate::job::{Job, JobCopy, JobRun, LoadedScan};
 use crate::route::Task;
 use crate::scan::Dropped;
 use crate::scene::Side;
-use crate::shop::{Accuracy, Seams};
+use crate::shop::{Accuracy, Seams, StickStock, StockTube};
 use crate::units::{Angle, Length, Style, counted};
 use clap::Args;
 use std::fmt::Write;
@@ -51,6 +51,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
     }
     accuracy(&mut out, &job.accuracy, style)?;
     describe_quote_rates(&mut out, job)?;
+    stick_stock(&mut out, &job.stick_stock, style)?;
     for run in &job.runs {
         if let Some(copy) = &run.copied {
             describe_copy(&mut out, run, copy, style)?;
@@ -118,6 +119,45 @@ fn accuracy(out: &mut String, accuracy: &Accuracy, style: Style) -> std::fmt::Re
         style.angle(accuracy.clock),
         style.angle(accuracy.bend),
     )
+}
+
+/// What the shop cuts its tube from.
+fn stick_stock(out: &mut String, stock: &StickStock, style: Style) -> std::fmt::Result {
+    if stock.sticks.is_empty() {
+        writeln!(out, "sticks: as long as each run takes")?;
+    }
+    for stick in &stock.sticks {
+        write!(
+            out,
+            "stick of {}{}",
+            style.length(stick.length),
+            of(&stick.of, style)
+        )?;
+        if let Some(price) = stick.price {
+            write!(out, ", {price:.2} each")?;
+        }
+        if let Some(count) = stick.count {
+            write!(out, ", {count} there")?;
+        }
+        writeln!(out)?;
+    }
+    for leftover in &stock.shelf {
+        let (length, of) = (style.length(leftover.length), of(&leftover.of, style));
+        writeln!(out, "on the shelf: {length}{of}")?;
+    }
+    writeln!(
+        out,
+        "leftovers from {} on are kept",
+        style.length(stock.least_leftover)
+    )
+}
+
+/// Of which tube a stick is, where that is said.
+fn of(of: &StockTube, style: Style) -> String {
+    let sizes = [(of.od, "OD"), (of.wall, "wall")].into_iter();
+    let sizes = sizes.filter_map(|(size, word)| Some(format!(", {} {word}", style.decimal(size?))));
+    let material = of.material.iter().map(|material| format!(", {material}"));
+    sizes.chain(material).collect()
 }
 
 /// A run that is copied: what it is, and how well it fits.

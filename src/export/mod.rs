@@ -27,6 +27,8 @@ mod seams_json;
 mod sheet;
 mod stack_up_json;
 mod stack_up_sheet;
+mod sticks_json;
+mod sticks_sheet;
 mod stl;
 mod survey_json;
 mod tack_up_json;

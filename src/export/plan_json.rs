@@ -9,6 +9,7 @@ use super::quote_json::{
 use super::scatter_json::ScatterOut;
 use super::seams_json::SeamsOut;
 use super::stack_up_json::{AccuracyOut, StackUpOut};
+use super::sticks_json::{StickLayoutOut, StickStockOut, layouts};
 use super::survey_json::SurveyOut;
 use super::tack_up_json::{PinOut, TackUpOut};
 use super::{ExportError, Exporter, OutFile};
@@ -52,6 +53,10 @@ struct PlanFile<'a> {
     pins: BTreeMap<&'a str, PinOut>,
     /// How well the shop is taken to work, one standard deviation.
     accuracy: AccuracyOut,
+    /// What the shop cuts its tube from.
+    stick_stock: StickStockOut<'a>,
+    /// Which sticks the runs are cut from, one layout a tube; none without sticks.
+    sticks: Vec<StickLayoutOut<'a>>,
     /// Scans; none in a job without.
     scans: Vec<ScanOut<'a>>,
     runs: Vec<RunOut<'a>>,
@@ -333,6 +338,13 @@ struct SawOut {
     rotate_deg: f64,
     mark_deg: f64,
     angle_deg: f64,
+    /// From a stop to the saw at the long side of this cut.
+    stop_mm: f64,
+    /// Whether the cut also makes the next piece's start.
+    mates: bool,
+    half_turn: bool,
+    /// Whether saw and stop stay as they were at the cut before.
+    again: bool,
 }
 
 #[derive(Serialize)]
@@ -404,6 +416,8 @@ impl<'a> PlanFile<'a> {
                 .map(|pin| (pin.name.as_str(), pin.into()))
                 .collect(),
             accuracy: (&plan.job.accuracy).into(),
+            stick_stock: StickStockOut::new(&plan.job.stick_stock, kerf(&plan.job)),
+            sticks: layouts(plan),
             scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
             runs: runs.collect(),
             alternatives: alternatives.collect(),
@@ -523,6 +537,12 @@ impl CopiedOut {
             suspects: traced.suspects.iter().map(suspect).collect(),
         }
     }
+}
+
+/// The saw's kerf, which all runs share.
+fn kerf(job: &Job) -> Length {
+    let first = job.runs.first();
+    first.map_or(Length::ZERO, |run| run.task.rates.kerf)
 }
 
 pub(super) fn numbered<T, U>(items: &[T], first: usize, make: impl Fn(usize, &T) -> U) -> Vec<U> {
@@ -737,6 +757,10 @@ impl From<&SawStep> for SawOut {
             rotate_deg: deg(step.rotate),
             mark_deg: deg(step.mark),
             angle_deg: deg(step.angle),
+            stop_mm: mm(step.stop),
+            mates: step.mates,
+            half_turn: step.is_half_turn(),
+            again: step.again,
         }
     }
 }

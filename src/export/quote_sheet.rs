@@ -3,8 +3,8 @@
 use super::sheet::table;
 use crate::job::JobRun;
 use crate::plan::{Column, Plan, PlannedRun};
-use crate::shop::{Caution, Growth, Line, Made, OtherWay, Quote, RunQuote};
 use crate::run::Run;
+use crate::shop::{Caution, Growth, Line, Made, OtherWay, Quote, RunQuote};
 use crate::tube::{Material, Tube};
 use crate::units::{Length, Style, counted};
 use std::fmt::Write;
@@ -184,9 +184,7 @@ pub(super) fn mass_words(run: &Run, style: Style) -> String {
 pub(super) fn growth_words(growth: Option<&Growth>, tube: &Tube, style: Style) -> Vec<String> {
     let Some(growth) = growth else {
         let material = tube.material();
-        return vec![format!(
-            "Not known for '{material}'; write tube.expansion"
-        )];
+        return vec![format!("Not known for '{material}'; write tube.expansion")];
     };
     let [x, y, z] = growth.between.into();
     let part = |mm: f64| style.decimal(Length::from_mm(mm));

@@ -2,6 +2,7 @@
 
 use super::quote_sheet::{beside, cautions, quote};
 use super::stack_up_sheet::stack_up;
+use super::sticks_sheet::sticks;
 use super::tack_up_sheet::{seams, tack_up};
 use super::{ExportError, Exporter, OutFile, copied_table};
 use crate::job::Problem;
@@ -45,6 +46,7 @@ fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
         alternatives(&mut out, planned, plan.job.style)?;
         beside(&mut out, plan, planned, job_run)?;
     }
+    sticks(&mut out, plan)?;
     quote(&mut out, plan)?;
     out.push('\n');
     cautions(&mut out, &plan.cautions())?;
@@ -343,6 +345,7 @@ fn saw(out: &mut String, planned: &PlannedRun, kerf: Length, style: Style) -> st
             step.piece.to_string(),
             style.length(step.feed),
             style.decimal(step.feed),
+            style.length(step.stop),
             rotate,
             angle,
             mark,
@@ -356,6 +359,7 @@ fn saw(out: &mut String, planned: &PlannedRun, kerf: Length, style: Style) -> st
         "piece",
         "feed",
         "feed exact",
+        "stop",
         "rotate",
         "angle",
         "mark",
@@ -373,6 +377,9 @@ const SAW_STEPS: &str = "  1. Square the stick's end. Scribe a line along its wh
   3. For each row: push the stick by FEED (kerf included; measured along its center, or
      on a line a quarter round from the line and the long side), turn it clockwise by
      ROTATE, set the saw to ANGLE, cut. The piece of that number drops off.
+  With a stop: set it so that STOP is between it and the saw where the saw meets the long
+  side of the cut, kerf not counted; its face flat, square to the tube and as wide. AGAIN:
+  saw and stop stay as they are, half a turn (square cuts: any), cut; such pieces are alike.
   Check: MARK is how far clockwise from the scribed line the dropped piece's long side
   is, in degrees, and as ROUND with a tape round the tube. It runs the other way from
   ROTATE, because a tube turned clockwise brings marks from the other side.
@@ -383,15 +390,24 @@ const SAW_STEPS: &str = "  1. Square the stick's end. Scribe a line along its wh
 fn setting(step: &SawStep, circumference: Length, style: Style) -> [String; 5] {
     let angle = style.angle(step.angle);
     if step.angle == Angle::ZERO {
-        return ["any", &angle, "any", "any", "square"].map(str::to_owned);
+        let word = if step.again {
+            "square, again"
+        } else {
+            "square"
+        };
+        return ["any", &angle, "any", "any", word].map(str::to_owned);
     }
-    let half_turn = (step.rotate.degrees() - 180.0).abs() < 0.005;
+    let word = match (step.again, step.is_half_turn()) {
+        (true, _) => "half turn, again",
+        (false, true) => "half turn",
+        (false, false) => "",
+    };
     [
         style.clock(step.rotate),
         angle,
         style.clock(step.mark),
         style.length(circumference * (step.mark / Angle::FULL)),
-        if half_turn { "half turn" } else { "" }.to_owned(),
+        word.to_owned(),
     ]
 }
 

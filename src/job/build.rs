@@ -17,7 +17,7 @@ use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
 use crate::run::{Allowance, Port};
 use crate::scene::Obstacle;
-use crate::shop::{Accuracy, MandrelBend, QuoteRates, Seams, Service};
+use crate::shop::{Accuracy, MandrelBend, QuoteRates, Seams, Service, StickStock};
 use crate::survey::Pin;
 use crate::tube::{StockBend, Tube, TubeError};
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
@@ -63,6 +63,8 @@ pub struct Job {
     pub quote_rates: QuoteRates,
     /// A mandrel bend where the shop lists no bends.
     pub mandrel_bend: MandrelBend,
+    /// What it cuts its tube from.
+    pub stick_stock: StickStock,
     /// Scans that are still to be read: see [`Job::load_scans`].
     pub scans: Vec<ScanOrder>,
     /// Scans that have been read.
@@ -126,6 +128,7 @@ struct Shop {
     obstacles: Vec<Obstacle>,
     allowance: Allowance,
     accuracy: Accuracy,
+    stick_stock: StickStock,
     rates: Rates,
     quote_rates: QuoteRates,
     mandrel_bend: MandrelBend,
@@ -167,6 +170,7 @@ impl Reader<'_> {
         if self.errors.is_empty() {
             self.warn_unused(&ports, &runs);
             self.warn_unfit(&shop, &runs);
+            self.warn_idle_sticks(&shop.stick_stock, &runs);
         }
         Some(Job {
             name: job_name?,
@@ -183,6 +187,7 @@ impl Reader<'_> {
             accuracy: shop.accuracy,
             quote_rates: shop.quote_rates,
             mandrel_bend: shop.mandrel_bend,
+            stick_stock: shop.stick_stock,
             scans: scans.unwrap_or_default(),
             loaded: Vec::new(),
             surveys,
@@ -340,6 +345,7 @@ impl Reader<'_> {
         let shrinkage = self.small_or(&file.shrinkage, &path.key("shrinkage"), Length::ZERO);
         let denominator = self.denominator(file.fraction.as_ref(), &path.key("fraction"));
         let accuracy = self.accuracy(file.accuracy.as_ref(), &path.key("accuracy"));
+        let stick_stock = self.stick_stock(file, path);
         let rates = self.rates(file, path);
         let quote_rates = self.quote_rates(file.rates.as_ref(), &path.key("rates"));
         let mandrel_bend = self.mandrel_bend(file, path);
@@ -379,6 +385,7 @@ impl Reader<'_> {
                 shrinkage: shrinkage?,
             },
             accuracy: accuracy?,
+            stick_stock: stick_stock?,
             rates: rates?,
             quote_rates: quote_rates?,
             mandrel_bend: mandrel_bend?,

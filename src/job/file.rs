@@ -8,6 +8,7 @@ use super::file_values::{BoxFile, Quantity, Text};
 use super::measured_file::{GoodToFile, MeasuredFile, MeasuringFile, OutwardFile};
 use super::rates_file::RatesFile;
 use super::scan_file::ScanFile;
+use super::stick_file::{LeftoverFile, StickFile};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
@@ -376,6 +377,19 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub mandrel_bend_leg: Option<Quantity>,
+    /// Lengths that tube is bought in. Default: one stick as long as each run takes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<StickFile>>")]
+    pub sticks: Option<Vec<StickFile>>,
+    /// Leftovers on the shelf, each there once: lengths at their shortest sides, or which
+    /// tube they are of too. Default: none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Vec<LeftoverFile>>")]
+    pub shelf: Option<Vec<LeftoverFile>>,
+    /// Shortest leftover worth putting back on the shelf. Default: 6 in.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub least_leftover: Option<Quantity>,
     /// Least short side of any piece. Default: 1/8 in.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]

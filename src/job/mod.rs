@@ -27,6 +27,8 @@ mod scan_rims;
 mod scene;
 mod seams;
 mod starter;
+mod stick_file;
+mod sticks;
 mod stock;
 mod surveyed;
 mod tree;

@@ -10,6 +10,7 @@ mod facing;
 mod failure;
 mod growing;
 mod met_end;
+mod off_the_sticks;
 #[allow(clippy::module_inception)]
 mod plan;
 mod plan_file;
@@ -17,6 +18,7 @@ mod plan_file_quoting;
 mod plan_file_shop;
 mod planned_end;
 mod quoting;
+mod stick_file;
 
 pub use as_built::as_built;
 pub use close::close;

@@ -5,11 +5,14 @@ use super::copied::broken;
 use super::facing::wrong_way;
 use super::failure::failure;
 use super::growing::{grows, grows_unknown};
+use super::off_the_sticks::off_the_sticks;
 use crate::geometry::{Point, Vector, angle_between};
 use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
-use crate::shop::{OtherWay, SawSheet, SeamPlan, StackUp, StickPiece, TackUp, Tacking};
+use crate::shop::{
+    OtherWay, SawSheet, SeamPlan, StackUp, StickLayout, StickPiece, TackUp, Tacking, lay_out,
+};
 use crate::units::{Angle, Length, Style};
 
 /// Cuts smaller than this cannot be set on a saw: the joint is an artifact of ports
@@ -32,6 +35,9 @@ pub struct Plan {
     pub job: Job,
     /// One a run of the job, in the same order.
     pub runs: Vec<PlannedRun>,
+    /// Which sticks all runs are cut from, one layout a tube; none where the shop has no
+    /// sticks of it.
+    pub sticks: Vec<StickLayout>,
     /// What the user should know before cutting.
     pub warnings: Vec<Problem>,
 }
@@ -174,11 +180,21 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
         warnings.extend(wrong_way(&planned.name, &planned.solution.best, &run.task));
     }
     warnings.extend(check_clearances(job, &mut runs));
+    let sticks = sticks(job, &runs);
+    warnings.extend(off_the_sticks(&sticks, &runs, job));
     Ok(Plan {
         job: job.clone(),
         runs,
+        sticks,
         warnings,
     })
+}
+
+/// All runs on the shop's sticks. The kerf is the saw's, and so that of all runs.
+fn sticks(job: &Job, runs: &[PlannedRun]) -> Vec<StickLayout> {
+    let kerf = job.runs.first().map(|run| run.task.rates.kerf);
+    let runs: Vec<&Run> = runs.iter().map(PlannedRun::run).collect();
+    lay_out(&runs, kerf.unwrap_or_default(), &job.stick_stock)
 }
 
 /// A run that is copied, not searched for.

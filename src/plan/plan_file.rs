@@ -10,7 +10,7 @@ use super::quoting::Quoting;
 use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
 use crate::job::{Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
-use crate::shop::{Accuracy, QuoteRates, Seams};
+use crate::shop::{Accuracy, QuoteRates, Seams, StickStock};
 use crate::survey::Pin;
 use crate::tube::Tube;
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
@@ -60,6 +60,10 @@ pub struct PlanFile {
     pub runs: Vec<FileRun>,
     /// What a quote counts beside the runs' rates.
     pub quote_rates: QuoteRates,
+    /// What the shop cuts its tube from; no sticks in an older file.
+    pub stick_stock: StickStock,
+    /// What its saw takes.
+    pub kerf: Length,
 }
 
 /// A run that was read.
@@ -182,6 +186,7 @@ impl Reader {
         let job = self.text(root, "job");
         let unit = self.unit(root);
         let ports = self.child(root, "ports");
+        let stock = self.stick_stock(root);
         let runs = self.list(root, "runs")?;
         if runs.is_empty() || runs.len() > MOST_RUNS {
             let message = format!("holds {} runs, but must hold 1 to {MOST_RUNS}", runs.len());
@@ -190,7 +195,7 @@ impl Reader {
         let quote_rates = self.quote_rates(root);
         let accuracy = self.accuracy(root);
         let pins = self.pins(root);
-        let ports = ports?;
+        let (ports, (stick_stock, kerf)) = (ports?, stock?);
         let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports)).collect();
         let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
         self.check_runs(&runs, &root.path.key("runs"))?;
@@ -205,6 +210,8 @@ impl Reader {
             pins: pins?,
             runs,
             quote_rates: quote_rates?,
+            stick_stock,
+            kerf,
         })
     }
 

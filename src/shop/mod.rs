@@ -1,7 +1,7 @@
-//! What happens at the bench: the saw sheet, where weld seams come to lie, which pieces are
-//! alike, how far off the end may come out and which piece to leave for last, in which order
-//! the run is tacked up and what a tape should then read; what it weighs, how it grows, what
-//! to mind, what it costs and what to charge.
+//! What happens at the bench: the saw sheet, which sticks to cut, where weld seams come to
+//! lie, which pieces are alike, how far off the end may come out and which piece to leave
+//! for last, in which order the run is tacked up and what a tape should then read; what it
+//! weighs, how it grows, what to mind, what it costs and what to charge.
 
 mod accuracy;
 mod build;
@@ -29,6 +29,7 @@ mod sight;
 mod source;
 mod stack_up;
 mod stick_piece;
+mod sticks;
 mod tack_gap;
 mod tack_up;
 mod tape;
@@ -47,11 +48,15 @@ pub use money::Money;
 pub use origin::Origin;
 pub use quote::{Item, Line, Quote, QuotedRun, RunQuote, Unit};
 pub use quote_rates::QuoteRates;
-pub use saw::{SawSheet, SawStep};
+pub use saw::{SawSheet, SawStep, stop_distance};
 pub use seams::{JointSeam, PieceSeam, SeamMargin, SeamPlan, Seams};
 pub use service::Service;
 pub use stack_up::{Share, StackUp};
 pub use stick_piece::StickPiece;
+pub use sticks::{
+    Drops, LayoutCost, Leftover, Stick, StickCut, StickLayout, StickSource, StickStock, StockStick,
+    StockTube, TooLong, lay_out,
+};
 pub use tack_gap::{GapWidth, TackGap};
 pub use tack_up::{TackStep, TackUp, Tacking};
 pub use tape::{CENTER_TAPES, Fixed, MOST_TAPES, Tape};

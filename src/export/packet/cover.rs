@@ -58,7 +58,14 @@ pub(super) fn cover(plan: &PlanFile, page: PaperSize) -> CoverData {
             style.length(run.weld_length()),
         ]
     };
-    let header = ["run", "from and to", "tube", "made of", "centerline", "weld"];
+    let header = [
+        "run",
+        "from and to",
+        "tube",
+        "made of",
+        "centerline",
+        "weld",
+    ];
     CoverData {
         isometric: isometric(&shown, &look(ISOMETRIC, ISOMETRIC_TEXT)).into(),
         views: three_views(&shown, &look(VIEWS, VIEWS_TEXT)).into(),

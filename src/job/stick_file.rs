@@ -1,0 +1,91 @@
+//! The file's sticks: lengths that the shop buys, and leftovers on its shelf.
+
+use super::file_values::{Quantity, Text};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Deserialize, Deserializer, Serialize};
+use serde_json::Value;
+use std::borrow::Cow;
+
+/// A length that tube is bought in.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct StickFile {
+    /// Its length.
+    #[schemars(required, with = "Quantity")]
+    pub length: Option<Quantity>,
+    /// What one is bought for; on all sticks or on none. Default: the least length of new
+    /// sticks is looked for, not the least money.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub price: Option<Quantity>,
+    /// How many there are. Default: as many as it takes.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<u32>")]
+    pub count: Option<Quantity>,
+    /// Outside diameter of the runs that it is for. Default: any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub od: Option<Quantity>,
+    /// Wall of the runs that it is for. Default: any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub wall: Option<Quantity>,
+    /// Material of the runs that it is for. Default: any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>")]
+    pub material: Option<Text>,
+}
+
+/// A leftover: its length alone, or of which tube it is too.
+#[derive(Clone, Debug, Serialize)]
+#[serde(untagged)]
+pub(super) enum LeftoverFile {
+    Length(Quantity),
+    Of(LeftoverOf),
+}
+
+/// A leftover and of which tube it is.
+#[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub(super) struct LeftoverOf {
+    /// Its length at its shortest side.
+    #[schemars(required, with = "Quantity")]
+    pub length: Option<Quantity>,
+    /// Its outside diameter. Default: that of the first run's tube that the rest fits.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub od: Option<Quantity>,
+    /// Its wall. Default: that of the first run's tube that the rest fits.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<Quantity>")]
+    pub wall: Option<Quantity>,
+    /// Its material. Default: that of the first run's tube that the rest fits.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<String>")]
+    pub material: Option<Text>,
+}
+
+impl<'de> Deserialize<'de> for LeftoverFile {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let value = Value::deserialize(deserializer)?;
+        if value.is_object() {
+            LeftoverOf::deserialize(value)
+                .map(Self::Of)
+                .map_err(serde::de::Error::custom)
+        } else {
+            Ok(Self::Length(Quantity(value)))
+        }
+    }
+}
+
+impl JsonSchema for LeftoverFile {
+    fn schema_name() -> Cow<'static, str> {
+        "Leftover".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let length = generator.subschema_for::<Quantity>();
+        let of = generator.subschema_for::<LeftoverOf>();
+        json_schema!({ "anyOf": [length, of] })
+    }
+}
