@@ -10,8 +10,9 @@ use super::solve::{Filled, solve};
 use super::stock::StickStock;
 use super::supply::{LEVELS, StickSource, Supply, longer, supplies};
 use crate::run::Run;
+use crate::shop::stick_piece::StickPiece;
 use crate::tube::Tube;
-use crate::units::Length;
+use crate::units::{Angle, Length};
 use std::cell::Cell;
 
 /// Nodes of all searches for the most that one stick holds.
@@ -106,6 +107,28 @@ impl Stick {
             Drops::Piece { run, piece, .. } => Some((run, piece)),
             Drops::End | Drops::Wedge => None,
         })
+    }
+
+    /// Its pieces and where their long sides lie on it, for the seams: numbers of runs are
+    /// their places in `runs`, which are those that were laid out.
+    pub fn lying(&self, runs: &[&Run]) -> Vec<StickPiece> {
+        let mut left = Angle::ZERO;
+        let mut lying = Vec::new();
+        for cut in &self.cuts {
+            let front = std::mem::replace(&mut left, (cut.mark + Angle::HALF).wrapped());
+            let Drops::Piece { run, piece, turned } = cut.drops else {
+                continue;
+            };
+            let placed = runs.get(run).and_then(|run| run.pieces().get(piece - 1));
+            let clocks = match turned {
+                true => [cut.mark, front],
+                false => [front, cut.mark],
+            };
+            if let Some(own) = placed.and_then(|placed| placed.piece.straight()) {
+                lying.push(StickPiece::new([run, piece], own, clocks, turned));
+            }
+        }
+        lying
     }
 
     /// Sum of its pieces' lengths at their centers.
