@@ -119,7 +119,9 @@ impl Stick {
             let Drops::Piece { run, piece, turned } = cut.drops else {
                 continue;
             };
-            let placed = runs.get(run).and_then(|run| run.pieces().get(piece - 1));
+            let placed = runs
+                .get(run)
+                .and_then(|run| run.pieces().get(piece.checked_sub(1)?));
             let clocks = match turned {
                 true => [cut.mark, front],
                 false => [front, cut.mark],
