@@ -153,12 +153,15 @@ impl Stick {
 impl StickLayout {
     /// Whether no layout is better by what counts.
     pub fn is_proven(&self) -> bool {
-        let near = |found: f64, least: f64| found - least <= EQUAL * found.abs().max(1.0);
-        let (found, least) = (self.found, self.least);
-        near(found.missing.mm(), least.missing.mm())
-            && near(found.money, least.money)
-            && near(found.touched.mm(), least.touched.mm())
-            && found.sticks <= least.sticks
+        self.buys_least()
+            && is_least(self.found.touched.mm(), self.least.touched.mm())
+            && self.found.sticks <= self.least.sticks
+    }
+
+    /// Whether no layout misses or buys less.
+    pub fn buys_least(&self) -> bool {
+        is_least(self.found.missing.mm(), self.least.missing.mm())
+            && is_least(self.found.money, self.least.money)
     }
 
     /// How much of the money a better layout might save at most, from 0 to 1.
@@ -204,6 +207,11 @@ impl StickSource {
     pub const fn is_shelf(self) -> bool {
         matches!(self, Self::Shelf { .. })
     }
+}
+
+/// Whether a cost is the least, but for rounding.
+fn is_least(found: f64, least: f64) -> bool {
+    found - least <= EQUAL * found.abs().max(1.0)
 }
 
 const fn is_piece(cut: &StickCut) -> bool {

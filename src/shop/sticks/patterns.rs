@@ -9,12 +9,12 @@ use microlp::{
 };
 
 /// Most patterns that the program chooses from, and most that are listed.
-const MOST_PATTERNS: usize = 1_200;
+const MOST_PATTERNS: usize = 1_000;
 const MOST_LISTED: usize = 20_000;
 /// Steps of listing them.
-const MOST_STEPS: usize = 150_000;
+const MOST_STEPS: usize = 60_000;
 /// Nodes of branch and bound.
-const MOST_NODES: u64 = 300;
+const MOST_NODES: u64 = 100;
 /// Pieces that are left out in all, below which none is: rounding of integers.
 const NONE: f64 = 1e-3;
 

@@ -13,13 +13,13 @@ use std::collections::BTreeSet;
 /// Choices of sticks that are looked into.
 const MOST_ROUNDS: usize = 80;
 /// Nodes of all packings of one tube together.
-const MOST_NODES: usize = 400_000;
+const MOST_NODES: usize = 150_000;
 /// Nodes of one packing before patterns are listed, and after.
 const NODES_BEFORE: usize = 4_000;
-const NODES_AFTER: usize = 40_000;
+const NODES_AFTER: usize = 20_000;
 /// Part by which the sticks must be worth more than the pieces, after one choice was given
 /// up, after two, and so on: tight choices are hard to pack and hard to refuse.
-const SPARE: [f64; 5] = [0.003, 0.01, 0.03, 0.06, 0.12];
+const SPARE: [f64; 4] = [0.004, 0.015, 0.05, 0.12];
 /// Nodes of a search for what goes into one stick, where all must be quick.
 const HASTY_NODES: usize = 500;
 /// Part of a leftover that must be filled before a layout made in haste touches it.
