@@ -10,8 +10,8 @@ use runwright::job::{Job, Problem, read_job};
 use runwright::plan::{plan, read_plan};
 use runwright::run::Run;
 use runwright::shop::{
-    Drops, Leftover, SawSheet, Stick, StickLayout, StickSource, StickStock, StockStick, StockTube,
-    lay_out, stop_distance,
+    Drops, Leftover, SawSheet, Stick, StickLayout, StickPiece, StickSource, StickStock, StockStick,
+    StockTube, lay_out, stop_distance,
 };
 use runwright::tube::{Facets, Piece, Tube};
 use runwright::units::{Angle, Length};
@@ -192,6 +192,27 @@ fn a_run_on_one_stick_is_cut_in_its_own_order() {
     }
     let used = sheet.stick() + mm(KERF);
     assert!((stick.length - stick.remnant - used).abs().mm() < 1e-6);
+}
+
+/// Pieces lie on a stick as on the whole run's, but for where the count begins.
+#[test]
+fn pieces_on_one_stick_lie_as_on_the_runs_own() {
+    let run = helix(12);
+    let layout = laid(std::slice::from_ref(&run), &stock(&[6000.0], &[]));
+    let lying = layout.sticks[0].lying(&[&run]);
+    let sheet = SawSheet::new(&run, mm(KERF));
+    let own = StickPiece::in_order(0, &run, &sheet);
+    assert_eq!(lying.len(), 12);
+    for (a, b) in lying.iter().zip(&own) {
+        assert_eq!(
+            (a.run, a.number, a.turnable, a.end_first),
+            (0, b.number, b.turnable, false)
+        );
+        for (a, b) in [(a.start, b.start), (a.end, b.end)] {
+            let apart = a.zip(b).map_or(0.0, |(a, b)| (a - b).wrapped().degrees());
+            assert!(a.is_some() == b.is_some() && apart.min(360.0 - apart) < 1e-6);
+        }
+    }
 }
 
 /// A price decides, not the length.

@@ -73,15 +73,21 @@ fn totals(out: &mut String, layout: &StickLayout, style: Style) -> std::fmt::Res
     }
     writeln!(out, "; wasted {}", style.length(layout.waste()))?;
     if layout.is_proven() {
-        writeln!(out, "  no layout buys or touches less")
-    } else {
-        writeln!(
-            out,
-            "  the best found; another might save up to {:.1} %, {} of leftovers",
-            layout.gap() * 100.0,
-            style.length((layout.found.touched - layout.least.touched).max(Length::ZERO)),
-        )
+        return writeln!(out, "  no layout buys less, or takes less off the shelf");
     }
+    if layout.buys_least() {
+        let more = layout.found.touched - layout.least.touched;
+        return writeln!(
+            out,
+            "  no layout buys less; one might take up to {} less off the shelf",
+            style.length(more.max(Length::ZERO)),
+        );
+    }
+    writeln!(
+        out,
+        "  the best found; another might save up to {:.1} % of what is bought",
+        layout.gap() * 100.0,
+    )
 }
 
 const fn source(source: StickSource) -> &'static str {

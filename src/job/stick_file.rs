@@ -41,7 +41,7 @@ pub(super) struct StickFile {
 #[serde(untagged)]
 pub(super) enum LeftoverFile {
     Length(Quantity),
-    Of(LeftoverOf),
+    Of(Box<LeftoverOf>),
 }
 
 /// A leftover and of which tube it is.
@@ -70,7 +70,7 @@ impl<'de> Deserialize<'de> for LeftoverFile {
         let value = Value::deserialize(deserializer)?;
         if value.is_object() {
             LeftoverOf::deserialize(value)
-                .map(Self::Of)
+                .map(|of| Self::Of(Box::new(of)))
                 .map_err(serde::de::Error::custom)
         } else {
             Ok(Self::Length(Quantity(value)))

@@ -22,8 +22,8 @@ impl Reader {
             return Some((StickStock::default(), kerf));
         }
         let node = self.child(root, "stick_stock")?;
-        let kerf = self.not_negative(&node, "kerf_mm");
-        let least_leftover = self.not_negative(&node, "least_leftover_mm");
+        let kerf = self.zero_or_more(&node, "kerf_mm");
+        let least_leftover = self.zero_or_more(&node, "least_leftover_mm");
         let sticks = self.few(&node, "sticks")?;
         let sticks: Vec<_> = sticks.iter().map(|node| self.stock_stick(node)).collect();
         let shelf = self.few(&node, "shelf")?;
@@ -57,7 +57,7 @@ impl Reader {
             },
         };
         Some(StockStick {
-            length: self.positive_length(node, "length_mm")?,
+            length: self.above_zero(node, "length_mm")?,
             price: self.maybe(node, "price", Self::price)?,
             count,
             of: self.stock_tube(node)?,
@@ -74,15 +74,15 @@ impl Reader {
 
     fn leftover(&mut self, node: &Node<'_>) -> Option<Leftover> {
         Some(Leftover {
-            length: self.positive_length(node, "length_mm")?,
+            length: self.above_zero(node, "length_mm")?,
             of: self.stock_tube(node)?,
         })
     }
 
     fn stock_tube(&mut self, node: &Node<'_>) -> Option<StockTube> {
         Some(StockTube {
-            od: self.maybe(node, "od_mm", Self::positive_length)?,
-            wall: self.maybe(node, "wall_mm", Self::positive_length)?,
+            od: self.maybe(node, "od_mm", Self::above_zero)?,
+            wall: self.maybe(node, "wall_mm", Self::above_zero)?,
             material: self.maybe(node, "material", Self::text)?,
         })
     }
@@ -101,7 +101,7 @@ impl Reader {
         }
     }
 
-    fn positive_length(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
+    fn above_zero(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
         let length = self.length(node, key)?;
         if length <= Length::ZERO {
             return self.fail(&node.path.key(key), "is not more than 0", AGAIN);
@@ -109,7 +109,7 @@ impl Reader {
         Some(length)
     }
 
-    fn not_negative(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
+    fn zero_or_more(&mut self, node: &Node<'_>, key: &str) -> Option<Length> {
         let length = self.length(node, key)?;
         if length < Length::ZERO {
             return self.fail(&node.path.key(key), "is less than 0", AGAIN);

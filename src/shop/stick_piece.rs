@@ -2,6 +2,7 @@
 
 use super::saw::SawSheet;
 use crate::run::Run;
+use crate::tube::{Cut, Piece};
 use crate::units::{Angle, Length};
 
 /// Cuts whose long sides differ by less than this, mm on the outside, are equal: a tenth of
@@ -41,19 +42,35 @@ impl StickPiece {
                 .straight()?;
             let left = (before + Angle::HALF).wrapped();
             before = step.mark;
-            let mitered = |angle: Angle| angle > Angle::ZERO;
-            let reach = |cut: crate::tube::Cut| cut.reach(run.tube().radius());
-            let alike = (reach(piece.start()) - reach(piece.end())).abs() <= ALIKE;
-            let [start, end] = [piece.start().angle, piece.end().angle].map(mitered);
-            Some(Self {
-                run: number,
-                number: step.piece,
-                start: start.then_some(left),
-                end: end.then_some(step.mark),
-                turnable: start && end && alike,
-                end_first: false,
-            })
+            Some(Self::new(
+                [number, step.piece],
+                piece,
+                [left, step.mark],
+                false,
+            ))
         });
         steps.collect()
+    }
+
+    /// `piece`, known by the numbers of its run and in it, whose long sides lie at `clocks`
+    /// on the stick at the start and at the end, wherever they are mitered.
+    pub(super) fn new(
+        [run, number]: [usize; 2],
+        piece: &Piece,
+        clocks: [Angle; 2],
+        end_first: bool,
+    ) -> Self {
+        let reach = |cut: Cut| cut.reach(piece.tube().radius());
+        let alike = (reach(piece.start()) - reach(piece.end())).abs() <= ALIKE;
+        let mitered = |angle: Angle| angle > Angle::ZERO;
+        let [start, end] = [piece.start().angle, piece.end().angle].map(mitered);
+        Self {
+            run,
+            number,
+            start: start.then_some(clocks[0]),
+            end: end.then_some(clocks[1]),
+            turnable: start && end && alike,
+            end_first,
+        }
     }
 }

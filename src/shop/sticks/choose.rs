@@ -56,7 +56,7 @@ impl<'a> Chooser<'a> {
         let mut spent: Vec<(Vec<f64>, f64)> = Vec::new();
         let mut counts = None;
         let mut least = [0.0; LEVELS];
-        for level in 0..LEVELS {
+        for (level, least) in least.iter_mut().enumerate() {
             let costs = self.supplies.iter().map(|supply| supply.costs[level]);
             let most = costs.clone().fold(0.0, f64::max);
             if most <= 0.0 {
@@ -74,7 +74,7 @@ impl<'a> Chooser<'a> {
                 SolutionStatus::Optimal => sum,
                 SolutionStatus::Feasible => solution.stats().best_bound.unwrap_or(0.0).min(sum),
             };
-            least[level] = bound.max(0.0) * most;
+            *least = bound.max(0.0) * most;
             spent.push((costs, sum));
             counts = Some(found);
         }

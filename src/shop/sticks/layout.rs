@@ -10,8 +10,9 @@ use super::solve::{Filled, solve};
 use super::stock::StickStock;
 use super::supply::{LEVELS, StickSource, Supply, longer, supplies};
 use crate::run::Run;
+use crate::shop::stick_piece::StickPiece;
 use crate::tube::Tube;
-use crate::units::Length;
+use crate::units::{Angle, Length};
 use std::cell::Cell;
 
 /// Nodes of all searches for the most that one stick holds.
@@ -108,6 +109,30 @@ impl Stick {
         })
     }
 
+    /// Its pieces and where their long sides lie on it, for the seams: numbers of runs are
+    /// their places in `runs`, which are those that were laid out.
+    pub fn lying(&self, runs: &[&Run]) -> Vec<StickPiece> {
+        let mut left = Angle::ZERO;
+        let mut lying = Vec::new();
+        for cut in &self.cuts {
+            let front = std::mem::replace(&mut left, (cut.mark + Angle::HALF).wrapped());
+            let Drops::Piece { run, piece, turned } = cut.drops else {
+                continue;
+            };
+            let placed = runs
+                .get(run)
+                .and_then(|run| run.pieces().get(piece.checked_sub(1)?));
+            let clocks = match turned {
+                true => [cut.mark, front],
+                false => [front, cut.mark],
+            };
+            if let Some(own) = placed.and_then(|placed| placed.piece.straight()) {
+                lying.push(StickPiece::new([run, piece], own, clocks, turned));
+            }
+        }
+        lying
+    }
+
     /// Sum of its pieces' lengths at their centers.
     pub fn used(&self) -> Length {
         let pieces = self.cuts.iter().filter(|cut| is_piece(cut));
@@ -128,12 +153,15 @@ impl Stick {
 impl StickLayout {
     /// Whether no layout is better by what counts.
     pub fn is_proven(&self) -> bool {
-        let near = |found: f64, least: f64| found - least <= EQUAL * found.abs().max(1.0);
-        let (found, least) = (self.found, self.least);
-        near(found.missing.mm(), least.missing.mm())
-            && near(found.money, least.money)
-            && near(found.touched.mm(), least.touched.mm())
-            && found.sticks <= least.sticks
+        self.buys_least()
+            && is_least(self.found.touched.mm(), self.least.touched.mm())
+            && self.found.sticks <= self.least.sticks
+    }
+
+    /// Whether no layout misses or buys less.
+    pub fn buys_least(&self) -> bool {
+        is_least(self.found.missing.mm(), self.least.missing.mm())
+            && is_least(self.found.money, self.least.money)
     }
 
     /// How much of the money a better layout might save at most, from 0 to 1.
@@ -179,6 +207,11 @@ impl StickSource {
     pub const fn is_shelf(self) -> bool {
         matches!(self, Self::Shelf { .. })
     }
+}
+
+/// Whether a cost is the least, but for rounding.
+fn is_least(found: f64, least: f64) -> bool {
+    found - least <= EQUAL * found.abs().max(1.0)
 }
 
 const fn is_piece(cut: &StickCut) -> bool {

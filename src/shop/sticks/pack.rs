@@ -161,9 +161,9 @@ impl<'a> Packer<'a> {
 
     /// Goes on to the next stick, if nothing more goes into this one.
     fn full(&mut self, weight: f64, fill: &mut Fill, left: &mut Vec<u32>) -> Ended {
-        for kind in 0..left.len() {
-            let room = fill.room - weight;
-            if left[kind] == 0 || self.cutting.kinds[kind].weight > room {
+        let room = fill.room - weight;
+        for (kind, &count) in left.iter().enumerate() {
+            if count == 0 || self.cutting.kinds[kind].weight > room {
                 continue;
             }
             fill.counts[kind] += 1;

@@ -9,12 +9,12 @@ use microlp::{
 };
 
 /// Most patterns that the program chooses from, and most that are listed.
-const MOST_PATTERNS: usize = 1_200;
+const MOST_PATTERNS: usize = 1_000;
 const MOST_LISTED: usize = 20_000;
 /// Steps of listing them.
-const MOST_STEPS: usize = 150_000;
+const MOST_STEPS: usize = 60_000;
 /// Nodes of branch and bound.
-const MOST_NODES: u64 = 300;
+const MOST_NODES: u64 = 100;
 /// Pieces that are left out in all, below which none is: rounding of integers.
 const NONE: f64 = 1e-3;
 
@@ -24,8 +24,14 @@ const NONE: f64 = 1e-3;
 /// Every set of pieces to which nothing can be added is a pattern, and a column, unless
 /// it wastes more than all sticks together may; pieces that are in more patterns than there
 /// are of them are simply not cut again. So where the list is whole, a refusal by the
-/// program is final. Where it is too long, those that waste least are chosen from.
-pub(super) fn by_patterns(cutting: &Cutting<'_>, choice: &[u32], sticks: &[usize]) -> Packed {
+/// program is final. Where it is too long, those that waste least are chosen from, and
+/// those that were `priced`.
+pub(super) fn by_patterns(
+    cutting: &Cutting<'_>,
+    choice: &[u32],
+    sticks: &[usize],
+    priced: Vec<Pattern>,
+) -> Packed {
     let mut list = List {
         cutting,
         trails: cutting.trails(),
@@ -48,6 +54,13 @@ pub(super) fn by_patterns(cutting: &Cutting<'_>, choice: &[u32], sticks: &[usize
     list.doubt |= list.patterns.len() > MOST_PATTERNS;
     list.patterns.sort_by(|a, b| a.waste.total_cmp(&b.waste));
     list.patterns.truncate(MOST_PATTERNS);
+    if list.doubt {
+        let priced = priced.into_iter();
+        let fitting: Vec<Pattern> = priced
+            .filter(|pattern| list.fits(pattern.supply, &pattern.counts))
+            .collect();
+        list.patterns.extend(fitting);
+    }
     let Some(times) = solve(cutting, choice, &list.patterns) else {
         return Packed::Unknown;
     };
@@ -71,11 +84,23 @@ fn most(cutting: &Cutting<'_>, choice: &[u32]) -> Vec<f64> {
 }
 
 /// A set of pieces and the supply whose sticks it fills.
-struct Pattern {
-    supply: usize,
-    counts: Vec<u32>,
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Pattern {
+    pub supply: usize,
+    pub counts: Vec<u32>,
     /// What is left over, mm.
-    waste: f64,
+    pub waste: f64,
+}
+
+impl Pattern {
+    pub fn new(cutting: &Cutting<'_>, supply: usize, counts: Vec<u32>) -> Self {
+        let room = cutting.room(cutting.supplies[supply].length);
+        Self {
+            supply,
+            waste: room - cutting.weight(&counts),
+            counts,
+        }
+    }
 }
 
 struct List<'a> {
@@ -123,7 +148,7 @@ impl List<'_> {
     }
 
     /// Lists a pattern, if nothing can be added to it.
-    fn add(&mut self, room: f64, supply: usize, counts: &mut Vec<u32>) -> Option<()> {
+    fn add(&mut self, room: f64, supply: usize, counts: &mut [u32]) -> Option<()> {
         for kind in 0..counts.len() {
             let own = &self.cutting.kinds[kind];
             if counts[kind] as usize >= own.blanks.len() || own.weight > room {
@@ -138,7 +163,7 @@ impl List<'_> {
         }
         self.patterns.push(Pattern {
             supply,
-            counts: counts.clone(),
+            counts: counts.to_vec(),
             waste: room,
         });
         (self.patterns.len() <= MOST_LISTED).then_some(())

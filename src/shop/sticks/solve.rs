@@ -4,22 +4,22 @@ use super::choose::Chooser;
 use super::cutting::{Cutting, FITS};
 use super::fill::{Item, fill};
 use super::pack::{Packed, Packer};
-use super::patterns::by_patterns;
+use super::patterns::{Pattern, by_patterns};
 use super::remnant::lengthen;
 use super::supply::LEVELS;
-use super::worth::{Worth, refused};
+use super::worth::{Asked, Worth, ask};
 use std::collections::BTreeSet;
 
 /// Choices of sticks that are looked into.
 const MOST_ROUNDS: usize = 80;
 /// Nodes of all packings of one tube together.
-const MOST_NODES: usize = 400_000;
+const MOST_NODES: usize = 150_000;
 /// Nodes of one packing before patterns are listed, and after.
 const NODES_BEFORE: usize = 4_000;
-const NODES_AFTER: usize = 40_000;
+const NODES_AFTER: usize = 20_000;
 /// Part by which the sticks must be worth more than the pieces, after one choice was given
 /// up, after two, and so on: tight choices are hard to pack and hard to refuse.
-const SPARE: [f64; 5] = [0.003, 0.01, 0.03, 0.06, 0.12];
+const SPARE: [f64; 4] = [0.004, 0.015, 0.05, 0.12];
 /// Nodes of a search for what goes into one stick, where all must be quick.
 const HASTY_NODES: usize = 500;
 /// Part of a leftover that must be filled before a layout made in haste touches it.
@@ -67,19 +67,19 @@ pub(super) fn solve(cutting: &Cutting<'_>) -> Option<Solved> {
             least = choice.least;
         }
         let is_new = seen.insert(choice.counts.clone());
-        match refused(cutting, &choice.counts) {
-            Some(worth) if is_new => {
+        let priced = match ask(cutting, &choice.counts) {
+            Asked::Refused(worth) if is_new => {
                 chooser.ask(worth);
                 continue;
             }
-            Some(_) => {
+            Asked::Refused(_) => {
                 chooser.leave_out(&choice.counts);
                 continue;
             }
-            None => {}
-        }
+            Asked::Held(priced) => priced,
+        };
         let supplies = one_each(cutting, &choice.counts);
-        match pack(cutting, &choice.counts, &supplies, &mut nodes) {
+        match pack(cutting, &choice.counts, &supplies, priced, &mut nodes) {
             Packed::Yes(filled) => {
                 let sticks = supplies.into_iter().zip(filled);
                 let sticks = sticks.filter(|(_, counts)| counts.iter().any(|&count| count > 0));
@@ -104,7 +104,13 @@ pub(super) fn solve(cutting: &Cutting<'_>) -> Option<Solved> {
 }
 
 /// Packs a choice, first by a short search, then by its patterns, then by a longer search.
-fn pack(cutting: &Cutting<'_>, choice: &[u32], supplies: &[usize], nodes: &mut usize) -> Packed {
+fn pack(
+    cutting: &Cutting<'_>,
+    choice: &[u32],
+    supplies: &[usize],
+    priced: Vec<Pattern>,
+    nodes: &mut usize,
+) -> Packed {
     let mut search = |most: usize| {
         let mut own = most.min(*nodes);
         *nodes -= own;
@@ -115,7 +121,7 @@ fn pack(cutting: &Cutting<'_>, choice: &[u32], supplies: &[usize], nodes: &mut u
     };
     let mut packed = search(NODES_BEFORE);
     if packed == Packed::Unknown {
-        packed = by_patterns(cutting, choice, supplies);
+        packed = by_patterns(cutting, choice, supplies, priced);
     }
     if packed == Packed::Unknown {
         packed = search(NODES_AFTER);

@@ -1,6 +1,7 @@
 //! [`Worth`]: why some sticks cannot hold all pieces, if even cut up they could not.
 
 use super::cutting::Cutting;
+use super::patterns::Pattern;
 use microlp::{ComparisonOp, OptimizationDirection, Problem, Variable};
 
 /// Rounds of pricing after which no more is asked.
@@ -34,15 +35,32 @@ impl Worth {
     }
 }
 
-/// Worths by which `choice` sticks of each supply cannot hold all pieces, if there are
-/// any: then they cannot, and neither can any other choice that is worth too little.
+/// What came of asking whether sticks hold pieces.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Asked {
+    /// They do not, and neither do any others that are worth too little.
+    Refused(Worth),
+    /// Fractions of patterns do, or it is not known; the patterns that were priced.
+    Held(Vec<Pattern>),
+}
+
+/// Whether `choice` sticks of each supply may hold all pieces.
 ///
 /// The linear program asks how little length must be left out, if sticks may be filled
 /// by fractions of patterns (Gilmore and Gomory, Operations Research 9, 1961, from
 /// memory). It is solved from its dual side: values of kinds, at most their weights, and
 /// of sticks are cut off by the patterns that are worth more than their stick, until
 /// there are none.
-pub(super) fn refused(cutting: &Cutting<'_>, choice: &[u32]) -> Option<Worth> {
+pub(super) fn ask(cutting: &Cutting<'_>, choice: &[u32]) -> Asked {
+    let mut patterns = Vec::new();
+    match refused(cutting, choice, &mut patterns) {
+        Some(worth) => Asked::Refused(worth),
+        None => Asked::Held(patterns),
+    }
+}
+
+/// Worths by which the choice cannot hold all pieces, if there are any.
+fn refused(cutting: &Cutting<'_>, choice: &[u32], priced: &mut Vec<Pattern>) -> Option<Worth> {
     let used: Vec<usize> = (0..choice.len()).filter(|&i| choice[i] > 0).collect();
     let unit = cutting
         .supplies
@@ -72,6 +90,7 @@ pub(super) fn refused(cutting: &Cutting<'_>, choice: &[u32]) -> Option<Worth> {
         let length = cutting.supplies[supply].length;
         let pattern = cutting.best_fill(&weights, length, SLACK).counts;
         problem.add_constraint(row(&pattern, stick), ComparisonOp::Le, 0.0);
+        priced.push(Pattern::new(cutting, supply, pattern));
     }
     let mut solution = problem.solve().ok()?.into_solution().ok()?;
     for _ in 0..MOST_ROUNDS {
@@ -93,6 +112,7 @@ pub(super) fn refused(cutting: &Cutting<'_>, choice: &[u32]) -> Option<Worth> {
             short -= fill.bound * f64::from(choice[supply]);
             if fill.value > solution.var_value(stick) + NOTHING {
                 rows.push(row(&fill.counts, stick));
+                priced.push(Pattern::new(cutting, supply, fill.counts));
             }
         }
         if short > NOTHING {
