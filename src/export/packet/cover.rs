@@ -13,8 +13,8 @@ const CAUTION: &str = "Read the cautions on the last page before you cut.";
 const SIDES: Length = Length::from_mm(28.0);
 /// Parts of the page's height that the two pictures may take; less where there is a table
 /// of runs to make room for.
-const ISOMETRIC: f64 = 0.33;
-const VIEWS: f64 = 0.31;
+const ISOMETRIC: f64 = 0.36;
+const VIEWS: f64 = 0.33;
 const TABLE_ROW: Length = Length::from_mm(7.0);
 /// Runs beyond which the table goes on to the next page, and pictures keep their size.
 const MOST_ROWS: usize = 12;
