@@ -7,6 +7,10 @@ use std::collections::BTreeSet;
 /// Deepest search, in sticks times kinds, that is taken on: it goes down a call for each.
 const DEEPEST: usize = 2_000;
 
+/// What a look counts, in nodes, where faces of several angles make trails to be worked
+/// out.
+const TRAIL_NODES: usize = 4;
+
 /// What came of packing.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Packed {
@@ -35,6 +39,8 @@ pub(super) struct Packer<'a> {
     most: Vec<f64>,
     trails: Trails<'a>,
     nodes: usize,
+    /// What one look counts.
+    look: usize,
     failed: BTreeSet<(usize, Vec<u32>)>,
     /// Whether something was refused that may exist.
     doubt: bool,
@@ -64,6 +70,10 @@ impl<'a> Packer<'a> {
             most,
             trails: cutting.trails(),
             nodes: 0,
+            look: match cutting.is_of_one_face() {
+                true => 1,
+                false => TRAIL_NODES,
+            },
             failed: BTreeSet::new(),
             doubt: false,
             chosen: Vec::new(),
@@ -120,10 +130,11 @@ impl<'a> Packer<'a> {
 
     /// Chooses how many of the kinds from `kind` on go into a stick.
     fn kind(&mut self, kind: usize, weight: f64, fill: &mut Fill, left: &mut Vec<u32>) -> Ended {
-        if self.nodes == 0 {
+        let Some(nodes) = self.nodes.checked_sub(self.look) else {
+            self.nodes = 0;
             return Ended::OutOfWork;
-        }
-        self.nodes -= 1;
+        };
+        self.nodes = nodes;
         let room = fill.room - weight;
         let rest = || {
             let kinds = self.cutting.kinds[kind..].iter().zip(&left[kind..]);

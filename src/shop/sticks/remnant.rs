@@ -8,7 +8,7 @@ use super::supply::LEVELS;
 /// Remnants that differ by less, mm, are equally long: what a tape shows at best.
 const EQUAL: f64 = 0.1;
 /// Nodes of one packing.
-const NODES_EACH: usize = 4_000;
+const NODES_EACH: usize = 10_000;
 /// Packings that are tried in all.
 const MOST_TRIES: usize = 30;
 

@@ -13,10 +13,10 @@ use std::collections::BTreeSet;
 /// Choices of sticks that are looked into.
 const MOST_ROUNDS: usize = 80;
 /// Nodes of all packings of one tube together.
-const MOST_NODES: usize = 150_000;
+const MOST_NODES: usize = 400_000;
 /// Nodes of one packing before patterns are listed, and after.
 const NODES_BEFORE: usize = 4_000;
-const NODES_AFTER: usize = 20_000;
+const NODES_AFTER: usize = 60_000;
 /// Part by which the sticks must be worth more than the pieces, after one choice was given
 /// up, after two, and so on: tight choices are hard to pack and hard to refuse.
 const SPARE: [f64; 4] = [0.004, 0.015, 0.05, 0.12];
