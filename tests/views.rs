@@ -57,9 +57,11 @@ fn wandering(numbers: &mut Numbers, edges: usize) -> Option<Run> {
 /// A leg, a stock bend of `turn`, a leg.
 fn bent(numbers: &mut Numbers) -> Run {
     let first = numbers.direction();
-    // Some 130° of turn at most.
-    let second = first.into_inner() * 0.4 + numbers.direction().into_inner();
-    let second = Direction::new_normalize(second);
+    let mut second = numbers.direction();
+    // More than some 125° of turn does not fit between the legs.
+    while first.dot(&second) < -0.6 {
+        second = numbers.direction();
+    }
     let corner = Point::from([(); 3].map(|()| numbers.between(-150.0, 150.0)));
     let leg = 600.0;
     let points = vec![
