@@ -5,15 +5,18 @@ use crate::shop::{SeamMargin, SeamPlan};
 use crate::units::{Angle, Length};
 use serde::Serialize;
 
-/// A run's seams, cut in order from one stick.
+/// A run's seams.
 #[derive(Serialize)]
 pub(super) struct SeamsOut {
     /// What was asked for: staggered, in_line or any.
     lie: &'static str,
-    /// Clock from the line scribed along the stick to its seam, clockwise looking downstream.
+    /// Clock from the line scribed along the run's first stick to its seam, clockwise looking
+    /// downstream.
     offset_deg: f64,
     /// The same round the outside.
     offset_mm: f64,
+    /// The same for every stick that the run is cut from.
+    sticks: Vec<StickOut>,
     pieces: Vec<PieceOut>,
     joints: Vec<JointOut>,
     /// Where a seam comes nearest to the inside or outside of a bend; null without miters.
@@ -21,8 +24,18 @@ pub(super) struct SeamsOut {
 }
 
 #[derive(Serialize)]
+struct StickOut {
+    /// From 1, in the tube's layout.
+    stick: usize,
+    offset_deg: f64,
+    offset_mm: f64,
+}
+
+#[derive(Serialize)]
 struct PieceOut {
     piece: usize,
+    /// The stick that it is cut from.
+    stick: usize,
     /// From the piece's own line, clockwise looking downstream; null where it may be rolled
     /// to suit.
     clock_deg: Option<f64>,
@@ -46,9 +59,17 @@ struct WorstOut {
 
 impl SeamsOut {
     pub(super) fn new(plan: &SeamPlan, circumference: Length) -> Self {
-        let offset = plan.offsets.first().copied().unwrap_or(Angle::ZERO);
+        let round = |offset: Angle| mm(circumference * (offset / Angle::FULL));
+        let sticks = plan.sticks();
+        let offset = sticks.first().map_or(Angle::ZERO, |(_, offset)| *offset);
+        let sticks = sticks.into_iter().map(|(stick, offset)| StickOut {
+            stick: stick + 1,
+            offset_deg: deg(offset),
+            offset_mm: round(offset),
+        });
         let pieces = plan.pieces.iter().map(|seam| PieceOut {
             piece: seam.number,
+            stick: seam.stick + 1,
             clock_deg: seam.clock.map(deg),
             turned: seam.turned,
         });
@@ -59,7 +80,8 @@ impl SeamsOut {
         Self {
             lie: plan.seams.word(),
             offset_deg: deg(offset),
-            offset_mm: mm(circumference * (offset / Angle::FULL)),
+            offset_mm: round(offset),
+            sticks: sticks.collect(),
             pieces: pieces.collect(),
             joints: joints.collect(),
             worst: plan.worst.as_ref().map(WorstOut::from),

@@ -14,17 +14,24 @@ pub(super) fn seams(
     circumference: Length,
     style: Style,
 ) -> std::fmt::Result {
-    let (Some(worst), Some(&offset)) = (&plan.worst, plan.offsets.first()) else {
+    let Some(worst) = &plan.worst else {
         return Ok(());
     };
-    // From the seam to the line that is scribed: the other way round.
-    let line = -offset;
-    writeln!(
-        out,
-        "  SEAM  scribe the line {} clockwise from the weld seam ({} with a tape round the tube): seams then",
-        style.clock(line),
-        style.length(circumference * (line.wrapped() / Angle::FULL)),
-    )?;
+    let sticks = plan.sticks();
+    for (stick, offset) in &sticks {
+        // From the seam to the line that is scribed: the other way round.
+        let line = -*offset;
+        let of = match sticks.len() {
+            1 => String::new(),
+            _ => format!("of stick {} ", stick + 1),
+        };
+        writeln!(
+            out,
+            "  SEAM  scribe the line {of}{} clockwise from the weld seam ({} with a tape round the tube): seams then",
+            style.clock(line),
+            style.length(circumference * (line.wrapped() / Angle::FULL)),
+        )?;
+    }
     writeln!(
         out,
         "  keep {} or more off the inside and outside of every bend (piece {} at joint {} least){}",

@@ -18,6 +18,7 @@ mod plan_file_quoting;
 mod plan_file_shop;
 mod planned_end;
 mod quoting;
+mod seam_plans;
 mod stick_file;
 
 pub use as_built::as_built;

@@ -6,12 +6,13 @@ use super::facing::wrong_way;
 use super::failure::failure;
 use super::growing::{grows, grows_unknown};
 use super::off_the_sticks::off_the_sticks;
+use super::seam_plans::seam_plans;
 use crate::geometry::{Point, Vector, angle_between};
 use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
 use crate::shop::{
-    OtherWay, SawSheet, SeamPlan, StackUp, StickLayout, StickPiece, TackUp, Tacking, lay_out,
+    OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp, Tacking, lay_out,
 };
 use crate::units::{Angle, Length, Style};
 
@@ -63,8 +64,8 @@ pub struct PlannedRun {
     pub others: Vec<OtherWay>,
     /// In which order to put it together, and what a tape should read.
     pub tack_up: TackUp,
-    /// Where the tube's weld seam comes to lie, cut in order from one stick; none in
-    /// seamless tube.
+    /// Where the tube's weld seam comes to lie, cut from the plan's sticks or in order from
+    /// one; none in seamless tube.
     pub seams: Option<SeamPlan>,
 }
 
@@ -95,10 +96,6 @@ impl PlannedRun {
             pins: job.pins(),
             closure: stack_up.closing.map(|closing| closing.piece),
         };
-        let seams = job_run.seams.map(|seams| {
-            let stick = StickPiece::in_order(0, run, &saw);
-            SeamPlan::new(&[stick], seams)
-        });
         let standings = task
             .obstacles
             .iter()
@@ -119,7 +116,7 @@ impl PlannedRun {
             tack_up: TackUp::new(&tacking),
             saw,
             stack_up,
-            seams,
+            seams: None,
             others: Vec::new(),
             solution,
         }
@@ -181,6 +178,7 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
     }
     warnings.extend(check_clearances(job, &mut runs));
     let sticks = sticks(job, &runs);
+    lay_seams(job, &mut runs, &sticks);
     warnings.extend(off_the_sticks(&sticks, &runs, job));
     Ok(Plan {
         job: job.clone(),
@@ -188,6 +186,16 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
         sticks,
         warnings,
     })
+}
+
+/// Fills in where weld seams come to lie.
+fn lay_seams(job: &Job, runs: &mut [PlannedRun], sticks: &[StickLayout]) {
+    let wishes = job.runs.iter().map(|run| run.seams);
+    let pairs: Vec<(&Run, Option<Seams>)> = runs.iter().map(PlannedRun::run).zip(wishes).collect();
+    let found = seam_plans(&pairs, sticks);
+    for (planned, seams) in runs.iter_mut().zip(found) {
+        planned.seams = seams;
+    }
 }
 
 /// All runs on the shop's sticks. The kerf is the saw's, and so that of all runs.

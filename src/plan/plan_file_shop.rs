@@ -4,10 +4,12 @@
 //! job would that says nothing.
 
 use super::plan_file::{AGAIN, FileRun, Node, PlanFile, Reader};
+use super::seam_plans::seam_plans;
 use crate::geometry::Scatter;
-use crate::shop::{Accuracy, SawSheet, SeamPlan, Seams, StickPiece, TackUp, Tacking};
+use crate::run::Run;
+use crate::shop::{Accuracy, SeamPlan, Seams, StickLayout, TackUp, Tacking, lay_out};
 use crate::survey::Pin;
-use crate::units::{Angle, Length};
+use crate::units::Angle;
 use nalgebra::Matrix6;
 
 /// Most pins: as many as a job may hold.
@@ -27,15 +29,22 @@ impl PlanFile {
     }
 }
 
-impl FileRun {
-    /// Where its tube's weld seam comes to lie, cut in order from one stick; none in seamless
-    /// tube.
-    pub fn seam_plan(&self) -> Option<SeamPlan> {
-        let seams = self.seams?;
-        // Marks are the same for any kerf.
-        let saw = SawSheet::new(&self.run, Length::ZERO);
-        let stick = StickPiece::in_order(0, &self.run, &saw);
-        Some(SeamPlan::new(&[stick], seams))
+impl PlanFile {
+    /// All runs on the shop's sticks, one layout a tube; none where it has no sticks.
+    pub fn layouts(&self) -> Vec<StickLayout> {
+        let runs: Vec<&Run> = self.runs.iter().map(|file| &file.run).collect();
+        lay_out(&runs, self.kerf, &self.stick_stock)
+    }
+
+    /// Where the weld seams of every run come to lie, cut from the sticks of `layouts` or in
+    /// order from one; none in seamless tube.
+    pub fn seam_plans(&self, layouts: &[StickLayout]) -> Vec<Option<SeamPlan>> {
+        let runs: Vec<(&Run, Option<Seams>)> = self
+            .runs
+            .iter()
+            .map(|file| (&file.run, file.seams))
+            .collect();
+        seam_plans(&runs, layouts)
     }
 }
 

@@ -69,6 +69,8 @@ pub struct SeamPlan {
     /// Where a seam comes nearest to the inside or the outside of a bend; none without
     /// miters.
     pub worst: Option<SeamMargin>,
+    /// The same run by run.
+    pub worst_by_run: Vec<SeamMargin>,
     /// Whether every combination of sticks was tried, so that nothing is better.
     pub proven: bool,
 }
@@ -130,6 +132,7 @@ impl SeamPlan {
             pieces: Vec::new(),
             joints: Vec::new(),
             worst: None,
+            worst_by_run: Vec::new(),
             proven,
         };
         for chain in &chains {
@@ -166,15 +169,12 @@ impl SeamPlan {
             let at_start = piece.start.map(|_| (ends.start, piece.number - 1));
             let at_end = piece.end.map(|_| (ends.end, piece.number));
             for (clock, joint) in at_start.into_iter().chain(at_end) {
-                let margin = off_sides(clock);
-                if self.worst.is_none_or(|worst| margin < worst.margin) {
-                    self.worst = Some(SeamMargin {
-                        margin,
-                        run: piece.run,
-                        piece: piece.number,
-                        joint,
-                    });
-                }
+                self.mind(SeamMargin {
+                    margin: off_sides(clock),
+                    run: piece.run,
+                    piece: piece.number,
+                    joint,
+                });
             }
         }
         for (pair, ends) in chain.windows(2).zip(lying.windows(2)) {
@@ -184,6 +184,45 @@ impl SeamPlan {
                 apart: apart(ends[0], ends[1]),
             });
         }
+    }
+}
+
+impl SeamPlan {
+    /// Takes in how far one seam is off at one joint.
+    fn mind(&mut self, seam: SeamMargin) {
+        if self.worst.is_none_or(|worst| seam.margin < worst.margin) {
+            self.worst = Some(seam);
+        }
+        let known = self.worst_by_run.iter_mut().find(|one| one.run == seam.run);
+        match known {
+            Some(one) if seam.margin < one.margin => *one = seam,
+            Some(_) => {}
+            None => self.worst_by_run.push(seam),
+        }
+    }
+
+    /// What it says of one run; sticks keep their numbers.
+    pub fn of_run(&self, run: usize) -> Self {
+        let worst = self.worst_by_run.iter().find(|one| one.run == run);
+        let pieces = self.pieces.iter().filter(|one| one.run == run);
+        let joints = self.joints.iter().filter(|one| one.run == run);
+        Self {
+            pieces: pieces.copied().collect(),
+            joints: joints.copied().collect(),
+            worst: worst.copied(),
+            worst_by_run: worst.copied().into_iter().collect(),
+            ..self.clone()
+        }
+    }
+
+    /// The sticks that its pieces are cut from, and the clock of each one's seam from the
+    /// scribed line, in order.
+    pub fn sticks(&self) -> Vec<(usize, Angle)> {
+        let mut sticks: Vec<usize> = self.pieces.iter().map(|piece| piece.stick).collect();
+        sticks.sort_unstable();
+        sticks.dedup();
+        let offset = |stick: usize| Some((stick, *self.offsets.get(stick)?));
+        sticks.into_iter().filter_map(offset).collect()
     }
 }
 

@@ -22,7 +22,7 @@ use super::flat::PaperSize;
 use super::{ExportError, OutFile};
 use crate::job::Problem;
 use crate::plan::{FileRun, PlanFile};
-use crate::shop::Caution;
+use crate::shop::{Caution, SeamPlan};
 use crate::tube::Evidence;
 use crate::units::Length;
 use data::{CautionData, PacketData, PageData, RunData, WarningData, WordsData};
@@ -93,8 +93,11 @@ impl Packet {
     fn data(&self, plan: &PlanFile) -> PacketData {
         let style = plan.style;
         let page = self.page.unwrap_or_else(|| PaperSize::usual(style.unit));
-        let (sticks, sticks_note) = saw::sticks(plan);
-        let runs = plan.runs.iter().map(|file| run(plan, file));
+        let layouts = plan.layouts();
+        let seams = plan.seam_plans(&layouts);
+        let (sticks, sticks_note) = saw::sticks(plan, &layouts, &seams);
+        let runs = plan.runs.iter().zip(&seams);
+        let runs = runs.map(|(file, seams)| run(plan, file, seams.as_ref()));
         PacketData {
             job: plan.job.clone(),
             made_by: concat!("runwright ", env!("CARGO_PKG_VERSION")).to_owned(),
@@ -113,16 +116,15 @@ impl Packet {
             quote: quote::quote(plan),
             sticks,
             sticks_note,
-            sheets: self.sheets(plan, page),
+            sheets: self.sheets(plan, &seams, page),
             cautions: plan.cautions().into_iter().map(CautionData::from).collect(),
         }
     }
 }
 
 /// What is said of one run.
-fn run(plan: &PlanFile, file: &FileRun) -> RunData {
+fn run(plan: &PlanFile, file: &FileRun, seam_plan: Option<&SeamPlan>) -> RunData {
     let style = plan.style;
-    let seam_plan = file.seam_plan();
     let tube = file.run.tube();
     RunData {
         name: file.name.clone(),
@@ -132,7 +134,7 @@ fn run(plan: &PlanFile, file: &FileRun) -> RunData {
         },
         pieces: pieces::pieces(&file.run, style),
         alike: pieces::alike(&file.run, style),
-        seams: seam_plan.and_then(|seam_plan| seams::seams(&seam_plan, 0, tube, style)),
+        seams: seam_plan.and_then(|seam_plan| seams::seams(seam_plan, tube, style)),
         tack_up: tack_up::tack_up(plan, file),
         beside: quote::beside(plan, file),
     }

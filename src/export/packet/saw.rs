@@ -2,7 +2,7 @@
 
 use super::data::{CutData, StickData, StickPartData};
 use crate::plan::{FileRun, PlanFile};
-use crate::shop::{Drops, SawSheet, SawStep, Stick, StickCut, StickLayout, StickSource, lay_out};
+use crate::shop::{Drops, SawSheet, SawStep, SeamPlan, Stick, StickCut, StickLayout, StickSource};
 use crate::tube::Tube;
 use crate::units::{Angle, Length, Style, counted};
 
@@ -17,23 +17,24 @@ pub(super) const STEPS: [&str; 6] = [
 ];
 
 /// All sticks, and what there is to say of them.
-pub(super) fn sticks(plan: &PlanFile) -> (Vec<StickData>, String) {
-    let runs: Vec<&crate::run::Run> = plan.runs.iter().map(|file| &file.run).collect();
-    let layouts = lay_out(&runs, plan.kerf, &plan.stick_stock);
+pub(super) fn sticks(
+    plan: &PlanFile,
+    layouts: &[StickLayout],
+    seams: &[Option<SeamPlan>],
+) -> (Vec<StickData>, String) {
     let mut sticks = Vec::new();
     let mut notes = Vec::new();
-    for layout in &layouts {
+    for layout in layouts {
         notes.push(note(layout, plan));
-        sticks.extend(
-            layout
-                .sticks
-                .iter()
-                .map(|stick| of_layout(stick, &layout.tube, plan)),
-        );
+        for (number, stick) in layout.sticks.iter().enumerate() {
+            let line = line(layout, number, plan, seams);
+            sticks.push(of_layout(stick, &layout.tube, plan, line));
+        }
     }
     let laid_out = |file: &&FileRun| layouts.iter().any(|layout| layout.tube == *file.run.tube());
-    let others = plan.runs.iter().filter(|file| !laid_out(file));
-    sticks.extend(others.filter_map(|file| in_order(file, plan)));
+    let others = plan.runs.iter().zip(seams);
+    let others = others.filter(|(file, _)| !laid_out(file));
+    sticks.extend(others.filter_map(|(file, seams)| in_order(file, seams.as_ref(), plan)));
     let count = sticks.len();
     for (i, stick) in sticks.iter_mut().enumerate() {
         if count > 1 {
@@ -41,6 +42,34 @@ pub(super) fn sticks(plan: &PlanFile) -> (Vec<StickData>, String) {
         }
     }
     (sticks, notes.join(" "))
+}
+
+/// Where to scribe the line of a layout's stick, as any run that is cut from it has it.
+fn line(
+    layout: &StickLayout,
+    number: usize,
+    plan: &PlanFile,
+    seams: &[Option<SeamPlan>],
+) -> String {
+    let runs = plan.runs.iter().zip(seams);
+    let own = runs.filter(|(file, _)| *file.run.tube() == layout.tube);
+    let mut offsets = own
+        .filter_map(|(_, seams)| seams.as_ref())
+        .flat_map(SeamPlan::sticks);
+    match offsets.find(|(stick, _)| *stick == number) {
+        Some((_, offset)) => scribe(offset, &layout.tube, plan.style),
+        None => String::new(),
+    }
+}
+
+/// The scribed line against the weld seam: the other way round than the seam against it.
+fn scribe(offset: Angle, tube: &Tube, style: Style) -> String {
+    let line = (-offset).wrapped();
+    format!(
+        "; scribe the line {} clockwise from the weld seam ({} round)",
+        style.clock(line),
+        style.length(tube.circumference() * (line / Angle::FULL))
+    )
 }
 
 /// What a layout comes to.
@@ -82,7 +111,7 @@ fn note(layout: &StickLayout, plan: &PlanFile) -> String {
     said
 }
 
-fn of_layout(stick: &Stick, tube: &Tube, plan: &PlanFile) -> StickData {
+fn of_layout(stick: &Stick, tube: &Tube, plan: &PlanFile, line: String) -> StickData {
     let style = plan.style;
     let source = match stick.source {
         StickSource::New { .. } => "new",
@@ -126,7 +155,7 @@ fn of_layout(stick: &Stick, tube: &Tube, plan: &PlanFile) -> StickData {
             style.decimal(tube.wall()),
             style.length(stick.length)
         ),
-        note: left,
+        note: format!("{left}{line}"),
         length_mm: stick.length.mm(),
         parts: parts(stick, tube, plan),
     }
@@ -165,7 +194,7 @@ fn name(plan: &PlanFile, run: usize, piece: usize) -> String {
 }
 
 /// A run cut in order from one stick as long as it takes.
-fn in_order(file: &FileRun, plan: &PlanFile) -> Option<StickData> {
+fn in_order(file: &FileRun, seams: Option<&SeamPlan>, plan: &PlanFile) -> Option<StickData> {
     let style = plan.style;
     let tube = file.run.tube();
     let kerf = file.quoting.rates.kerf;
@@ -196,8 +225,11 @@ fn in_order(file: &FileRun, plan: &PlanFile) -> Option<StickData> {
     Some(StickData {
         title,
         note: format!(
-            "kerf {}; the stick's first end is square",
-            style.decimal(kerf)
+            "kerf {}; the stick's first end is square{}",
+            style.decimal(kerf),
+            seams
+                .and_then(|seams| seams.sticks().first().copied())
+                .map_or(String::new(), |(_, offset)| scribe(offset, tube, style)),
         ),
         length_mm: saw.stick().mm(),
         parts,

@@ -8,19 +8,17 @@ use crate::units::{Angle, Length, Style};
 
 const HOW: &str = "Seam: from the piece's own long side, clockwise looking downstream; by hand, so far round with a tape. Apart: between the seams of the two pieces at the joint after it. Off the inside and outside of bends is common practice, no source.";
 
-/// Of the run at `index` in the plan; nothing without straight pieces.
-pub(super) fn seams(plan: &SeamPlan, index: usize, tube: &Tube, style: Style) -> Option<SeamsData> {
+/// Of one run, whose `plan` it is; nothing without straight pieces.
+pub(super) fn seams(plan: &SeamPlan, tube: &Tube, style: Style) -> Option<SeamsData> {
     let round = |clock: Angle| {
         let length: Length = tube.circumference() * (clock.wrapped() / Angle::FULL);
         style.length(length)
     };
-    let pieces = plan.pieces.iter().filter(|seam| seam.run == index);
-    let rows: Vec<[String; 5]> = pieces
+    let rows: Vec<[String; 5]> = plan
+        .pieces
+        .iter()
         .map(|seam| {
-            let joint = plan
-                .joints
-                .iter()
-                .find(|joint| joint.run == index && joint.joint == seam.number);
+            let joint = plan.joints.iter().find(|joint| joint.joint == seam.number);
             [
                 seam.number.to_string(),
                 seam.clock

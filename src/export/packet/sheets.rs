@@ -5,13 +5,19 @@ use super::data::PictureData;
 use crate::export::flat::{PaperSize, Sheet};
 use crate::export::paper::{RunOnPaper, clock_tape_sheets, cradle_sheets, pattern_sheets};
 use crate::plan::{FileRun, PlanFile};
+use crate::shop::SeamPlan;
 use crate::units::Angle;
 
 impl Packet {
     /// The pages of every run in order.
-    pub(super) fn sheets(&self, plan: &PlanFile, page: PaperSize) -> Vec<PictureData> {
+    pub(super) fn sheets(
+        &self,
+        plan: &PlanFile,
+        seams: &[Option<SeamPlan>],
+        page: PaperSize,
+    ) -> Vec<PictureData> {
         let of_run = |(i, file): (usize, &FileRun)| {
-            let seams = seams(file);
+            let seams = clocks(file, seams.get(i).and_then(Option::as_ref));
             let on_paper = RunOnPaper {
                 run: &file.run,
                 name: &file.name,
@@ -31,9 +37,8 @@ impl Packet {
 }
 
 /// Clock of the seam in each piece, by the piece's own clock.
-fn seams(file: &FileRun) -> Vec<Option<Angle>> {
+fn clocks(file: &FileRun, plan: Option<&SeamPlan>) -> Vec<Option<Angle>> {
     let mut seams = vec![None; file.run.pieces().len()];
-    let plan = file.seam_plan();
     for seam in plan.iter().flat_map(|plan| &plan.pieces) {
         let index = seam.number.checked_sub(1);
         if let Some(place) = index.and_then(|index| seams.get_mut(index)) {
