@@ -25,6 +25,8 @@ const REGISTER: Pen = Pen::solid(0.25);
 /// tried so that they lie on no other line.
 const MARKS_AT: [f64; 2] = [0.2, 0.8];
 const TRIED: [f64; 7] = [0.0, 0.03, -0.03, 0.06, -0.06, 0.09, -0.09];
+/// White kept round a mark and its names, mm.
+const ABOUT_MARKS: f64 = 1.0;
 /// Height of tiles' names beside a join line, mm; how far they are from it and from the
 /// mark that they stand above.
 const NAME: f64 = 2.4;
@@ -141,7 +143,7 @@ impl Grid {
                     Shape::Text(text) => text.area(),
                     Shape::Path(..) | Shape::Dot(..) => return true,
                 };
-                marks.area().moved(by).is_clear_of(&far, 0.0)
+                marks.area().moved(by).is_clear_of(&far, ABOUT_MARKS)
             })
         };
         let mut joins = Drawing::default();
