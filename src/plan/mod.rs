@@ -19,6 +19,7 @@ mod plan_file_shop;
 mod planned_end;
 mod quoting;
 mod stick_file;
+mod way;
 
 pub use as_built::as_built;
 pub use close::close;
