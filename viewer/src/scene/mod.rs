@@ -1,0 +1,16 @@
+//! What is drawn: bodies made of the library's geometry, and how they come to the screen.
+
+mod bodies;
+mod camera;
+mod pick;
+mod section;
+mod shape;
+mod solids;
+mod stage;
+
+pub use bodies::{Bodies, Body, Part};
+pub use camera::Camera;
+pub use pick::{Hit, pick};
+pub use section::{Cut, cut};
+pub use shape::Shape;
+pub use stage::Stage;
