@@ -3,10 +3,15 @@
 //! State stands apart from drawing, and geometry comes from the library:
 //!
 //! ```text
-//! palette, eye → state → scene → panel → window, snapshot
+//! palette, eye → state → scene → panel → bench → window, snapshot
 //! ```
 
+pub mod arguments;
+pub mod bench;
 pub mod eye;
 pub mod palette;
+pub mod panel;
 pub mod scene;
+pub mod snapshot;
 pub mod state;
+pub mod window;

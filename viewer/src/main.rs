@@ -1,1 +1,23 @@
-fn main() {}
+//! `runwright-bench`: see [`runwright_bench`].
+
+use clap::Parser;
+use kiss3d::pollster::block_on;
+use runwright_bench::arguments::Arguments;
+use runwright_bench::{snapshot, window};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    match (&arguments.snapshot, arguments.frames) {
+        (Some(file), _) => {
+            let picture = block_on(snapshot::picture(&arguments));
+            if let Err(error) = picture.save(file) {
+                eprintln!("{}: {error}\nhelp: name a file that ends in .png", file.display());
+                return ExitCode::FAILURE;
+            }
+        }
+        (None, Some(count)) => println!("{}", block_on(snapshot::time(&arguments, count))),
+        (None, None) => block_on(window::run(&arguments)),
+    }
+    ExitCode::SUCCESS
+}
