@@ -1,16 +1,16 @@
 //! Building piece by piece, in letters that are read from across the bench.
 
 use super::desk::Desk;
-use super::look::{ink, main_button, region, soft};
+use super::look::{ink, region, soft};
 use crate::palette;
 use crate::state::{Phase, Session, Step};
 use egui::{Align2, Button, Context, FontId, Label, Rect, RichText, Sense, Ui, pos2, vec2};
 use kiss3d::egui;
 
-/// Height of the numbers, in points, at most: some 25 mm on a common screen of 96 points
-/// an inch, so that capitals are about 17 mm high. 1/200 of the distance is read with ease
-/// and 1/120 in poor light (common practice, no source): two meters.
-const LARGEST: f32 = 96.0;
+/// Size of the numbers, in points, at most. Capitals are some 0.7 of it high: on a common
+/// screen of 96 points an inch 92 makes 17 mm, which is 1/120 of two meters. 1/200 of the
+/// distance is read with ease, 1/120 in poor light (common practice, no source).
+const LARGEST: f32 = 150.0;
 /// Never smaller than this, however narrow the window.
 const SMALLEST: f32 = 40.0;
 
@@ -24,7 +24,7 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
     let at = session.step.unwrap_or(0);
     region(ctx, "build", rect, |ui| {
         title(ui, &step, at, steps.len());
-        numbers(ui, &step);
+        numbers(ui, &step, rect.height());
         ui.add_space(6.0);
         for note in &step.notes {
             ui.add(Label::new(RichText::new(note).size(22.0)).wrap());
@@ -58,11 +58,13 @@ fn title(ui: &mut Ui, step: &Step, at: usize, count: usize) {
 }
 
 /// Name above number, each as large as fits.
-fn numbers(ui: &mut Ui, step: &Step) {
+fn numbers(ui: &mut Ui, step: &Step, height: f32) {
     let width = ui.available_width();
+    // What title, notes and buttons leave, for each with its name.
+    let fits = (height - 390.0) / step.large.len().max(1) as f32 / 1.05 - 34.0;
     for (name, value) in &step.large {
         ui.label(RichText::new(*name).size(26.0).color(ink(palette::SOFT_INK)));
-        let mut size = LARGEST;
+        let mut size = LARGEST.min(fits).max(SMALLEST);
         let mut galley = ui.painter().layout_no_wrap(value.clone(), FontId::proportional(size), ink(palette::INK));
         while galley.size().x > width && size > SMALLEST {
             size -= 4.0;
@@ -84,18 +86,16 @@ fn buttons(ui: &mut Ui, session: &mut Session, desk: &mut Desk, at: usize, count
         if back.clicked() {
             session.go(-1);
         }
-        ui.scope(|ui| {
-            ui.spacing_mut().button_padding = vec2(40.0, 17.0);
-            ui.style_mut().text_styles.insert(egui::TextStyle::Button, FontId::proportional(30.0));
-            if at + 1 < count {
-                let next = main_button(ui, "Next step");
-                desk.mark("next", next.rect);
-                if next.clicked() {
-                    session.go(1);
-                }
-            } else {
-                ui.label(soft("That was the last one.").size(22.0));
+        if at + 1 < count {
+            let text = RichText::new("Next step").size(30.0).color(ink(palette::PAPER)).strong();
+            let size = vec2((bar.width() - 12.0) * 0.6, 68.0);
+            let next = ui.add(Button::new(text).fill(ink(palette::ACTION)).min_size(size));
+            desk.mark("next", next.rect);
+            if next.clicked() {
+                session.go(1);
             }
-        });
+        } else {
+            ui.label(soft("That was the last one.").size(22.0));
+        }
     });
 }

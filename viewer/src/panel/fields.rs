@@ -1,10 +1,10 @@
 //! The job's values, to be read and changed.
 
 use super::desk::Desk;
-use super::look::{ink, problem, region, soft};
+use super::look::{TEXT, ink, problem, region, soft};
 use crate::palette;
 use crate::state::{Field, Kind, Section, Session, Shown, sections};
-use egui::{CollapsingHeader, ComboBox, Context, Id, Key, Label, Rect, RichText, ScrollArea, TextEdit, Ui, vec2};
+use egui::{Align, CollapsingHeader, ComboBox, Context, Id, Key, Label, Layout, Rect, RichText, ScrollArea, TextEdit, Ui, vec2};
 use kiss3d::egui;
 use serde_json::Value;
 
@@ -118,7 +118,7 @@ fn is_triple(fields: &[Field]) -> bool {
 fn triple(ui: &mut Ui, session: &mut Session, desk: &mut Desk, fields: &[Field], value: &Value, typed: &mut Typed) {
     ui.horizontal(|ui| {
         let label = fields[0].label.trim_end_matches(" x");
-        ui.add_sized([LABEL - 50.0, 24.0], Label::new(label).truncate().halign(egui::Align::LEFT));
+        named(ui, label, LABEL - 50.0);
         for field in fields {
             edit(ui, session, desk, field, value, THIRD, typed);
         }
@@ -131,11 +131,18 @@ fn triple(ui: &mut Ui, session: &mut Session, desk: &mut Desk, fields: &[Field],
 
 fn single(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, value: &Value, typed: &mut Typed) {
     ui.horizontal(|ui| {
-        ui.add_sized([LABEL, 24.0], Label::new(field.label.as_str()).truncate().halign(egui::Align::LEFT));
+        named(ui, &field.label, LABEL);
         edit(ui, session, desk, field, value, VALUE, typed);
         ui.label(soft(field.unit));
     });
     tell(ui, session, field);
+}
+
+fn named(ui: &mut Ui, label: &str, width: f32) {
+    ui.allocate_ui_with_layout(vec2(width, 30.0), Layout::left_to_right(Align::Center), |ui| {
+        ui.set_min_width(width);
+        ui.add(Label::new(label).truncate());
+    });
 }
 
 /// What the library says is wrong with it.
@@ -181,7 +188,7 @@ fn write(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, key
     let color = if is_wrong { palette::WRONG } else { palette::INK };
     let editor = TextEdit::singleline(&mut text)
         .id(Id::new(("field", key)))
-        .hint_text(soft(field.default.as_str()))
+        .hint_text(soft(field.default.as_str()).size(TEXT))
         .text_color(ink(color))
         .margin(egui::Margin::symmetric(6, 5))
         .min_size(vec2(width, 30.0))

@@ -4,8 +4,8 @@ use super::desk::Desk;
 use super::look::ink;
 use crate::eye::Pane;
 use crate::palette::{self, Color};
-use crate::scene::Stage;
-use crate::state::{Session, Shown};
+use crate::scene::{Stage, ports as ports_of};
+use crate::state::Session;
 use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, pos2, vec2};
 use kiss3d::egui;
 use runwright::geometry::{Point, Vector};
@@ -28,7 +28,7 @@ pub fn shift(session: &Session, pane: &Pane) -> Vector {
 
 /// Writes them.
 pub fn draw(ui: &Ui, session: &Session, stage: &Stage, desk: &mut Desk, pane: &Pane) {
-    pieces(ui, session, desk, pane);
+    pieces(ui, session, stage, desk, pane);
     ports(ui, session, pane);
     if session.step.is_none() {
         tightest(ui, session, pane);
@@ -58,7 +58,7 @@ fn plate(ui: &Ui, at: Pos2, text: &str, size: f32, paper: Color, color: Color) -
     rect
 }
 
-fn pieces(ui: &Ui, session: &Session, desk: &mut Desk, pane: &Pane) {
+fn pieces(ui: &Ui, session: &Session, stage: &Stage, desk: &mut Desk, pane: &Pane) {
     let Some(run) = session.shown.run(session.run) else { return };
     let count = run.pieces().len();
     let now = session.step.map(|step| step % count.max(1));
@@ -71,30 +71,23 @@ fn pieces(ui: &Ui, session: &Session, desk: &mut Desk, pane: &Pane) {
             Some(arc) => arc.at(arc.turn() / 2.0).0,
             None => nalgebra::center(&joints[0].plane.point, &joints[1].plane.point),
         };
+        if session.view.section.is_some_and(|section| !section.leaves(&middle, stage.extent())) {
+            continue;
+        }
         let Some(place) = at(session, pane, &middle) else { continue };
         // Where a click meets this piece.
         desk.mark(format!("in picture {}", i + 1), Rect::from_center_size(place, vec2(2.0, 2.0)));
-        // Beside the tube, on the side that has room.
-        let radius = run.tube().radius().mm();
-        let up = session.view.eye.axes()[2];
-        let edge = at(session, pane, &(middle + up * radius)).map_or(20.0, |edge| (edge - place).length());
-        let mut label = place - vec2(0.0, edge + 16.0);
         let is_chosen = session.piece == Some(i) || now.is_some();
-        let hits = |taken: &[Rect], at: Pos2| taken.iter().any(|rect| rect.contains(at) || rect.distance_to_pos(at) < 13.0);
-        if hits(&taken, label) {
-            label = place + vec2(0.0, edge + 16.0);
-        }
-        if hits(&taken, label) && !is_chosen {
+        if taken.iter().any(|rect| rect.distance_to_pos(place) < 13.0) && !is_chosen {
             continue;
         }
         let (paper, size) = if is_chosen { (palette::CHOSEN, 19.0) } else { (palette::PAPER, 15.0) };
-        taken.push(plate(ui, label, &(i + 1).to_string(), size, paper, palette::INK));
+        taken.push(plate(ui, place, &(i + 1).to_string(), size, paper, palette::INK));
     }
 }
 
 fn ports(ui: &Ui, session: &Session, pane: &Pane) {
-    let Shown::Plan(plan) = &session.shown else { return };
-    for port in plan.job.ports.values() {
+    for port in ports_of(session) {
         let radius = session.shown.run(session.run).map_or(20.0, |run| run.tube().radius().mm());
         let back = port.center - port.outward.into_inner() * (radius * 0.9);
         if let Some(place) = at(session, pane, &back) {

@@ -28,7 +28,7 @@ const LEFT: f32 = 404.0;
 /// Width of the pieces' list.
 const RIGHT: f32 = 452.0;
 /// Height of the strip of ways.
-const WAYS: f32 = 196.0;
+const WAYS: f32 = 212.0;
 /// Part of the window that the large numbers of building take.
 const BUILD: f32 = 0.52;
 

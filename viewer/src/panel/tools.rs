@@ -56,6 +56,9 @@ fn shows(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
         ("Measure", Tool::Measure, "click two places: their distance; Esc clears"),
         ("Drag corners", Tool::Corners, "drag a corner of the route: the run is planned again through there"),
     ] {
+        if tool == Tool::Corners && (session.step.is_some() || session.document.is_none()) {
+            continue;
+        }
         let button = toggle(ui, session.view.tool == tool, name).on_hover_text(hint);
         desk.mark(format!("tool {name}"), button.rect);
         if button.clicked() {
@@ -76,7 +79,7 @@ fn shows(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
     if button.clicked() {
         session.view.section = match session.view.section {
             Some(_) => None,
-            None => Some(SectionPlane { axis: SectionAxis::Axis(1), part: 0.5, flipped: true }),
+            None => Some(SectionPlane::before(&session.view.eye)),
         };
     }
     if session.task().is_some_and(|task| !task.obstacles.is_empty()) {

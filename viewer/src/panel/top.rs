@@ -48,7 +48,7 @@ fn file(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
     let button = ui.add_enabled(can_export, Button::new("Export"));
     desk.mark("export", button.rect);
     if button.on_hover_text("sheets, patterns, drawings and models for the shop").clicked() {
-        session.ask = Some(Ask::Export("results".to_owned(), false));
+        session.ask_folder();
     }
     let name = session.file_name();
     let name = if is_dirty { format!("{name}, not saved") } else { name };
@@ -127,12 +127,14 @@ fn modes(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
         desk.mark("to-plan", button.rect);
         if button.clicked() {
             session.step = None;
+            session.view.wants_fit = true;
         }
     } else if has_run {
         let button = main_button(ui, "Build it step by step");
         desk.mark("to-build", button.rect);
         if button.clicked() {
             session.step = Some(0);
+            session.view.wants_fit = true;
         }
     }
     if session.shown.count() > 1 {

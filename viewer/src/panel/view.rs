@@ -76,10 +76,7 @@ fn click(session: &mut Session, stage: &Stage, pane: &Pane, response: &Response)
         Part::Room(_) | Part::Heat => false,
     };
     let is_left = |point: &runwright::geometry::Point| {
-        view.section.is_none_or(|section| {
-            let plane = section.plane(stage.extent());
-            (point - plane.point).dot(&plane.normal) <= 0.0
-        })
+        view.section.is_none_or(|section| section.leaves(point, stage.extent()))
     };
     let mut hit = pick(&stage.bodies, &from, &along, is_solid);
     if hit.is_some_and(|hit| !is_left(&hit.at)) {

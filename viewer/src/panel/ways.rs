@@ -18,7 +18,7 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
         ui.label(soft("Ways to make it: click one to take it"));
         ScrollArea::horizontal().auto_shrink([false, false]).show(ui, |ui| {
             ui.horizontal(|ui| {
-                let height = ui.available_height() - 12.0;
+                let height = rect.height() - 62.0;
                 for (i, (way, reasons)) in session.found_ways().into_iter().enumerate() {
                     let (card, response) = ui.allocate_exact_size(vec2(CARD, height), Sense::click());
                     desk.mark(format!("way {}", i + 1), card);

@@ -4,6 +4,7 @@ use super::Shape;
 use super::solids::{mesh as solid_mesh, rod};
 use crate::state::{Session, Shown};
 use runwright::geometry::Point;
+use runwright::plan::Plan;
 use runwright::run::Port;
 use runwright::scan::Surface;
 use runwright::scene::{Body as InTheWay, Side};
@@ -152,16 +153,32 @@ impl Bodies {
 /// The ports of the job, in order of name; of runs that are kept, none.
 pub fn ports(session: &Session) -> Vec<Port> {
     match &session.shown {
-        Shown::Plan(plan) => plan.job.ports.values().cloned().collect(),
+        Shown::Plan(plan) => plan.job.ports.values().map(|port| met(plan, port)).collect(),
         _ => Vec::new(),
     }
+}
+
+/// A port where its run meets it: it may have been free to move.
+fn met(plan: &Plan, port: &Port) -> Port {
+    for (planned, asked) in plan.runs.iter().zip(&plan.job.runs) {
+        let ends = planned.run().centerline().ends();
+        for (asked, (center, outward)) in [&asked.task.start, &asked.task.end].into_iter().zip(ends) {
+            if asked.name == port.name {
+                return Port { center, outward, ..port.clone() };
+            }
+        }
+    }
+    port.clone()
 }
 
 /// Box round all runs and ports.
 fn bounds(session: &Session) -> (Point, Point) {
     let runs = (0..session.shown.count()).filter_map(|i| session.shown.run(i));
     let ports = ports(session);
-    let boxes = runs.map(|run| run.bounds()).chain(ports.iter().map(|port| (port.center, port.center)));
+    let radius = session.shown.run(0).map_or(20.0, |run| run.tube().radius().mm());
+    let about = nalgebra::Vector3::repeat(radius * PORT_RING.0);
+    let rings = ports.iter().map(|port| (port.center - about, port.center + about));
+    let boxes = runs.map(|run| run.bounds()).chain(rings);
     boxes.reduce(|(low, high), (a, b)| (low.inf(&a), high.sup(&b))).unwrap_or_default()
 }
 

@@ -8,7 +8,7 @@ mod shape;
 mod solids;
 mod stage;
 
-pub use bodies::{Bodies, Body, Part};
+pub use bodies::{Bodies, Body, Part, ports};
 pub use camera::Camera;
 pub use pick::{Hit, pick};
 pub use section::{Cut, cut};

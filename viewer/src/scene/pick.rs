@@ -86,7 +86,9 @@ mod tests {
         let origin = Point::new(5.0, 5.0, 5.0);
         let part = Part::Piece { run: 0, piece: 0 };
         let shape = Shape::of_mesh(&piece.mesh(Facets::at_least(64)), &origin);
-        let bodies = Bodies { origin, list: vec![Body { part, shape: shape.into() }], ..Bodies::default() };
+        let mut bodies = Bodies::default();
+        bodies.origin = origin;
+        bodies.list.push(Body { part, shape: shape.into() });
         let hit = pick(&bodies, &Point::new(300.0, 1.0, 40.0), &-Vector::x(), |_| true).unwrap();
         assert_eq!(hit.part, part);
         assert!((hit.at.coords.xy().norm() - 25.0).abs() < 0.05 && hit.at.x > 20.0);

@@ -14,7 +14,7 @@ const RINGS: usize = 8;
 /// about `center`.
 pub fn mesh(solid: &Solid, center: &Point, reach: f64) -> Mesh {
     match solid {
-        Solid::Box { center, axes, half } => block(|part| center + axes.inverse() * half.component_mul(&part)),
+        Solid::Box { center, axes, half } => block(|part| center + axes * half.component_mul(&part)),
         Solid::HalfSpace(plane) => {
             let u = perpendicular(&plane.normal).into_inner() * reach;
             let v = plane.normal.cross(&u);

@@ -54,11 +54,11 @@ impl Stage {
     pub fn new(window: &mut Window) -> Self {
         window.set_background_color(drawn(palette::BACKDROP, 1.0));
         window.set_tonemap(Tonemap::None);
-        window.set_ambient(0.55);
+        window.set_ambient(0.42);
         window.set_shadows_enabled(false);
         let mut root = SceneNode3d::empty();
         let light = |strength: f32| Light::directional(Vec3::NEG_Z).with_intensity(strength).with_casts_shadows(false);
-        let lights = [root.add_light(light(1.9)), root.add_light(light(0.7))];
+        let lights = [root.add_light(light(1.75)), root.add_light(light(0.5))];
         let ramp = image::RgbaImage::from_fn(HEAT_COLORS, 4, |x, _| {
             let Color(r, g, b) = palette::heat(f64::from(x) / f64::from(HEAT_COLORS - 1));
             image::Rgba([r, g, b, 255])
@@ -227,7 +227,7 @@ fn look(session: &Session, part: Part) -> (Color, f32) {
         Part::Heat => (Color(255, 255, 255), if heat { 1.0 } else { 0.0 }),
         Part::InTheWay(_) | Part::Scan(_) | Part::Room(_) if view.hide_scene => (palette::SCAN, 0.0),
         Part::InTheWay(_) => (palette::KEEP_OUT, if view.see_through { SEEN_THROUGH } else { 1.0 }),
-        Part::Room(_) => (palette::KEEP_OUT, SEEN_THROUGH / 2.0),
+        Part::Room(_) => (palette::KEEP_OUT, if session.step.is_some() { 0.0 } else { SEEN_THROUGH / 4.0 }),
         Part::Scan(_) => (palette::SCAN, if view.see_through { SEEN_THROUGH } else { 1.0 }),
     }
 }
@@ -264,7 +264,8 @@ fn ellipse(joint: &runwright::run::Joint, axis: &runwright::geometry::Direction,
     }).collect()
 }
 
+/// As the drawing library wants it: linear, since it gives the screen its gamma itself.
 fn drawn(Color(r, g, b): Color, alpha: f32) -> Drawn {
-    let part = |c: u8| f32::from(c) / 255.0;
+    let part = |c: u8| (f32::from(c) / 255.0).powf(2.2);
     Drawn::new(part(r), part(g), part(b), alpha)
 }

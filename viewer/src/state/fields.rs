@@ -72,7 +72,7 @@ impl Maker<'_> {
     fn tube(&self) -> Section {
         let place = Path::root().key("tube");
         let fields = vec![
-            self.length("outside diameter", place.key("od"), "needed"),
+            self.length("OD", place.key("od"), "needed"),
             self.length("wall", place.key("wall"), "needed"),
             self.field("material", place.key("material"), Kind::Text, "unspecified"),
         ];

@@ -546,6 +546,12 @@ impl Session {
         }
     }
 
+    /// Asks where to export.
+    pub fn ask_folder(&mut self) {
+        let folder = self.folder().join("results");
+        self.ask = Some(Ask::Export(folder.display().to_string(), false));
+    }
+
     /// Asks under which name to save.
     pub fn ask_name(&mut self, reason: Option<String>) {
         let path = self.document.as_ref().and_then(Document::path);
@@ -697,11 +703,13 @@ mod tests {
         assert_eq!(session.problems_at(&clr.place).count(), 1);
         assert!(session.is_stale && session.shown.run(0).is_some());
         // One that the solver refuses has its place in the file too.
-        session.commit(&clr, "90");
-        session.wait();
-        assert!(!session.problems.is_empty());
-        assert!(session.shown.run(0).is_some(), "what was there is still shown");
         session.commit(&clr, "");
+        let between = field(&session, "between bends");
+        session.commit(&between, "90 in");
+        session.wait();
+        assert!(!session.problems.is_empty() && session.is_stale);
+        assert!(session.shown.run(0).is_some(), "what was there is still shown");
+        session.commit(&between, "");
         session.wait();
         assert!(session.problems.is_empty() && !session.is_stale);
     }

@@ -61,6 +61,9 @@ fn cut(piece: &PieceNumbers, pieces: usize, last: Option<&(usize, String)>) -> S
     Step { phase: Phase::Cut, piece: piece.number, pieces, large, notes }
 }
 
+/// What the clock of a joint is.
+const CLOCK: &str = "clock: how far this bend is turned from the plane of the bend before, clockwise looking downstream";
+
 fn tack(piece: &PieceNumbers, run: &Run, pieces: usize, style: Style, last: Option<&(usize, String)>) -> Step {
     let joint = run.joints().get(piece.number - 1);
     let mut notes = Vec::new();
@@ -68,17 +71,19 @@ fn tack(piece: &PieceNumbers, run: &Run, pieces: usize, style: Style, last: Opti
         Some((JointKind::Miter, joint)) => {
             notes.push(format!("long side of piece {} on long side of piece {}", piece.number - 1, piece.number));
             notes.push(format!("both cut at {}", style.angle(joint.cut())));
+            notes.push(CLOCK.to_owned());
             vec![
                 ("PIECE", format!("{} on {}", piece.number, piece.number - 1)),
-                ("TURNS", style.angle(joint.deflection)),
-                ("PLANE TURNS", style.clock(joint.clock)),
+                ("BENDS", style.angle(joint.deflection)),
+                ("CLOCK", style.clock(joint.clock)),
             ]
         }
         Some((JointKind::Square, joint)) => {
             notes.push("square to square".to_owned());
+            notes.push(CLOCK.to_owned());
             vec![
                 ("PIECE", format!("{} on {}", piece.number, piece.number - 1)),
-                ("PLANE TURNS", style.clock(joint.clock)),
+                ("CLOCK", style.clock(joint.clock)),
             ]
         }
         _ => {

@@ -35,6 +35,20 @@ pub struct SectionPlane {
 }
 
 impl SectionPlane {
+    /// Through the middle, square to the axis that the eye looks along most, with what is
+    /// on its side taken away.
+    pub fn before(eye: &Eye) -> Self {
+        let out = eye.axes()[0];
+        let axis = out.iamax();
+        Self { axis: SectionAxis::Axis(axis), part: 0.5, flipped: out[axis] < 0.0 }
+    }
+
+    /// Whether a point is left.
+    pub fn leaves(&self, point: &Point, extent: (Point, Point)) -> bool {
+        let plane = self.plane(extent);
+        (point - plane.point).dot(&plane.normal) <= 0.0
+    }
+
     /// The plane in a scene of such a box; what its normal points to is taken away.
     pub fn plane(&self, (low, high): (Point, Point)) -> Plane {
         let SectionAxis::Axis(axis) = self.axis;
