@@ -2,6 +2,7 @@
 
 mod bodies;
 mod camera;
+mod paint;
 mod pick;
 mod section;
 mod shape;
@@ -11,6 +12,6 @@ mod stage;
 pub use bodies::{Bodies, Body, Part, ports};
 pub use camera::Camera;
 pub use pick::{Hit, pick};
-pub use section::{Cut, cut};
+pub use section::outline;
 pub use shape::Shape;
 pub use stage::Stage;

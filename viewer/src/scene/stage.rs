@@ -1,32 +1,28 @@
 //! [`Stage`]: the shapes as the drawing library has them.
 
-use super::section::cut;
+use super::paint::{How, NAME, Paint, Shared, linear};
+use super::section::outline;
 use super::{Bodies, Camera, Part, Shape};
 use crate::eye::Pane;
 use crate::palette::{self, Color};
 use crate::state::{Phase, SectionPlane, Session};
 use kiss3d::color::Color as Drawn;
-use kiss3d::glamx::{Pose3, Quat, Vec2, Vec3};
-use kiss3d::light::Light;
+use kiss3d::glamx::{Vec2, Vec3};
 use kiss3d::post_processing::Tonemap;
-use kiss3d::resource::{GpuMesh3d, TextureManager};
+use kiss3d::resource::GpuMesh3d;
 use kiss3d::scene::SceneNode3d;
 use kiss3d::window::Window;
 use runwright::geometry::Point;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use std::sync::Arc;
 
 /// What of a body is left where it is seen through.
-const SEEN_THROUGH: f32 = 0.28;
+const SEEN_THROUGH: f32 = 0.30;
 /// What of a piece is left that is not there yet.
 const NOT_YET: f32 = 0.13;
 /// Width of lines along cuts and joints, in points.
 const LINE: f32 = 1.6;
-/// The heat map's picture is so many colors wide.
-const HEAT_COLORS: u32 = 256;
-/// Its name among the drawing library's pictures.
-const HEAT_PICTURE: &str = "room";
 
 /// A shape on the stage.
 struct Actor {
@@ -34,15 +30,20 @@ struct Actor {
     node: SceneNode3d,
     /// What it was made of, so that it is made again only when that changes.
     shape: Arc<Shape>,
-    section: Option<[f32; 4]>,
-    /// Ends of segments along the cut.
-    line: Vec<[[f32; 3]; 2]>,
+    /// Whether it stands among what is seen through.
+    is_glass: bool,
+    /// The plane that it was last cut by, and the line along that cut.
+    outline: Option<([f32; 4], Vec<[[f32; 3]; 2]>)>,
 }
 
 /// The shapes as they are drawn.
 pub struct Stage {
     root: SceneNode3d,
-    lights: [SceneNode3d; 2],
+    /// What hides what is behind it, drawn first…
+    solid: SceneNode3d,
+    /// …and what is seen through, drawn over that.
+    glass: SceneNode3d,
+    shared: Rc<Cell<Shared>>,
     actors: Vec<Actor>,
     /// All shapes.
     pub bodies: Bodies,
@@ -54,19 +55,12 @@ impl Stage {
     pub fn new(window: &mut Window) -> Self {
         window.set_background_color(drawn(palette::BACKDROP, 1.0));
         window.set_tonemap(Tonemap::None);
-        window.set_ambient(0.42);
         window.set_shadows_enabled(false);
+        window.set_transmission_enabled(false);
+        let shared = Paint::register();
         let mut root = SceneNode3d::empty();
-        let light = |strength: f32| Light::directional(Vec3::NEG_Z).with_intensity(strength).with_casts_shadows(false);
-        let lights = [root.add_light(light(1.75)), root.add_light(light(0.5))];
-        let ramp = image::RgbaImage::from_fn(HEAT_COLORS, 4, |x, _| {
-            let Color(r, g, b) = palette::heat(f64::from(x) / f64::from(HEAT_COLORS - 1));
-            image::Rgba([r, g, b, 255])
-        });
-        TextureManager::get_global_manager(|pictures| {
-            pictures.add_image(image::DynamicImage::ImageRgba8(ramp.clone()), HEAT_PICTURE);
-        });
-        Self { root, lights, actors: Vec::new(), bodies: Bodies::default(), revision: None }
+        let (solid, glass) = (root.add_group(), root.add_group());
+        Self { root, solid, glass, shared, actors: Vec::new(), bodies: Bodies::default(), revision: None }
     }
 
     /// Takes in what the session shows now.
@@ -74,13 +68,29 @@ impl Stage {
         if self.revision != Some(session.revision) {
             self.bodies = Bodies::of(session, &self.bodies);
             self.revision = Some(session.revision);
+            self.cast();
         }
-        let section = session.view.section.map(|section| self.plane(&section));
-        self.cast(section);
+        let plane = session.view.section.map(|section| self.plane(&section));
+        self.shared.set(Shared { plane, is_parallel: session.view.eye.parallel });
         for actor in &mut self.actors {
             let (color, alpha) = look(session, actor.part);
             actor.node.set_visible(alpha > 0.0);
             actor.node.set_color(drawn(color, alpha));
+            let is_glass = alpha < 1.0;
+            if actor.is_glass != is_glass {
+                actor.node.detach();
+                let group = if is_glass { &mut self.glass } else { &mut self.solid };
+                group.add_child(actor.node.clone());
+                actor.is_glass = is_glass;
+            }
+            let is_cut = !matches!(actor.part, Part::Port(_)) && alpha > 0.0;
+            match plane.filter(|_| is_cut) {
+                Some(plane) if actor.outline.as_ref().is_none_or(|(known, _)| *known != plane) => {
+                    actor.outline = Some((plane, outline(&actor.shape, plane)));
+                }
+                Some(_) => {}
+                None => actor.outline = None,
+            }
         }
     }
 
@@ -100,31 +110,29 @@ impl Stage {
     }
 
     /// Keeps the actors that are still right, and makes those that are missing.
-    fn cast(&mut self, section: Option<[f32; 4]>) {
+    fn cast(&mut self) {
         let mut before = std::mem::take(&mut self.actors);
         for body in &self.bodies.list {
-            let section = section.filter(|_| !matches!(body.part, Part::Port(_)));
             let place = before.iter().position(|actor| {
-                actor.part == body.part && Arc::ptr_eq(&actor.shape, &body.shape) && actor.section == section
+                actor.part == body.part && Arc::ptr_eq(&actor.shape, &body.shape)
             });
             let actor = match place {
                 Some(place) => before.swap_remove(place),
-                None => make(&mut self.root, body.part, &body.shape, section),
+                None => make(&mut self.solid, body.part, &body.shape),
             };
             self.actors.push(actor);
         }
         for mut gone in before {
-            gone.node.remove();
+            gone.node.detach();
         }
     }
 
     /// Draws lines along cuts and joints, for the next picture.
     pub fn draw_lines(&self, window: &mut Window, session: &Session) {
         let ink = drawn(palette::INK, 1.0);
-        for actor in self.actors.iter().filter(|actor| actor.node.is_visible()) {
-            for [a, b] in &actor.line {
-                window.draw_line(Vec3::from(*a), Vec3::from(*b), ink, LINE * 1.3, false);
-            }
+        let lines = self.actors.iter().filter_map(|actor| actor.outline.as_ref());
+        for [a, b] in lines.flat_map(|(_, line)| line) {
+            window.draw_line(Vec3::from(*a), Vec3::from(*b), ink, LINE * 1.3, false);
         }
         if session.view.section.is_none() {
             self.draw_joints(window, session);
@@ -150,18 +158,9 @@ impl Stage {
         }
     }
 
-    /// The camera, with the lights turned to where it looks.
-    pub fn camera(&mut self, session: &Session, pane: &Pane, size: [f64; 2]) -> Camera {
+    /// The camera of the session's eye.
+    pub fn camera(&self, session: &Session, pane: &Pane, size: [f64; 2]) -> Camera {
         let eye = &session.view.eye;
-        let [out, right, up] = eye.axes();
-        for (light, direction) in self.lights.iter_mut().zip([
-            -(out * 0.8 + up * 0.75 - right * 0.45),
-            -(out * 0.6 - up * 0.35 + right * 0.9),
-        ]) {
-            let to = Vec3::new(direction.x as f32, direction.y as f32, direction.z as f32).normalize();
-            let turn = Quat::from_rotation_arc(Vec3::NEG_Z, to);
-            light.set_pose(Pose3::from_parts(Vec3::ZERO, turn.into()));
-        }
         let (low, high) = self.reach();
         let radius = (high - low).norm() / 2.0 + (nalgebra::center(&low, &high) - eye.target).norm();
         Camera::new(eye, pane, size, &self.bodies.origin, radius)
@@ -187,33 +186,21 @@ impl Stage {
     }
 }
 
-fn make(root: &mut SceneNode3d, part: Part, whole: &Arc<Shape>, section: Option<[f32; 4]>) -> Actor {
-    let (mesh, line) = match section {
-        Some(plane) => {
-            let cut = cut(whole, plane);
-            (gpu_mesh(&cut.shape), cut.line)
-        }
-        None => (gpu_mesh(whole), Vec::new()),
-    };
-    let mut node = root.add_mesh(Rc::new(RefCell::new(mesh)), Vec3::ONE);
-    node.enable_backface_culling(false);
-    node.set_roughness(0.75);
-    node.set_metallic(0.0);
-    if part == Part::Heat {
-        node.set_texture_with_name(HEAT_PICTURE);
+fn make(group: &mut SceneNode3d, part: Part, shape: &Arc<Shape>) -> Actor {
+    let mut node = group.add_mesh(Rc::new(RefCell::new(gpu_mesh(shape))), Vec3::ONE);
+    node.set_material_with_name(NAME);
+    let how = How { is_heat: part == Part::Heat, is_cut: !matches!(part, Part::Port(_)) };
+    if let Some(object) = node.data_mut().object_mut() {
+        object.set_user_data(Box::new(how));
     }
-    Actor { part, node, shape: Arc::clone(whole), section, line }
+    Actor { part, node, shape: Arc::clone(shape), is_glass: false, outline: None }
 }
 
 fn gpu_mesh(shape: &Shape) -> GpuMesh3d {
     let points = shape.points.iter().map(|p| Vec3::from(*p)).collect();
     let normals = shape.normals.iter().map(|n| Vec3::from(*n)).collect();
-    let pictured = (!shape.heat.is_empty()).then(|| {
-        // Half a color from either end, so that the picture does not wrap round.
-        let inside = |part: f32| 0.5 / HEAT_COLORS as f32 + part * (1.0 - 1.0 / HEAT_COLORS as f32);
-        shape.heat.iter().map(|part| Vec2::new(inside(*part), 0.5)).collect()
-    });
-    GpuMesh3d::new(points, shape.triangles.clone(), Some(normals), pictured, false)
+    let heat = (!shape.heat.is_empty()).then(|| shape.heat.iter().map(|part| Vec2::new(*part, 0.0)).collect());
+    GpuMesh3d::new(points, shape.triangles.clone(), Some(normals), heat, false)
 }
 
 /// A body's color, and how much of it is seen: 0 not at all, 1 all.
@@ -227,7 +214,8 @@ fn look(session: &Session, part: Part) -> (Color, f32) {
         Part::Heat => (Color(255, 255, 255), if heat { 1.0 } else { 0.0 }),
         Part::InTheWay(_) | Part::Scan(_) | Part::Room(_) if view.hide_scene => (palette::SCAN, 0.0),
         Part::InTheWay(_) => (palette::KEEP_OUT, if view.see_through { SEEN_THROUGH } else { 1.0 }),
-        Part::Room(_) => (palette::KEEP_OUT, if session.step.is_some() { 0.0 } else { SEEN_THROUGH / 4.0 }),
+        Part::Room(_) if session.step.is_some() => (palette::KEEP_OUT, 0.0),
+        Part::Room(_) => (palette::KEEP_OUT, SEEN_THROUGH / 4.0),
         Part::Scan(_) => (palette::SCAN, if view.see_through { SEEN_THROUGH } else { 1.0 }),
     }
 }
@@ -264,8 +252,7 @@ fn ellipse(joint: &runwright::run::Joint, axis: &runwright::geometry::Direction,
     }).collect()
 }
 
-/// As the drawing library wants it: linear, since it gives the screen its gamma itself.
-fn drawn(Color(r, g, b): Color, alpha: f32) -> Drawn {
-    let part = |c: u8| (f32::from(c) / 255.0).powf(2.2);
-    Drawn::new(part(r), part(g), part(b), alpha)
+fn drawn(color: Color, alpha: f32) -> Drawn {
+    let [r, g, b] = linear(color);
+    Drawn::new(r, g, b, alpha)
 }
