@@ -4,6 +4,7 @@ use crate::eye::Pane;
 use crate::panel::{self, Desk};
 use crate::scene::{Camera, Stage};
 use crate::state::Session;
+use kiss3d::egui::{Pos2, Rect, vec2};
 use kiss3d::window::Window;
 
 /// All that makes a picture.
@@ -27,16 +28,17 @@ impl Bench {
     /// Lays out the next picture: panels, shapes, lines and from where it is seen.
     pub fn lay_out(&mut self, window: &mut Window) -> Camera {
         let mut pane = Pane { x: 0.0, y: 0.0, width: 1.0, height: 1.0 };
-        let mut size = [1.0, 1.0];
+        // Not what the panels' library says, which knows no size before its first picture.
+        let scale = window.scale_factor().max(0.1);
+        let size = [f64::from(window.width()) / scale, f64::from(window.height()) / scale];
+        let all = Rect::from_min_size(Pos2::ZERO, vec2(size[0] as f32, size[1] as f32));
         let Self { session, stage, desk, is_bare } = self;
         stage.follow(session);
         window.draw_ui(|ctx| {
-            let all = ctx.content_rect();
-            size = [f64::from(all.width()), f64::from(all.height())];
             pane = if *is_bare {
-                panel::draw_bare(ctx, session, stage, desk)
+                panel::draw_bare(ctx, all, session, stage, desk)
             } else {
-                panel::draw(ctx, session, stage, desk)
+                panel::draw(ctx, all, session, stage, desk)
             };
         });
         // What was pressed shows at once.

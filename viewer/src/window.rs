@@ -3,7 +3,7 @@
 use crate::arguments::Arguments;
 use crate::bench::Bench;
 use crate::state::{Document, Session};
-use kiss3d::event::WindowEvent;
+use kiss3d::event::{Action, Modifiers, WindowEvent};
 use kiss3d::window::Window;
 use serde_json::json;
 use std::path::Path;
@@ -48,9 +48,21 @@ pub async fn run(arguments: &Arguments) {
 /// Files that were dropped, and closing; whether anything happened at all.
 fn look_after(bench: &mut Bench, window: &mut Window) -> bool {
     let mut is_lively = false;
+    let desk = &mut bench.desk;
+    let session = &mut bench.session;
     for mut event in window.events().iter() {
         is_lively = true;
-        if event.value == WindowEvent::Close && !bench.session.may_close() {
+        if let WindowEvent::Key(key, action, modifiers) = event.value {
+            desk.is_command = modifiers.intersects(Modifiers::Control | Modifiers::Super);
+            if action == Action::Press && desk.is_command {
+                desk.shortcuts.push(key);
+            }
+        }
+        if matches!(event.value, WindowEvent::Char(_)) && desk.is_command {
+            // A shortcut's letter is no text.
+            event.inhibited = true;
+        }
+        if event.value == WindowEvent::Close && !session.may_close() {
             // Ask first: changes are not saved.
             event.inhibited = true;
         }
@@ -65,14 +77,17 @@ fn look_after(bench: &mut Bench, window: &mut Window) -> bool {
 /// Tells a test what is shown, and where what can be pressed stands.
 #[derive(Default)]
 struct Teller {
-    last: String,
+    /// Pictures drawn.
+    count: u64,
 }
 
 impl Teller {
     fn tell(&mut self, bench: &Bench, file: &Path) {
         let (session, desk) = (&bench.session, &bench.desk);
         let run = session.shown.run(session.run);
+        self.count += 1;
         let text = json!({
+            "picture": self.count,
             "file": session.file_name(),
             "busy": session.is_busy(),
             "stale": session.is_stale,
@@ -93,12 +108,9 @@ impl Teller {
             "marks": desk.marks,
         })
         .to_string();
-        if text != self.last {
-            // Whole or not at all: the reader must never see half of it.
-            let beside = file.with_extension("part");
-            if std::fs::write(&beside, &text).and_then(|()| std::fs::rename(&beside, file)).is_ok() {
-                self.last = text;
-            }
-        }
+        // Whole or not at all: the reader must never see half of it. Where it cannot be
+        // written, the reader says that it waits in vain.
+        let beside = file.with_extension("part");
+        let _ = std::fs::write(&beside, &text).and_then(|()| std::fs::rename(&beside, file));
     }
 }

@@ -2,8 +2,10 @@
 
 use crate::eye::{Pane, Side};
 use crate::state::{Corner, Session};
-use egui::{Context, Key, Modifiers, Rect};
+use crate::state::Ask;
+use egui::{Context, Key, Rect};
 use kiss3d::egui;
+use kiss3d::event::Key as Shortcut;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::mpsc::{Receiver, channel};
@@ -30,8 +32,10 @@ pub struct Desk {
     chooser: Option<(Browse, Receiver<Option<PathBuf>>)>,
     /// What was pressed that is done once the panels are drawn.
     pub wanted: Option<Wanted>,
-    /// Whether the pointer pressed on the picture and has not moved since.
-    pub is_click: bool,
+    /// Keys that were pressed together with the command key.
+    pub shortcuts: Vec<Shortcut>,
+    /// Whether the command key is held.
+    pub is_command: bool,
 }
 
 /// What is done once the panels are drawn.
@@ -94,23 +98,23 @@ impl Desk {
 
     /// Keys that work all over the window, unless something is typed.
     pub(super) fn keys(&mut self, ctx: &Context, session: &mut Session) {
-        // Shortcuts with the command key carry their own modifiers.
-        let command = |key: Key| ctx.input_mut(|input| input.consume_key(Modifiers::COMMAND, key));
         let is_typing = ctx.egui_wants_keyboard_input();
-        if command(Key::S) {
-            session.save(false);
-        }
-        if command(Key::O) {
-            session.ask = Some(crate::state::Ask::Open(String::new()));
+        for key in std::mem::take(&mut self.shortcuts) {
+            match key {
+                Shortcut::S if is_typing && session.ask.is_none() => {
+                    // What is being typed belongs to what is saved: end it first.
+                    ctx.memory_mut(|memory| memory.stop_text_input());
+                    self.shortcuts.push(key);
+                }
+                Shortcut::S => session.save(false),
+                Shortcut::O => session.ask = Some(Ask::Open(String::new())),
+                Shortcut::Z if !is_typing => session.undo(),
+                Shortcut::Y if !is_typing => session.redo(),
+                _ => {}
+            }
         }
         if is_typing || session.ask.is_some() {
             return;
-        }
-        if command(Key::Z) {
-            session.undo();
-        }
-        if command(Key::Y) {
-            session.redo();
         }
         let pressed = |key: Key| ctx.input(|input| input.key_pressed(key));
         if pressed(Key::F) {

@@ -5,6 +5,7 @@ use super::look::{TEXT, ink, problem, region, soft};
 use crate::palette;
 use crate::state::{Field, Kind, Section, Session, Shown, sections};
 use egui::{Align, CollapsingHeader, ComboBox, Context, Id, Key, Label, Layout, Rect, RichText, ScrollArea, TextEdit, Ui, vec2};
+use egui::text::{CCursor, CCursorRange};
 use kiss3d::egui;
 use serde_json::Value;
 
@@ -181,6 +182,15 @@ fn edit(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, valu
     desk.mark(format!("field {key}"), combo.response.rect);
 }
 
+/// So that what is typed takes the place of what was there.
+fn select_all(ui: &Ui, id: Id, count: usize) {
+    if let Some(mut state) = TextEdit::load_state(ui.ctx(), id) {
+        let all = CCursorRange::two(CCursor::new(0), CCursor::new(count));
+        state.cursor.set_char_range(Some(all));
+        state.store(ui.ctx(), id);
+    }
+}
+
 #[allow(clippy::too_many_arguments)]
 fn write(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, key: &str, current: &str, width: f32, typed: &mut Typed) {
     let mut text = session.drafts.get(key).cloned().unwrap_or_else(|| current.to_owned());
@@ -195,6 +205,9 @@ fn write(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, key
         .desired_width(width - 12.0);
     let response = ui.add(editor);
     desk.mark(format!("field {key}"), response.rect);
+    if response.gained_focus() {
+        select_all(ui, response.id, text.chars().count());
+    }
     if response.changed() {
         session.drafts.insert(key.to_owned(), text.clone());
     }

@@ -19,6 +19,8 @@ pub const fn ink(Color(r, g, b): Color) -> Color32 {
 /// Sets sizes and colors.
 pub fn apply(ctx: &Context) {
     ctx.set_theme(egui::Theme::Light);
+    // However long a gloved hand, or a slow picture, takes to let go.
+    ctx.options_mut(|options| options.input_options.max_click_duration = f64::INFINITY);
     ctx.style_mut_of(egui::Theme::Light, |style| {
         style.text_styles = [
             (TextStyle::Body, FontId::proportional(TEXT)),

@@ -33,10 +33,9 @@ const WAYS: f32 = 212.0;
 const BUILD: f32 = 0.52;
 
 /// Draws all panels, and takes in what is done with them. Returns where the picture is.
-pub fn draw(ctx: &Context, session: &mut Session, stage: &Stage, desk: &mut Desk) -> Pane {
+pub fn draw(ctx: &Context, all: Rect, session: &mut Session, stage: &Stage, desk: &mut Desk) -> Pane {
     desk.begin(ctx);
     look::apply(ctx);
-    let all = ctx.content_rect();
     let is_building = session.step.is_some();
     let below = |left: f32, right: f32, top: f32, bottom: f32| {
         Rect::from_min_max(pos2(left, top), pos2(right.max(left + 1.0), bottom.max(top + 1.0)))
@@ -49,13 +48,14 @@ pub fn draw(ctx: &Context, session: &mut Session, stage: &Stage, desk: &mut Desk
     let pane = desk.pane_of(&picture);
 
     view::draw(ctx, session, stage, desk, picture, &pane);
-    top::draw(ctx, session, desk, below(all.left(), all.right(), all.top(), all.top() + TOP));
     if is_building {
         build::draw(ctx, session, desk, below(right, all.right(), all.top() + TOP, all.bottom()));
     } else {
         fields::draw(ctx, session, desk, below(all.left(), left, all.top() + TOP, all.bottom()));
         pieces::draw(ctx, session, desk, below(right, all.right(), all.top() + TOP, all.bottom()));
     }
+    // After the fields: what is typed in them is part of what is saved.
+    top::draw(ctx, session, desk, below(all.left(), all.right(), all.top(), all.top() + TOP));
     if has_ways {
         ways::draw(ctx, session, desk, below(left, right, bottom, all.bottom()));
     }
@@ -66,10 +66,9 @@ pub fn draw(ctx: &Context, session: &mut Session, stage: &Stage, desk: &mut Desk
 }
 
 /// Draws the run's labels over a picture that fills the window. Returns where that is.
-pub fn draw_bare(ctx: &Context, session: &mut Session, stage: &Stage, desk: &mut Desk) -> Pane {
+pub fn draw_bare(ctx: &Context, all: Rect, session: &mut Session, stage: &Stage, desk: &mut Desk) -> Pane {
     desk.begin(ctx);
     look::apply(ctx);
-    let all = ctx.content_rect();
     let pane = desk.pane_of(&all);
     view::draw(ctx, session, stage, desk, all, &pane);
     pane

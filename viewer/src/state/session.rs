@@ -122,7 +122,7 @@ pub enum Ask {
 pub struct Session {
     /// The open job.
     pub document: Option<Document>,
-    /// The job as the library reads it now, if nothing is wrong with it.
+    /// The job as the library last read it with nothing wrong: for the defaults.
     pub job: Option<Job>,
     /// What is wrong with the job, or why it has no plan.
     pub problems: Vec<Problem>,
@@ -233,13 +233,14 @@ impl Session {
         let checked = read_job(document.text().as_bytes(), &name);
         self.problems = checked.errors;
         self.warnings = checked.warnings;
-        self.job = checked.job;
+        let job = checked.job;
         self.is_stale = !matches!(self.shown, Shown::Nothing);
         self.drag = None;
-        let Some(job) = self.job.clone() else {
+        let Some(job) = job else {
             self.worker.drop_work();
             return;
         };
+        self.job = Some(job.clone());
         let order = Order::Plan {
             job: Box::new(job),
             folder: self.folder(),
