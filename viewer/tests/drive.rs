@@ -77,7 +77,16 @@ impl Window {
 
     /// The middle of something that was marked.
     fn place(&self, mark: &str) -> (i64, i64) {
-        let told = self.until(mark, |told| !told["marks"][mark].is_null());
+        // Where it has come to rest: dialogs find their size in a picture or two.
+        let mut told = self.until(mark, |told| !told["marks"][mark].is_null());
+        loop {
+            let before = told["marks"][mark].clone();
+            let seen = told["picture"].as_u64().unwrap_or(0);
+            told = self.until(mark, |told| told["picture"].as_u64() > Some(seen + 1) && !told["marks"][mark].is_null());
+            if told["marks"][mark] == before {
+                break;
+            }
+        }
         let part = |i: usize| told["marks"][mark][i].as_f64().unwrap();
         ((part(0) + part(2) / 2.0) as i64, (part(1) + part(3) / 2.0) as i64)
     }

@@ -3,13 +3,10 @@
 //! `RUNWRIGHT_PICTURES=keep cargo test -p runwright-bench --test pictures` keeps new ones:
 //! look at them before they are committed.
 
-use clap::Parser;
 use image::RgbImage;
-use kiss3d::pollster::block_on;
-use runwright_bench::arguments::Arguments;
-use runwright_bench::{palette, snapshot};
+use runwright_bench::palette;
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, PoisonError};
+use std::process::Command;
 
 /// Part of the largest difference that a picture may be off in the mean: drivers round
 /// and smooth edges in their own ways.
@@ -20,18 +17,27 @@ const CELLS: u32 = 40;
 /// Part of the largest difference that the worst cell may be off.
 const WORST_OFF: f64 = 0.12;
 
-/// The drawing library has one device for all threads.
-static ALONE: Mutex<()> = Mutex::new(());
-
 fn example(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples").join(name)
 }
 
+/// A picture by the program itself, as a user makes one.
 fn draw(file: &str, more: &[&str]) -> RgbImage {
-    let _alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
-    let file = example(file).display().to_string();
-    let arguments = [&["bench", &file, "--size", "800x600"], more].concat();
-    block_on(snapshot::picture(&Arguments::parse_from(arguments)))
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("picture.png");
+    let size: &[&str] = if more.contains(&"--size") { &[] } else { &["--size", "800x600"] };
+    let done = Command::new(env!("CARGO_BIN_EXE_runwright-bench"))
+        .arg(example(file))
+        .arg("--snapshot")
+        .arg(&out)
+        .args(size)
+        .args(more)
+        .env("XDG_RUNTIME_DIR", folder.path())
+        .output()
+        .unwrap();
+    let said = String::from_utf8_lossy(&done.stderr);
+    assert!(done.status.success(), "{said}\nWithout a graphics card: apt-get install -y mesa-vulkan-drivers");
+    image::open(&out).unwrap().to_rgb8()
 }
 
 /// Mean color of each cell.

@@ -4,7 +4,7 @@ use super::desk::{Browse, Desk};
 use super::look::{ink, main_button, soft, wrong};
 use crate::palette;
 use crate::state::{Ask, Session};
-use egui::{Align2, Context, Id, Key, Label, RichText, TextEdit, Ui, Window, vec2};
+use egui::{Align2, Context, Id, Key, Label, Order, RichText, TextEdit, Ui, Window, vec2};
 use kiss3d::egui;
 use std::path::{Path, PathBuf};
 
@@ -23,6 +23,7 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk) {
     Window::new(RichText::new(title).heading())
         .collapsible(false)
         .resizable(false)
+        .order(Order::Foreground)
         .anchor(Align2::CENTER_CENTER, vec2(0.0, 0.0))
         .show(ctx, |ui| {
             ui.set_width(640.0);
@@ -181,6 +182,7 @@ fn notice(ctx: &Context, session: &mut Session, desk: &mut Desk) {
     Window::new("notice")
         .title_bar(false)
         .resizable(false)
+        .order(Order::Foreground)
         .anchor(Align2::CENTER_BOTTOM, vec2(0.0, -14.0))
         .show(ctx, |ui| {
             ui.horizontal(|ui| {
