@@ -58,8 +58,14 @@ mod tests {
         assert!(first.ways(0) > 1 && first.ways(1) == 0);
         let second = first.taking(0, 1).expect("an alternative");
         let taken = &second.runs[0];
-        assert_eq!(taken.solution.best, first.runs[0].solution.alternatives[0].0);
-        assert_eq!(taken.saw, SawSheet::new(taken.run(), job.runs[0].task.rates.kerf));
+        assert_eq!(
+            taken.solution.best,
+            first.runs[0].solution.alternatives[0].0
+        );
+        assert_eq!(
+            taken.saw,
+            SawSheet::new(taken.run(), job.runs[0].task.rates.kerf)
+        );
         let back = second.taking(0, 1).expect("the first");
         assert_eq!(back.runs[0].solution.best, first.runs[0].solution.best);
         assert_eq!(back.runs[0].standings, first.runs[0].standings);

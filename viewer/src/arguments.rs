@@ -118,10 +118,19 @@ impl Arguments {
             session.take_way(way);
         }
         session.wait();
-        let pieces = session.shown.run(session.run).map_or(0, |run| run.pieces().len());
-        session.piece = self.piece.and_then(|piece| piece.checked_sub(1)).filter(|piece| *piece < pieces);
+        let pieces = session
+            .shown
+            .run(session.run)
+            .map_or(0, |run| run.pieces().len());
+        session.piece = self
+            .piece
+            .and_then(|piece| piece.checked_sub(1))
+            .filter(|piece| *piece < pieces);
         let steps = session.steps().len();
-        session.step = self.step.and_then(|step| step.checked_sub(1)).filter(|step| *step < steps);
+        session.step = self
+            .step
+            .and_then(|step| step.checked_sub(1))
+            .filter(|step| *step < steps);
         let view = &mut session.view;
         if let Some(side) = self.view {
             view.eye.look_from(side.into());
@@ -142,24 +151,39 @@ impl Arguments {
 /// A line for people who watch how fast it is.
 pub fn speed(stage: &Stage, count: u32, seconds: f64) -> String {
     let each = seconds / f64::from(count.max(1));
-    format!("{} triangles: {:.1} ms a picture, {:.1} a second", stage.triangles(), each * 1e3, 1.0 / each.max(1e-9))
+    format!(
+        "{} triangles: {:.1} ms a picture, {:.1} a second",
+        stage.triangles(),
+        each * 1e3,
+        1.0 / each.max(1e-9)
+    )
 }
 
 fn size(text: &str) -> Result<(u32, u32), String> {
-    let parts = text.split_once('x').and_then(|(w, h)| Some((w.parse().ok()?, h.parse().ok()?)));
+    let parts = text
+        .split_once('x')
+        .and_then(|(w, h)| Some((w.parse().ok()?, h.parse().ok()?)));
     let fits = |side: u32| (64..=8192).contains(&side);
-    parts.filter(|(w, h)| fits(*w) && fits(*h)).ok_or_else(|| "must be like 1600x1000, each 64 to 8192".to_owned())
+    parts
+        .filter(|(w, h)| fits(*w) && fits(*h))
+        .ok_or_else(|| "must be like 1600x1000, each 64 to 8192".to_owned())
 }
 
 fn section(text: &str) -> Result<SectionPlane, String> {
-    let (rest, flipped) = text.strip_prefix('-').map_or((text, false), |rest| (rest, true));
+    let (rest, flipped) = text
+        .strip_prefix('-')
+        .map_or((text, false), |rest| (rest, true));
     let parts = rest.split_once('=').and_then(|(axis, part)| {
         let axis = ["x", "y", "z"].iter().position(|name| *name == axis)?;
         let part: f64 = part.parse().ok()?;
         (0.0..=1.0).contains(&part).then_some((axis, part))
     });
     let (axis, part) = parts.ok_or("must be like y=0.5: x, y or z and a part from 0 to 1")?;
-    Ok(SectionPlane { axis: SectionAxis::Axis(axis), part, flipped: !flipped })
+    Ok(SectionPlane {
+        axis: SectionAxis::Axis(axis),
+        part,
+        flipped: !flipped,
+    })
 }
 
 fn places(text: &str) -> Result<[Point; 2], String> {
@@ -180,9 +204,15 @@ mod tests {
     fn the_command_line_is_sound_and_bad_values_are_told() {
         use clap::CommandFactory;
         Arguments::command().debug_assert();
-        let parse = |more: &[&str]| Arguments::try_parse_from([&["bench", "a.json"], more].concat());
+        let parse =
+            |more: &[&str]| Arguments::try_parse_from([&["bench", "a.json"], more].concat());
         assert!(parse(&["--section", "-y=0.25", "--size", "800x600"]).is_ok());
-        for bad in [["--section", "w=1"], ["--section", "x=2"], ["--size", "0x5"], ["--measure", "1,2"]] {
+        for bad in [
+            ["--section", "w=1"],
+            ["--section", "x=2"],
+            ["--size", "0x5"],
+            ["--measure", "1,2"],
+        ] {
             assert!(parse(&bad).is_err(), "{bad:?}");
         }
     }

@@ -22,17 +22,35 @@ pub struct Bench {
 impl Bench {
     /// A bench that draws on `window`.
     pub fn new(window: &mut Window, session: Session, is_bare: bool) -> Self {
-        Self { session, stage: Stage::new(window), desk: Desk::default(), is_bare }
+        Self {
+            session,
+            stage: Stage::new(window),
+            desk: Desk::default(),
+            is_bare,
+        }
     }
 
     /// Lays out the next picture: panels, shapes, lines and from where it is seen.
     pub fn lay_out(&mut self, window: &mut Window) -> Camera {
-        let mut pane = Pane { x: 0.0, y: 0.0, width: 1.0, height: 1.0 };
+        let mut pane = Pane {
+            x: 0.0,
+            y: 0.0,
+            width: 1.0,
+            height: 1.0,
+        };
         // Not what the panels' library says, which knows no size before its first picture.
         let scale = window.scale_factor().max(0.1);
-        let size = [f64::from(window.width()) / scale, f64::from(window.height()) / scale];
+        let size = [
+            f64::from(window.width()) / scale,
+            f64::from(window.height()) / scale,
+        ];
         let all = Rect::from_min_size(Pos2::ZERO, vec2(size[0] as f32, size[1] as f32));
-        let Self { session, stage, desk, is_bare } = self;
+        let Self {
+            session,
+            stage,
+            desk,
+            is_bare,
+        } = self;
         stage.follow(session);
         window.draw_ui(|ctx| {
             pane = if *is_bare {

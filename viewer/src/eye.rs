@@ -116,7 +116,13 @@ impl Eye {
         let [out, right, up] = self.axes();
         let middle = Point::from((low.coords + high.coords) / 2.0);
         let corners = (0..8).map(|i| {
-            let pick = |axis: usize| if i >> axis & 1 == 1 { high[axis] } else { low[axis] };
+            let pick = |axis: usize| {
+                if i >> axis & 1 == 1 {
+                    high[axis]
+                } else {
+                    low[axis]
+                }
+            };
             Point::new(pick(0), pick(1), pick(2)) - middle
         });
         let shape = (pane.width / pane.height.max(1.0)).max(1e-3);
@@ -158,7 +164,11 @@ impl Eye {
         let [out, right, up] = self.axes();
         let from = point - self.target;
         let ahead = self.distance - from.dot(&out);
-        let scale = if self.parallel { self.distance } else { ahead.max(1e-9) };
+        let scale = if self.parallel {
+            self.distance
+        } else {
+            ahead.max(1e-9)
+        };
         let half = scale * HALF_VIEW.tan();
         (from.dot(&right) / half, from.dot(&up) / half, ahead)
     }
@@ -209,18 +219,42 @@ impl Eye {
         if self.parallel {
             let half = self.distance * HALF_VIEW.tan();
             Matrix4::new(
-                sx / half, 0.0, 0.0, shift_x,
-                0.0, sy / half, 0.0, shift_y,
-                0.0, 0.0, 1.0 / deep, near / deep,
-                0.0, 0.0, 0.0, 1.0,
+                sx / half,
+                0.0,
+                0.0,
+                shift_x,
+                0.0,
+                sy / half,
+                0.0,
+                shift_y,
+                0.0,
+                0.0,
+                1.0 / deep,
+                near / deep,
+                0.0,
+                0.0,
+                0.0,
+                1.0,
             )
         } else {
             let tangent = HALF_VIEW.tan();
             Matrix4::new(
-                sx / tangent, 0.0, -shift_x, 0.0,
-                0.0, sy / tangent, -shift_y, 0.0,
-                0.0, 0.0, far / deep, near * far / deep,
-                0.0, 0.0, -1.0, 0.0,
+                sx / tangent,
+                0.0,
+                -shift_x,
+                0.0,
+                0.0,
+                sy / tangent,
+                -shift_y,
+                0.0,
+                0.0,
+                0.0,
+                far / deep,
+                near * far / deep,
+                0.0,
+                0.0,
+                -1.0,
+                0.0,
             )
         }
     }
@@ -237,13 +271,22 @@ impl Eye {
 mod tests {
     use super::*;
 
-    const PANE: Pane = Pane { x: 300.0, y: 60.0, width: 700.0, height: 500.0 };
+    const PANE: Pane = Pane {
+        x: 300.0,
+        y: 60.0,
+        width: 700.0,
+        height: 500.0,
+    };
 
     fn eyes() -> Vec<Eye> {
         let mut eyes = Vec::new();
         for (_, side) in Side::ALL {
             for parallel in [false, true] {
-                let mut eye = Eye { parallel, target: Point::new(10.0, -20.0, 30.0), ..Eye::default() };
+                let mut eye = Eye {
+                    parallel,
+                    target: Point::new(10.0, -20.0, 30.0),
+                    ..Eye::default()
+                };
                 eye.look_from(side);
                 eyes.push(eye);
             }
@@ -300,14 +343,19 @@ mod tests {
 
     #[test]
     fn what_is_fitted_is_seen_whole() {
-        let (low, high) = (Point::new(-300.0, 20.0, -50.0), Point::new(100.0, 900.0, 75.0));
+        let (low, high) = (
+            Point::new(-300.0, 20.0, -50.0),
+            Point::new(100.0, 900.0, 75.0),
+        );
         for mut eye in eyes() {
             eye.fit((low, high), &PANE);
             for i in 0..8 {
                 let pick = |a: usize| if i >> a & 1 == 1 { high[a] } else { low[a] };
-                let ([x, y], _) = eye.project(&Point::new(pick(0), pick(1), pick(2)), &PANE).unwrap();
-                assert!(x >= PANE.x && x <= PANE.x + PANE.width, "{eye:?}");
-                assert!(y >= PANE.y && y <= PANE.y + PANE.height, "{eye:?}");
+                let ([x, y], _) = eye
+                    .project(&Point::new(pick(0), pick(1), pick(2)), &PANE)
+                    .unwrap();
+                assert!((PANE.x..=PANE.x + PANE.width).contains(&x), "{eye:?}");
+                assert!((PANE.y..=PANE.y + PANE.height).contains(&y), "{eye:?}");
             }
         }
     }

@@ -12,7 +12,10 @@ fn main() -> ExitCode {
         (Some(file), _) => {
             let picture = block_on(snapshot::picture(&arguments));
             if let Err(error) = picture.save(file) {
-                eprintln!("{}: {error}\nhelp: name a file that ends in .png", file.display());
+                eprintln!(
+                    "{}: {error}\nhelp: name a file that ends in .png",
+                    file.display()
+                );
                 return ExitCode::FAILURE;
             }
         }

@@ -73,8 +73,13 @@ impl Color {
     /// A part of the way, 0 to 1, to another color.
     pub fn toward(self, other: Self, part: f64) -> Self {
         let part = part.clamp(0.0, 1.0);
-        let mix = |a: u8, b: u8| (f64::from(a) + (f64::from(b) - f64::from(a)) * part).round() as u8;
-        Self(mix(self.0, other.0), mix(self.1, other.1), mix(self.2, other.2))
+        let mix =
+            |a: u8, b: u8| (f64::from(a) + (f64::from(b) - f64::from(a)) * part).round() as u8;
+        Self(
+            mix(self.0, other.0),
+            mix(self.1, other.1),
+            mix(self.2, other.2),
+        )
     }
 }
 
@@ -107,7 +112,11 @@ mod tests {
     fn text_is_legible_on_whatever_is_behind_it() {
         for paper in [PAPER, FIELD, BACKDROP, CHOSEN_PAPER] {
             for ink in [INK, SOFT_INK, WRONG, ACTION] {
-                assert!(ink.contrast(paper) >= TEXT, "{ink:?} on {paper:?}: {}", ink.contrast(paper));
+                assert!(
+                    ink.contrast(paper) >= TEXT,
+                    "{ink:?} on {paper:?}: {}",
+                    ink.contrast(paper)
+                );
             }
         }
         assert!(PAPER.contrast(ACTION) >= TEXT);
@@ -137,8 +146,16 @@ mod tests {
     /// Color Research and Application 24 (from memory).
     #[test]
     fn the_chosen_piece_shows_without_red_or_green_cones() {
-        let red_blind = [[0.112, 0.888, 0.0], [0.112, 0.888, 0.0], [0.004, -0.004, 1.0]];
-        let green_blind = [[0.293, 0.707, 0.0], [0.293, 0.707, 0.0], [-0.022, 0.022, 1.0]];
+        let red_blind = [
+            [0.112, 0.888, 0.0],
+            [0.112, 0.888, 0.0],
+            [0.004, -0.004, 1.0],
+        ];
+        let green_blind = [
+            [0.293, 0.707, 0.0],
+            [0.293, 0.707, 0.0],
+            [-0.022, 0.022, 1.0],
+        ];
         let linear = |c: Color| [c.0, c.1, c.2].map(|part| (f64::from(part) / 255.0).powf(2.2));
         for matrix in [red_blind, green_blind] {
             let seen = |c: Color| {

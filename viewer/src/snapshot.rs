@@ -44,7 +44,10 @@ async fn off_screen(arguments: &Arguments) -> (Bench, Window) {
     }
     arguments.apply(&mut session);
     let (width, height) = arguments.size;
-    let setup = CanvasSetup { samples: NumSamples::Four, ..CanvasSetup::default() };
+    let setup = CanvasSetup {
+        samples: NumSamples::Four,
+        ..CanvasSetup::default()
+    };
     let mut window = Window::new_headless_with_setup(width, height, setup).await;
     let bench = Bench::new(&mut window, session, arguments.bare);
     (bench, window)

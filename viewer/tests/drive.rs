@@ -40,10 +40,26 @@ impl Window {
             .env("XDG_RUNTIME_DIR", folder.path())
             .spawn()
             .unwrap();
-        let window = Self { display, server, program, tells, folder };
+        let window = Self {
+            display,
+            server,
+            program,
+            tells,
+            folder,
+        };
         // There is no window manager that would.
-        window.tool(&["search", "--sync", "--name", "Runwright bench", "windowfocus"]);
-        window.until("the first plan", |told| told["pieces"].as_u64().is_some() && told["busy"] == false && told["picture"].as_u64() > Some(PICTURES));
+        window.tool(&[
+            "search",
+            "--sync",
+            "--name",
+            "Runwright bench",
+            "windowfocus",
+        ]);
+        window.until("the first plan", |told| {
+            told["pieces"].as_u64().is_some()
+                && told["busy"] == false
+                && told["picture"].as_u64() > Some(PICTURES)
+        });
         window
     }
 
@@ -60,13 +76,19 @@ impl Window {
             if is_so(&told) {
                 return told;
             }
-            assert!(begun.elapsed() < PATIENCE, "waited in vain for {what}; last told: {told:#}");
+            assert!(
+                begun.elapsed() < PATIENCE,
+                "waited in vain for {what}; last told: {told:#}"
+            );
             std::thread::sleep(Duration::from_millis(60));
         }
     }
 
     fn tool(&self, arguments: &[&str]) {
-        let done = Command::new("xdotool").args(arguments).env("DISPLAY", &self.display).status();
+        let done = Command::new("xdotool")
+            .args(arguments)
+            .env("DISPLAY", &self.display)
+            .status();
         let done = done.unwrap_or_else(|error| panic!("xdotool: {error}; install it: {INSTALL}"));
         assert!(done.success(), "xdotool {arguments:?}");
         // Until it has been taken in and drawn.
@@ -82,13 +104,18 @@ impl Window {
         loop {
             let before = told["marks"][mark].clone();
             let seen = told["picture"].as_u64().unwrap_or(0);
-            told = self.until(mark, |told| told["picture"].as_u64() > Some(seen + 1) && !told["marks"][mark].is_null());
+            told = self.until(mark, |told| {
+                told["picture"].as_u64() > Some(seen + 1) && !told["marks"][mark].is_null()
+            });
             if told["marks"][mark] == before {
                 break;
             }
         }
         let part = |i: usize| told["marks"][mark][i].as_f64().unwrap();
-        ((part(0) + part(2) / 2.0) as i64, (part(1) + part(3) / 2.0) as i64)
+        (
+            (part(0) + part(2) / 2.0) as i64,
+            (part(1) + part(3) / 2.0) as i64,
+        )
     }
 
     fn point(&self, (x, y): (i64, i64)) {
@@ -109,7 +136,10 @@ impl Window {
         self.point(from);
         self.tool(&["mousedown", "1"]);
         for i in 1..=4 {
-            self.point((from.0 + (to.0 - from.0) * i / 4, from.1 + (to.1 - from.1) * i / 4));
+            self.point((
+                from.0 + (to.0 - from.0) * i / 4,
+                from.1 + (to.1 - from.1) * i / 4,
+            ));
         }
         self.tool(&["mouseup", "1"]);
     }
@@ -141,7 +171,15 @@ fn server(folder: &Path) -> (Child, String) {
     let number = folder.join("display");
     let out = fs::File::create(&number).unwrap();
     let server = Command::new("Xvfb")
-        .args(["-displayfd", "1", "-screen", "0", &format!("{SIZE}x24"), "-nolisten", "tcp"])
+        .args([
+            "-displayfd",
+            "1",
+            "-screen",
+            "0",
+            &format!("{SIZE}x24"),
+            "-nolisten",
+            "tcp",
+        ])
         .stdout(out)
         .stderr(Stdio::null())
         .spawn()
@@ -152,7 +190,10 @@ fn server(folder: &Path) -> (Child, String) {
         if text.ends_with('\n') {
             return (server, format!(":{}", text.trim()));
         }
-        assert!(begun.elapsed() < PATIENCE, "Xvfb does not start; install it: {INSTALL}");
+        assert!(
+            begun.elapsed() < PATIENCE,
+            "Xvfb does not start; install it: {INSTALL}"
+        );
         std::thread::sleep(Duration::from_millis(50));
     }
 }
@@ -166,15 +207,23 @@ fn edit_plan_choose_step_and_save() {
 
     // A field takes a shop fraction, and the run is planned again.
     window.write("field runs[0].clr", "4 1/4 in");
-    let told = window.until("a new plan", |told| told["dirty"] == true && told["stale"] == false && told["busy"] == false);
+    let told = window.until("a new plan", |told| {
+        told["dirty"] == true && told["stale"] == false && told["busy"] == false
+    });
     assert_ne!(told["length_mm"], before["length_mm"]);
     assert_eq!(window.job(), STACK, "nothing is saved unasked");
 
     // What is wrong stands at its field; undo puts it right.
     window.write("field tube.wall", "thick");
-    window.until("the problem", |told| told["problems"].as_array().is_some_and(|list| !list.is_empty()));
+    window.until("the problem", |told| {
+        told["problems"]
+            .as_array()
+            .is_some_and(|list| !list.is_empty())
+    });
     window.click("undo");
-    window.until("no problem", |told| told["problems"].as_array().is_some_and(Vec::is_empty) && told["stale"] == false);
+    window.until("no problem", |told| {
+        told["problems"].as_array().is_some_and(Vec::is_empty) && told["stale"] == false
+    });
 
     // A piece is chosen in the picture, then in the list.
     window.click("in picture 4");
@@ -188,7 +237,9 @@ fn edit_plan_choose_step_and_save() {
     window.drag((x - 150, y + 160), (x - 60, y + 120));
     window.until("another view", |told| told["eye"][0] != eye[0]);
     window.click("side top");
-    window.until("the top", |told| (told["eye"][1].as_f64().unwrap() - std::f64::consts::FRAC_PI_2).abs() < 1e-6);
+    window.until("the top", |told| {
+        (told["eye"][1].as_f64().unwrap() - std::f64::consts::FRAC_PI_2).abs() < 1e-6
+    });
 
     // Building goes forth and back.
     window.click("to-build");
@@ -208,15 +259,24 @@ fn edit_plan_choose_step_and_save() {
     window.until("saved", |told| told["dirty"] == false);
     let saved = window.job();
     assert!(saved.contains("\"clr\": \"4 1/4 in\""), "{saved}");
-    let line = STACK.lines().find(|line| line.contains("exit\": {")).unwrap();
+    let line = STACK
+        .lines()
+        .find(|line| line.contains("exit\": {"))
+        .unwrap();
     assert!(saved.contains(line), "{saved}");
 
     // Nor is it saved over another's change.
     fs::write(window.folder.path().join("job.json"), "theirs").unwrap();
     window.write("field tube.material", "321");
-    window.until("dirty", |told| told["dirty"] == true && told["busy"] == false);
+    window.until("dirty", |told| {
+        told["dirty"] == true && told["busy"] == false
+    });
     window.click("save");
-    window.until("the question", |told| told["ask"].as_str().is_some_and(|ask| ask.contains("Changed")));
+    window.until("the question", |told| {
+        told["ask"]
+            .as_str()
+            .is_some_and(|ask| ask.contains("Changed"))
+    });
     assert_eq!(window.job(), "theirs");
     window.click("leave");
     window.until("no question", |told| told["ask"].is_null());
@@ -235,9 +295,13 @@ fn open_ways_measure_section_room_corners_and_export() {
         window.place("path");
         window.tool(&["type", "--delay", "40", name]);
         window.tool(&["key", "Return"]);
-        window.until("the file", |told| told["ask"].is_null() && told["busy"] == false && told["file"] == is_there);
+        window.until("the file", |told| {
+            told["ask"].is_null() && told["busy"] == false && told["file"] == is_there
+        });
     }
-    window.until("the bay", |told| told["pieces"] == 8 && told["stale"] == false);
+    window.until("the bay", |told| {
+        told["pieces"] == 8 && told["stale"] == false
+    });
 
     window.click("way 2");
     window.until("way 2", |told| told["way"] == 2);
@@ -255,14 +319,22 @@ fn open_ways_measure_section_room_corners_and_export() {
     window.click("tool Measure");
     window.click("in picture 4");
     window.click("in picture 8");
-    let told = window.until("a distance", |told| told["measured"].as_array().is_some_and(|list| list.len() == 1));
+    let told = window.until("a distance", |told| {
+        told["measured"]
+            .as_array()
+            .is_some_and(|list| list.len() == 1)
+    });
     let apart = told["measured"][0].as_f64().unwrap();
     assert!((150.0..600.0).contains(&apart), "{apart} mm");
 
     window.click("export");
     window.place("path");
     window.click("yes");
-    window.until("exported", |told| told["notice"].as_str().is_some_and(|text| text.starts_with("Wrote")));
+    window.until("exported", |told| {
+        told["notice"]
+            .as_str()
+            .is_some_and(|text| text.starts_with("Wrote"))
+    });
     assert!(window.folder.path().join("results/plan.json").exists());
 
     // A corner is dragged along its port's axis: the job gets brackets, the run follows.
@@ -270,13 +342,20 @@ fn open_ways_measure_section_room_corners_and_export() {
     window.place("path");
     window.tool(&["type", "--delay", "40", "job.json"]);
     window.tool(&["key", "Return"]);
-    window.until("the stack", |told| told["file"] == "job.json" && told["busy"] == false && told["pieces"] == 7);
+    window.until("the stack", |told| {
+        told["file"] == "job.json" && told["busy"] == false && told["pieces"] == 7
+    });
     window.click("side -y");
     window.click("tool Drag corners");
     let (x, y) = window.place("corner 1");
     window.drag((x, y), (x, y - 25));
-    let told = window.until("dragged", |told| told["undoes"] == "drag corner" && told["busy"] == false);
-    assert!(told["problems"].as_array().is_some_and(Vec::is_empty), "{told:#}");
+    let told = window.until("dragged", |told| {
+        told["undoes"] == "drag corner" && told["busy"] == false
+    });
+    assert!(
+        told["problems"].as_array().is_some_and(Vec::is_empty),
+        "{told:#}"
+    );
 
     // Closing with changes asks first.
     window.tool(&["keydown", "ctrl"]);

@@ -11,7 +11,9 @@ use std::path::{Path, PathBuf};
 /// Draws what there is.
 pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk) {
     notice(ctx, session, desk);
-    let Some(ask) = session.ask.take() else { return };
+    let Some(ask) = session.ask.take() else {
+        return;
+    };
     let title = match &ask {
         Ask::Open(_) => "Open a job, a plan or what was built",
         Ask::SaveAs(..) => "Save the job",
@@ -49,7 +51,10 @@ fn path_line(ui: &mut Ui, desk: &mut Desk, path: &mut String, what: Browse) -> b
     let mut is_done = false;
     ui.horizontal(|ui| {
         let id = Id::new("path");
-        let editor = TextEdit::singleline(path).id(id).desired_width(500.0).margin(egui::Margin::symmetric(6, 6));
+        let editor = TextEdit::singleline(path)
+            .id(id)
+            .desired_width(500.0)
+            .margin(egui::Margin::symmetric(6, 6));
         let response = ui.add(editor);
         desk.mark("path", response.rect);
         is_done = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
@@ -64,7 +69,9 @@ fn path_line(ui: &mut Ui, desk: &mut Desk, path: &mut String, what: Browse) -> b
 }
 
 fn open(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut path: String) -> Option<Ask> {
-    ui.label(soft("its file, by name or by browsing; a file may also be dropped on the window"));
+    ui.label(soft(
+        "its file, by name or by browsing; a file may also be dropped on the window",
+    ));
     let mut is_done = path_line(ui, desk, &mut path, Browse::Open);
     let mut is_left = false;
     ui.horizontal(|ui| {
@@ -80,7 +87,13 @@ fn open(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut path: String) -
     (!is_left).then_some(Ask::Open(path))
 }
 
-fn save_as(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut path: String, reason: Option<String>) -> Option<Ask> {
+fn save_as(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    mut path: String,
+    reason: Option<String>,
+) -> Option<Ask> {
     if let Some(reason) = &reason {
         ui.label(wrong(reason));
     }
@@ -125,8 +138,16 @@ fn changed(ui: &mut Ui, session: &mut Session, desk: &mut Desk) -> Option<Ask> {
     (!is_left).then_some(Ask::Changed)
 }
 
-fn export(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut folder: String, is_taken: bool) -> Option<Ask> {
-    ui.label(soft("all that the command line writes, into a folder; made if it is not there"));
+fn export(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    mut folder: String,
+    is_taken: bool,
+) -> Option<Ask> {
+    ui.label(soft(
+        "all that the command line writes, into a folder; made if it is not there",
+    ));
     if is_taken {
         ui.label(wrong("There are files of these names already."));
     }
@@ -146,7 +167,12 @@ fn export(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut folder: Strin
     (!is_left).then_some(Ask::Export(folder, is_taken))
 }
 
-fn unsaved(ui: &mut Ui, session: &mut Session, desk: &mut Desk, then: Option<PathBuf>) -> Option<Ask> {
+fn unsaved(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    then: Option<PathBuf>,
+) -> Option<Ask> {
     let mut is_left = false;
     ui.horizontal(|ui| {
         let button = main_button(ui, "Save first");
@@ -177,8 +203,14 @@ fn go(session: &mut Session, then: Option<&Path>) {
 }
 
 fn notice(ctx: &Context, session: &mut Session, desk: &mut Desk) {
-    let Some(notice) = session.notice.clone() else { return };
-    let color = if notice.is_bad { palette::WRONG } else { palette::INK };
+    let Some(notice) = session.notice.clone() else {
+        return;
+    };
+    let color = if notice.is_bad {
+        palette::WRONG
+    } else {
+        palette::INK
+    };
     Window::new("notice")
         .title_bar(false)
         .resizable(false)

@@ -39,7 +39,12 @@ fn title(ui: &mut Ui, step: &Step, at: usize, count: usize) {
         Phase::Tack => "Tack up piece",
     };
     let title = format!("{what} {} of {}", step.piece, step.pieces);
-    ui.label(RichText::new(title).size(46.0).strong().color(ink(palette::INK)));
+    ui.label(
+        RichText::new(title)
+            .size(46.0)
+            .strong()
+            .color(ink(palette::INK)),
+    );
     let (bar, _) = ui.allocate_exact_size(vec2(ui.available_width(), 14.0), Sense::hover());
     let gap = 3.0;
     let wide = (bar.width() - gap * count as f32) / count as f32;
@@ -52,7 +57,12 @@ fn title(ui: &mut Ui, step: &Step, at: usize, count: usize) {
             std::cmp::Ordering::Greater => palette::FIELD,
         };
         ui.painter().rect_filled(cell, 2.0, ink(fill));
-        ui.painter().rect_stroke(cell, 2.0, egui::Stroke::new(1.0, ink(palette::FRAME)), egui::StrokeKind::Inside);
+        ui.painter().rect_stroke(
+            cell,
+            2.0,
+            egui::Stroke::new(1.0, ink(palette::FRAME)),
+            egui::StrokeKind::Inside,
+        );
     }
     ui.add_space(6.0);
 }
@@ -63,20 +73,49 @@ fn numbers(ui: &mut Ui, step: &Step, height: f32) {
     // What title, notes and buttons leave, for each with its name.
     let fits = (height - 390.0) / step.large.len().max(1) as f32 / 1.05 - 34.0;
     for (name, value) in &step.large {
-        ui.label(RichText::new(*name).size(26.0).color(ink(palette::SOFT_INK)));
+        ui.label(
+            RichText::new(*name)
+                .size(26.0)
+                .color(ink(palette::SOFT_INK)),
+        );
         let mut size = LARGEST.min(fits).max(SMALLEST);
-        let mut galley = ui.painter().layout_no_wrap(value.clone(), FontId::proportional(size), ink(palette::INK));
+        let mut galley = ui.painter().layout_no_wrap(
+            value.clone(),
+            FontId::proportional(size),
+            ink(palette::INK),
+        );
         while galley.size().x > width && size > SMALLEST {
             size -= 4.0;
-            galley = ui.painter().layout_no_wrap(value.clone(), FontId::proportional(size), ink(palette::INK));
+            galley = ui.painter().layout_no_wrap(
+                value.clone(),
+                FontId::proportional(size),
+                ink(palette::INK),
+            );
         }
-        let (place, _) = ui.allocate_exact_size(vec2(width, galley.size().y * 0.92), Sense::hover());
-        ui.painter().text(place.left_center(), Align2::LEFT_CENTER, value, FontId::proportional(size), ink(palette::INK));
+        let (place, _) =
+            ui.allocate_exact_size(vec2(width, galley.size().y * 0.92), Sense::hover());
+        ui.painter().text(
+            place.left_center(),
+            Align2::LEFT_CENTER,
+            value,
+            FontId::proportional(size),
+            ink(palette::INK),
+        );
     }
 }
 
-fn buttons(ui: &mut Ui, session: &mut Session, desk: &mut Desk, at: usize, count: usize, rect: Rect) {
-    let bar = Rect::from_min_max(pos2(rect.left() + 14.0, rect.bottom() - 84.0), rect.max - vec2(14.0, 14.0));
+fn buttons(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    at: usize,
+    count: usize,
+    rect: Rect,
+) {
+    let bar = Rect::from_min_max(
+        pos2(rect.left() + 14.0, rect.bottom() - 84.0),
+        rect.max - vec2(14.0, 14.0),
+    );
     let mut inside = ui.new_child(egui::UiBuilder::new().max_rect(bar));
     inside.horizontal(|ui| {
         let size = vec2((bar.width() - 12.0) * 0.4, 68.0);
@@ -87,7 +126,10 @@ fn buttons(ui: &mut Ui, session: &mut Session, desk: &mut Desk, at: usize, count
             session.go(-1);
         }
         if at + 1 < count {
-            let text = RichText::new("Next step").size(30.0).color(ink(palette::PAPER)).strong();
+            let text = RichText::new("Next step")
+                .size(30.0)
+                .color(ink(palette::PAPER))
+                .strong();
             let size = vec2((bar.width() - 12.0) * 0.6, 68.0);
             let next = ui.add(Button::new(text).fill(ink(palette::ACTION)).min_size(size));
             desk.mark("next", next.rect);

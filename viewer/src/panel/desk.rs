@@ -1,8 +1,8 @@
 //! [`Desk`]: what panels remember from picture to picture, beside the session.
 
 use crate::eye::{Pane, Side};
-use crate::state::{Corner, Session};
 use crate::state::Ask;
+use crate::state::{Corner, Session};
 use egui::{Context, Key, Rect};
 use kiss3d::egui;
 use kiss3d::event::Key as Shortcut;
@@ -34,6 +34,8 @@ pub struct Desk {
     pub wanted: Option<Wanted>,
     /// Keys that were pressed together with the command key.
     pub shortcuts: Vec<Shortcut>,
+    /// What the tools take of the picture's top.
+    pub tools: f64,
     /// Whether the command key is held.
     pub is_command: bool,
 }
@@ -54,7 +56,10 @@ impl Desk {
 
     /// Remembers where something is.
     pub fn mark(&mut self, name: impl Into<String>, rect: Rect) {
-        self.marks.insert(name.into(), [rect.left(), rect.top(), rect.width(), rect.height()]);
+        self.marks.insert(
+            name.into(),
+            [rect.left(), rect.top(), rect.width(), rect.height()],
+        );
     }
 
     pub(super) fn pane_of(&self, rect: &Rect) -> Pane {

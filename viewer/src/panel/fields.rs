@@ -4,8 +4,11 @@ use super::desk::Desk;
 use super::look::{TEXT, ink, problem, region, soft};
 use crate::palette;
 use crate::state::{Field, Kind, Section, Session, Shown, sections};
-use egui::{Align, CollapsingHeader, ComboBox, Context, Id, Key, Label, Layout, Rect, RichText, ScrollArea, TextEdit, Ui, vec2};
 use egui::text::{CCursor, CCursorRange};
+use egui::{
+    Align, CollapsingHeader, ComboBox, Context, Id, Key, Label, Layout, Rect, RichText, ScrollArea,
+    TextEdit, Ui, vec2,
+};
 use kiss3d::egui;
 use serde_json::Value;
 
@@ -23,18 +26,20 @@ type Typed = Option<(Field, String)>;
 pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
     let mut typed = None;
     region(ctx, "fields", rect, |ui| {
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            let Some(document) = &session.document else {
-                nothing(ui, session);
-                return;
-            };
-            let value = document.value();
-            loose_problems(ui, session, &value);
-            for section in sections(&value, session.job.as_ref()) {
-                show(ui, session, desk, &section, &value, &mut typed);
-            }
-            ui.add_space(40.0);
-        });
+        ScrollArea::vertical()
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                let Some(document) = &session.document else {
+                    nothing(ui, session);
+                    return;
+                };
+                let value = document.value();
+                loose_problems(ui, session, &value);
+                for section in sections(&value, session.job.as_ref()) {
+                    show(ui, session, desk, &section, &value, &mut typed);
+                }
+                ui.add_space(40.0);
+            });
     });
     if let Some((field, text)) = typed {
         session.drafts.remove(&field.place.to_string());
@@ -68,14 +73,23 @@ fn loose_problems(ui: &mut Ui, session: &Session, value: &Value) {
     let has_field = |path: &str| {
         let mut fields = sections.iter().flat_map(|section| &section.fields);
         fields.any(|field| {
-            path.strip_prefix(&field.place.to_string()).is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+            path.strip_prefix(&field.place.to_string())
+                .is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
         })
     };
-    let loose: Vec<_> = session.problems.iter().filter(|problem| !has_field(&problem.path)).collect();
+    let loose: Vec<_> = session
+        .problems
+        .iter()
+        .filter(|problem| !has_field(&problem.path))
+        .collect();
     if loose.is_empty() {
         return;
     }
-    ui.label(RichText::new("To put right").heading().color(ink(palette::WRONG)));
+    ui.label(
+        RichText::new("To put right")
+            .heading()
+            .color(ink(palette::WRONG)),
+    );
     for found in loose {
         problem(ui, &found.path, &found.message, &found.help);
         ui.add_space(4.0);
@@ -83,13 +97,30 @@ fn loose_problems(ui: &mut Ui, session: &Session, value: &Value) {
     ui.separator();
 }
 
-fn show(ui: &mut Ui, session: &mut Session, desk: &mut Desk, section: &Section, value: &Value, typed: &mut Typed) {
+fn show(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    section: &Section,
+    value: &Value,
+    typed: &mut Typed,
+) {
     let has_problem = session.problems_at(&section.place).next().is_some();
     let is_usual = !matches!(section.title.as_str(), "Shop" | "In the way");
     let title = RichText::new(&section.title).heading();
-    let title = if has_problem { title.color(ink(palette::WRONG)) } else { title };
-    let header = CollapsingHeader::new(title).id_salt(section.place.to_string()).default_open(is_usual);
-    let header = if has_problem { header.open(Some(true)) } else { header };
+    let title = if has_problem {
+        title.color(ink(palette::WRONG))
+    } else {
+        title
+    };
+    let header = CollapsingHeader::new(title)
+        .id_salt(section.place.to_string())
+        .default_open(is_usual);
+    let header = if has_problem {
+        header.open(Some(true))
+    } else {
+        header
+    };
     header.show(ui, |ui| {
         let mut rest = section.fields.as_slice();
         while let Some(first) = rest.first() {
@@ -113,10 +144,21 @@ fn show(ui: &mut Ui, session: &mut Session, desk: &mut Desk, section: &Section, 
 
 fn is_triple(fields: &[Field]) -> bool {
     let ends = [" x", " y", " z"];
-    fields.len() == 3 && fields.iter().zip(ends).all(|(field, end)| field.label.ends_with(end))
+    fields.len() == 3
+        && fields
+            .iter()
+            .zip(ends)
+            .all(|(field, end)| field.label.ends_with(end))
 }
 
-fn triple(ui: &mut Ui, session: &mut Session, desk: &mut Desk, fields: &[Field], value: &Value, typed: &mut Typed) {
+fn triple(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    fields: &[Field],
+    value: &Value,
+    typed: &mut Typed,
+) {
     ui.horizontal(|ui| {
         let label = fields[0].label.trim_end_matches(" x");
         named(ui, label, LABEL - 50.0);
@@ -130,7 +172,14 @@ fn triple(ui: &mut Ui, session: &mut Session, desk: &mut Desk, fields: &[Field],
     }
 }
 
-fn single(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, value: &Value, typed: &mut Typed) {
+fn single(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    field: &Field,
+    value: &Value,
+    typed: &mut Typed,
+) {
     ui.horizontal(|ui| {
         named(ui, &field.label, LABEL);
         edit(ui, session, desk, field, value, VALUE, typed);
@@ -140,10 +189,14 @@ fn single(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, va
 }
 
 fn named(ui: &mut Ui, label: &str, width: f32) {
-    ui.allocate_ui_with_layout(vec2(width, 30.0), Layout::left_to_right(Align::Center), |ui| {
-        ui.set_min_width(width);
-        ui.add(Label::new(label).truncate());
-    });
+    ui.allocate_ui_with_layout(
+        vec2(width, 30.0),
+        Layout::left_to_right(Align::Center),
+        |ui| {
+            ui.set_min_width(width);
+            ui.add(Label::new(label).truncate());
+        },
+    );
 }
 
 /// What the library says is wrong with it.
@@ -153,7 +206,15 @@ fn tell(ui: &mut Ui, session: &Session, field: &Field) {
     }
 }
 
-fn edit(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, value: &Value, width: f32, typed: &mut Typed) {
+fn edit(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    field: &Field,
+    value: &Value,
+    width: f32,
+    typed: &mut Typed,
+) {
     let key = field.place.to_string();
     let Some(current) = field.show(Session::value_at(value, &field.place)) else {
         ui.label(soft("see the file"));
@@ -167,18 +228,25 @@ fn edit(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, valu
             return;
         }
     };
-    let shown = if current.is_empty() { field.default.clone() } else { current.clone() };
-    let combo = ComboBox::from_id_salt(&key).selected_text(shown).width(width).show_ui(ui, |ui| {
-        for word in words {
-            if ui.selectable_label(current == *word, *word).clicked() {
-                *typed = Some((field.clone(), (*word).to_owned()));
+    let shown = if current.is_empty() {
+        field.default.clone()
+    } else {
+        current.clone()
+    };
+    let combo = ComboBox::from_id_salt(&key)
+        .selected_text(shown)
+        .width(width)
+        .show_ui(ui, |ui| {
+            for word in words {
+                if ui.selectable_label(current == *word, *word).clicked() {
+                    *typed = Some((field.clone(), (*word).to_owned()));
+                }
             }
-        }
-        let default = format!("as usual ({})", field.default);
-        if ui.selectable_label(current.is_empty(), default).clicked() {
-            *typed = Some((field.clone(), String::new()));
-        }
-    });
+            let default = format!("as usual ({})", field.default);
+            if ui.selectable_label(current.is_empty(), default).clicked() {
+                *typed = Some((field.clone(), String::new()));
+            }
+        });
     desk.mark(format!("field {key}"), combo.response.rect);
 }
 
@@ -192,10 +260,27 @@ fn select_all(ui: &Ui, id: Id, count: usize) {
 }
 
 #[allow(clippy::too_many_arguments)]
-fn write(ui: &mut Ui, session: &mut Session, desk: &mut Desk, field: &Field, key: &str, current: &str, width: f32, typed: &mut Typed) {
-    let mut text = session.drafts.get(key).cloned().unwrap_or_else(|| current.to_owned());
+fn write(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    field: &Field,
+    key: &str,
+    current: &str,
+    width: f32,
+    typed: &mut Typed,
+) {
+    let mut text = session
+        .drafts
+        .get(key)
+        .cloned()
+        .unwrap_or_else(|| current.to_owned());
     let is_wrong = session.problems_at(&field.place).next().is_some();
-    let color = if is_wrong { palette::WRONG } else { palette::INK };
+    let color = if is_wrong {
+        palette::WRONG
+    } else {
+        palette::INK
+    };
     let editor = TextEdit::singleline(&mut text)
         .id(Id::new(("field", key)))
         .hint_text(soft(field.default.as_str()).size(TEXT))

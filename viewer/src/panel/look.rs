@@ -1,7 +1,10 @@
 //! How panels look: light, large and calm.
 
 use crate::palette::{self, Color};
-use egui::{Area, Button, Color32, Context, CornerRadius, FontId, Id, Label, Order, Rect, Response, RichText, Sense, Stroke, TextStyle, Ui, UiBuilder, vec2};
+use egui::{
+    Area, Button, Color32, Context, CornerRadius, FontId, Id, Label, Order, Rect, Response,
+    RichText, Sense, Stroke, TextStyle, Ui, UiBuilder, vec2,
+};
 use kiss3d::egui;
 
 /// Size of running text, in points.
@@ -65,12 +68,20 @@ pub fn apply(ctx: &Context) {
 
 /// A panel that fills a rectangle.
 pub fn region<R>(ctx: &Context, name: &str, rect: Rect, add: impl FnOnce(&mut Ui) -> R) -> R {
-    let area = Area::new(Id::new(name)).fixed_pos(rect.min).order(Order::Middle).constrain(false);
+    let area = Area::new(Id::new(name))
+        .fixed_pos(rect.min)
+        .order(Order::Middle)
+        .constrain(false);
     area.show(ctx, |ui| {
         ui.set_clip_rect(rect);
         ui.allocate_rect(rect, Sense::click_and_drag());
         ui.painter().rect_filled(rect, 0.0, ink(palette::PAPER));
-        ui.painter().rect_stroke(rect, 0.0, Stroke::new(1.0, ink(palette::FRAME)), egui::StrokeKind::Inside);
+        ui.painter().rect_stroke(
+            rect,
+            0.0,
+            Stroke::new(1.0, ink(palette::FRAME)),
+            egui::StrokeKind::Inside,
+        );
         let mut inside = ui.new_child(UiBuilder::new().max_rect(rect.shrink2(vec2(14.0, 10.0))));
         inside.set_clip_rect(rect.shrink(1.0));
         add(&mut inside)
@@ -80,12 +91,17 @@ pub fn region<R>(ctx: &Context, name: &str, rect: Rect, add: impl FnOnce(&mut Ui
 
 /// Text of second rank.
 pub fn soft(text: impl Into<String>) -> RichText {
-    RichText::new(text).size(SMALL).color(ink(palette::SOFT_INK))
+    RichText::new(text)
+        .size(SMALL)
+        .color(ink(palette::SOFT_INK))
 }
 
 /// What is wrong.
 pub fn wrong(text: impl Into<String>) -> RichText {
-    RichText::new(text).size(SMALL + 0.5).color(ink(palette::WRONG)).strong()
+    RichText::new(text)
+        .size(SMALL + 0.5)
+        .color(ink(palette::WRONG))
+        .strong()
 }
 
 /// A button that stands out: what is to be done next.
@@ -96,14 +112,25 @@ pub fn main_button(ui: &mut Ui, text: &str) -> Response {
 
 /// A button that stays pressed.
 pub fn toggle(ui: &mut Ui, is_on: bool, text: &str) -> Response {
-    let button = Button::new(text).stroke(Stroke::new(if is_on { 2.0 } else { 1.0 }, ink(if is_on { palette::INK } else { palette::FRAME })));
-    let fill = if is_on { palette::CHOSEN_PAPER } else { palette::FIELD };
+    let button = Button::new(text).stroke(Stroke::new(
+        if is_on { 2.0 } else { 1.0 },
+        ink(if is_on { palette::INK } else { palette::FRAME }),
+    ));
+    let fill = if is_on {
+        palette::CHOSEN_PAPER
+    } else {
+        palette::FIELD
+    };
     ui.add(button.fill(ink(fill)))
 }
 
 /// A problem with what to do about it.
 pub fn problem(ui: &mut Ui, place: &str, message: &str, help: &str) {
-    let head = if place.is_empty() { message.to_owned() } else { format!("{place}: {message}") };
+    let head = if place.is_empty() {
+        message.to_owned()
+    } else {
+        format!("{place}: {message}")
+    };
     ui.add(Label::new(wrong(head)).wrap());
     ui.add(Label::new(soft(help)).wrap());
 }

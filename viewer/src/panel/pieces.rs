@@ -4,12 +4,21 @@ use super::desk::Desk;
 use super::look::{ink, problem, region, soft};
 use crate::palette;
 use crate::state::{PieceNumbers, Session};
-use egui::{Align, Align2, Context, FontId, Label, Layout, Rect, RichText, ScrollArea, Sense, Stroke, Ui, vec2};
+use egui::{
+    Align, Align2, Context, FontId, Label, Layout, Rect, RichText, ScrollArea, Sense, Stroke, Ui,
+    vec2,
+};
 use kiss3d::egui;
 use runwright::units::counted;
 
 /// Columns of the list: their titles and where they end, as parts of the width.
-const COLUMNS: [(&str, f32); 5] = [("piece", 0.12), ("long side", 0.40), ("feed", 0.62), ("rotate", 0.83), ("saw", 1.0)];
+const COLUMNS: [(&str, f32); 5] = [
+    ("piece", 0.12),
+    ("long side", 0.40),
+    ("feed", 0.62),
+    ("rotate", 0.83),
+    ("saw", 1.0),
+];
 /// Height of a row.
 const ROW: f32 = 31.0;
 
@@ -28,7 +37,11 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
         let line = format!(
             "{}{}, centerline {}, tube {} × {}",
             counted(numbers.len(), "piece"),
-            if bends > 0 { format!(" ({})", counted(bends, "stock bend")) } else { String::new() },
+            if bends > 0 {
+                format!(" ({})", counted(bends, "stock bend"))
+            } else {
+                String::new()
+            },
             style.length(run.length()),
             style.decimal(tube.od()),
             style.decimal(tube.wall()),
@@ -36,26 +49,45 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
         ui.add(Label::new(soft(line)).wrap());
         tightest(ui, session);
         ui.add_space(4.0);
-        ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            list(ui, session, desk, &numbers);
-            ui.add_space(8.0);
-            match session.piece.and_then(|piece| numbers.get(piece)) {
-                Some(piece) => details(ui, session, piece),
-                None => {
-                    ui.add(Label::new(soft("Click a piece, here or in the picture, for all its numbers.")).wrap());
+        ScrollArea::vertical()
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                list(ui, session, desk, &numbers);
+                ui.add_space(8.0);
+                match session.piece.and_then(|piece| numbers.get(piece)) {
+                    Some(piece) => details(ui, session, piece),
+                    None => {
+                        ui.add(
+                            Label::new(soft(
+                                "Click a piece, here or in the picture, for all its numbers.",
+                            ))
+                            .wrap(),
+                        );
+                    }
                 }
-            }
-            warnings(ui, session);
-            ui.add_space(30.0);
-        });
+                warnings(ui, session);
+                ui.add_space(30.0);
+            });
     });
 }
 
 fn tightest(ui: &mut Ui, session: &Session) {
     let style = session.shown.style();
-    if let Some((place, name)) = session.nearness.as_ref().and_then(|nearness| nearness.tightest()) {
-        let text = format!("tightest: {} from '{name}', piece {}", style.length(place.clear), place.number);
-        let color = if place.is_clear() { palette::INK } else { palette::WRONG };
+    if let Some((place, name)) = session
+        .nearness
+        .as_ref()
+        .and_then(|nearness| nearness.tightest())
+    {
+        let text = format!(
+            "tightest: {} from '{name}', piece {}",
+            style.length(place.clear),
+            place.number
+        );
+        let color = if place.is_clear() {
+            palette::INK
+        } else {
+            palette::WRONG
+        };
         ui.add(Label::new(RichText::new(text).color(ink(color))).wrap());
     }
 }
@@ -72,7 +104,11 @@ fn list(ui: &mut Ui, session: &mut Session, desk: &mut Desk, numbers: &[PieceNum
         desk.mark(format!("piece {}", piece.number), row);
         let is_chosen = session.piece == Some(piece.number - 1);
         if is_chosen || response.hovered() {
-            let fill = if is_chosen { palette::CHOSEN_PAPER } else { palette::FIELD };
+            let fill = if is_chosen {
+                palette::CHOSEN_PAPER
+            } else {
+                palette::FIELD
+            };
             ui.painter().rect_filled(row, 4.0, ink(fill));
         }
         if is_chosen {
@@ -83,9 +119,17 @@ fn list(ui: &mut Ui, session: &mut Session, desk: &mut Desk, numbers: &[PieceNum
             }
         }
         let line = row.bottom();
-        ui.painter().hline(row.x_range(), line, Stroke::new(0.5, ink(palette::FRAME)));
-        let number = if closing == Some(piece.number) { format!("{} *", piece.number) } else { piece.number.to_string() };
-        let feed = piece.feed.as_ref().map_or("stock bend".to_owned(), |feed| feed[0].clone());
+        ui.painter()
+            .hline(row.x_range(), line, Stroke::new(0.5, ink(palette::FRAME)));
+        let number = if closing == Some(piece.number) {
+            format!("{} *", piece.number)
+        } else {
+            piece.number.to_string()
+        };
+        let feed = piece
+            .feed
+            .as_ref()
+            .map_or("stock bend".to_owned(), |feed| feed[0].clone());
         let values = [
             number,
             piece.long.clone(),
@@ -97,12 +141,19 @@ fn list(ui: &mut Ui, session: &mut Session, desk: &mut Desk, numbers: &[PieceNum
             text(ui, row, i, *end, value, 16.5, palette::INK);
         }
         if response.clicked() {
-            session.piece = if is_chosen { None } else { Some(piece.number - 1) };
+            session.piece = if is_chosen {
+                None
+            } else {
+                Some(piece.number - 1)
+            };
         }
     }
-    if closing.is_some() {
-        let (_, longer) = session.shown.closing(session.run).unwrap_or_default();
-        ui.add(Label::new(soft(format!("* leave for last; cut it {longer} longer, then to the gap"))).wrap());
+    if let Some((_, longer)) = session.shown.closing(session.run) {
+        let text = match longer {
+            Some(longer) => format!("* leave for last; cut it {longer} longer, then to the gap"),
+            None => "* closes the gap".to_owned(),
+        };
+        ui.add(Label::new(soft(text)).wrap());
     }
 }
 
@@ -110,18 +161,27 @@ fn text(ui: &Ui, row: Rect, column: usize, end: f32, text: &str, size: f32, colo
     let font = FontId::proportional(size);
     if column == 0 {
         let at = egui::pos2(row.left() + 10.0, row.center().y);
-        ui.painter().text(at, Align2::LEFT_CENTER, text, font, ink(color));
+        ui.painter()
+            .text(at, Align2::LEFT_CENTER, text, font, ink(color));
     } else {
         let at = egui::pos2(row.left() + row.width() * end - 4.0, row.center().y);
-        ui.painter().text(at, Align2::RIGHT_CENTER, text, font, ink(color));
+        ui.painter()
+            .text(at, Align2::RIGHT_CENTER, text, font, ink(color));
     }
 }
 
 fn details(ui: &mut Ui, session: &Session, piece: &PieceNumbers) {
     ui.separator();
-    let kind = if piece.is_bend { "stock bend" } else { "straight piece" };
+    let kind = if piece.is_bend {
+        "stock bend"
+    } else {
+        "straight piece"
+    };
     ui.label(RichText::new(format!("Piece {}, {kind}", piece.number)).heading());
-    let feed = piece.feed.as_ref().map(|[fraction, exact]| format!("{fraction}  ({exact})"));
+    let feed = piece
+        .feed
+        .as_ref()
+        .map(|[fraction, exact]| format!("{fraction}  ({exact})"));
     let rows = [
         ("long side", Some(piece.long.clone())),
         ("center", Some(piece.center.clone())),
@@ -138,7 +198,9 @@ fn details(ui: &mut Ui, session: &Session, piece: &PieceNumbers) {
         let Some(value) = value else { continue };
         ui.horizontal(|ui| {
             ui.label(soft(name));
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| ui.label(RichText::new(value).strong()));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                ui.label(RichText::new(value).strong())
+            });
         });
     }
     if session.shown.saw(session.run).is_empty() {

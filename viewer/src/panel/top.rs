@@ -16,7 +16,9 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
             changes(ui, session, desk);
             ui.separator();
             planning(ui, session, desk);
-            ui.with_layout(Layout::right_to_left(Align::Center), |ui| modes(ui, session, desk));
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                modes(ui, session, desk)
+            });
         });
     });
     if let Some((what, path)) = desk.chosen() {
@@ -31,13 +33,19 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
 fn file(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
     let button = ui.button("Open");
     desk.mark("open", button.rect);
-    if button.on_hover_text("a job, a plan or what was built (Ctrl+O); or drop the file here").clicked() {
+    if button
+        .on_hover_text("a job, a plan or what was built (Ctrl+O); or drop the file here")
+        .clicked()
+    {
         session.ask = Some(Ask::Open(String::new()));
     }
     let is_dirty = session.document.as_ref().is_some_and(Document::is_dirty);
     let button = ui.add_enabled(is_dirty, Button::new("Save"));
     desk.mark("save", button.rect);
-    if button.on_hover_text("the job, never over another's change (Ctrl+S)").clicked() {
+    if button
+        .on_hover_text("the job, never over another's change (Ctrl+S)")
+        .clicked()
+    {
         session.save(false);
     }
     let button = ui.add_enabled(session.document.is_some(), Button::new("Save as"));
@@ -47,25 +55,46 @@ fn file(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
     let can_export = matches!(session.shown, Shown::Plan(_)) && !session.is_stale;
     let button = ui.add_enabled(can_export, Button::new("Export"));
     desk.mark("export", button.rect);
-    if button.on_hover_text("sheets, patterns, drawings and models for the shop").clicked() {
+    if button
+        .on_hover_text("sheets, patterns, drawings and models for the shop")
+        .clicked()
+    {
         session.ask_folder();
     }
     let name = session.file_name();
-    let name = if is_dirty { format!("{name}, not saved") } else { name };
+    let name = if is_dirty {
+        format!("{name}, not saved")
+    } else {
+        name
+    };
     ui.add(Label::new(RichText::new(name).strong()).truncate());
 }
 
 fn changes(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
-    let undoes = session.document.as_ref().and_then(Document::undoes).map(str::to_owned);
-    let redoes = session.document.as_ref().and_then(Document::redoes).map(str::to_owned);
+    let undoes = session
+        .document
+        .as_ref()
+        .and_then(Document::undoes)
+        .map(str::to_owned);
+    let redoes = session
+        .document
+        .as_ref()
+        .and_then(Document::redoes)
+        .map(str::to_owned);
     let button = ui.add_enabled(undoes.is_some(), Button::new("Undo"));
     desk.mark("undo", button.rect);
-    if button.on_hover_text(format!("{} (Ctrl+Z)", undoes.unwrap_or_default())).clicked() {
+    if button
+        .on_hover_text(format!("{} (Ctrl+Z)", undoes.unwrap_or_default()))
+        .clicked()
+    {
         session.undo();
     }
     let button = ui.add_enabled(redoes.is_some(), Button::new("Redo"));
     desk.mark("redo", button.rect);
-    if button.on_hover_text(format!("{} (Ctrl+Y)", redoes.unwrap_or_default())).clicked() {
+    if button
+        .on_hover_text(format!("{} (Ctrl+Y)", redoes.unwrap_or_default()))
+        .clicked()
+    {
         session.redo();
     }
 }
@@ -94,15 +123,22 @@ fn planning(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
         return;
     }
     match &session.shown {
-        Shown::Nothing => {
+        Shown::Nothing if session.document.is_none() => {
             ui.label(soft("Open a job to begin."));
         }
-        Shown::Plan(_) if session.is_stale => {
+        Shown::Nothing | Shown::Plan(_)
+            if session.is_stale || matches!(session.shown, Shown::Nothing) =>
+        {
             let count = session.problems.len();
+            let before = if session.is_stale {
+                "; the run shown is the one before"
+            } else {
+                ""
+            };
             let text = match count {
                 0 => "Not planned since the last change.".to_owned(),
-                1 => "1 thing to put right; the run shown is the one before.".to_owned(),
-                _ => format!("{count} things to put right; the run shown is the one before."),
+                1 => format!("1 thing to put right{before}."),
+                _ => format!("{count} things to put right{before}."),
             };
             ui.label(RichText::new(text).color(ink(palette::WRONG)).strong());
             let button = ui.button("Plan");
@@ -111,7 +147,7 @@ fn planning(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
                 session.plan();
             }
         }
-        Shown::Plan(_) => {
+        Shown::Nothing | Shown::Plan(_) => {
             ui.label(soft(format!("Planned in {:.2} s.", session.seconds)));
         }
         Shown::Kept(kept) => {

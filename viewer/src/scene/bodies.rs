@@ -78,7 +78,12 @@ impl Bodies {
         } else {
             before.origin
         };
-        let mut bodies = Self { origin, bounds, plenty: LEAST_PLENTY, ..Self::default() };
+        let mut bodies = Self {
+            origin,
+            bounds,
+            plenty: LEAST_PLENTY,
+            ..Self::default()
+        };
         bodies.add_runs(session);
         bodies.add_ports(session);
         bodies.add_scene(session, before);
@@ -87,23 +92,36 @@ impl Bodies {
     }
 
     fn put(&mut self, part: Part, shape: impl Into<Arc<Shape>>) {
-        self.list.push(Body { part, shape: shape.into() });
+        self.list.push(Body {
+            part,
+            shape: shape.into(),
+        });
     }
 
     fn add_runs(&mut self, session: &Session) {
         for run in 0..session.shown.count() {
-            let Some(made) = session.shown.run(run) else { continue };
+            let Some(made) = session.shown.run(run) else {
+                continue;
+            };
             let facets = Facets::within(made.tube().radius(), CHORD);
             for (piece, mesh) in made.piece_meshes(facets).iter().enumerate() {
-                self.put(Part::Piece { run, piece }, Shape::of_mesh(mesh, &self.origin));
+                self.put(
+                    Part::Piece { run, piece },
+                    Shape::of_mesh(mesh, &self.origin),
+                );
             }
         }
     }
 
     fn add_ports(&mut self, session: &Session) {
         for (i, port) in ports(session).iter().enumerate() {
-            let radius = session.shown.run(0).map_or(20.0, |run| run.tube().radius().mm());
-            let outer = port.flange.map_or(radius * PORT_RING.0, |flange| flange.radius.mm());
+            let radius = session
+                .shown
+                .run(0)
+                .map_or(20.0, |run| run.tube().radius().mm());
+            let outer = port
+                .flange
+                .map_or(radius * PORT_RING.0, |flange| flange.radius.mm());
             let back = port.center - port.outward.into_inner() * (radius * PORT_RING.1);
             let mesh = rod(&back, &port.center, &[(0.0, outer), (1.0, outer)], -0.2);
             self.put(Part::Port(i), Shape::of_mesh(&mesh, &self.origin));
@@ -125,13 +143,17 @@ impl Bodies {
                     self.put(part, Shape::of_mesh(&mesh, &self.origin));
                 }
                 InTheWay::Scan(surface) => {
-                    let known = before.scans.values().find(|(known, _)| Arc::ptr_eq(known, surface));
+                    let known = before
+                        .scans
+                        .values()
+                        .find(|(known, _)| Arc::ptr_eq(known, surface));
                     let known = known.filter(|_| before.origin == self.origin);
                     let shape = known.map_or_else(
                         || Arc::new(Shape::of_scan(surface.mesh(), &self.origin)),
                         |(_, shape)| Arc::clone(shape),
                     );
-                    self.scans.insert(i, (Arc::clone(surface), Arc::clone(&shape)));
+                    self.scans
+                        .insert(i, (Arc::clone(surface), Arc::clone(&shape)));
                     self.put(Part::Scan(i), shape);
                 }
             }
@@ -139,13 +161,26 @@ impl Bodies {
     }
 
     fn add_heat(&mut self, session: &Session) {
-        let (Some(nearness), Some(task)) = (&session.nearness, session.task()) else { return };
-        let clearances = task.obstacles.iter().map(|obstacle| obstacle.clearance.mm());
+        let (Some(nearness), Some(task)) = (&session.nearness, session.task()) else {
+            return;
+        };
+        let clearances = task
+            .obstacles
+            .iter()
+            .map(|obstacle| obstacle.clearance.mm());
         let asked = clearances.fold(0.0, f64::max);
         self.plenty = (asked * PLENTY).max(LEAST_PLENTY);
         let rooms = &nearness.rooms;
-        let heat = rooms.rooms.iter().map(|room| (room / self.plenty).clamp(0.0, 1.0) as f32);
-        let shape = Shape::with_heat(&rooms.points, rooms.triangles.clone(), heat.collect(), &self.origin);
+        let heat = rooms
+            .rooms
+            .iter()
+            .map(|room| (room / self.plenty).clamp(0.0, 1.0) as f32);
+        let shape = Shape::with_heat(
+            &rooms.points,
+            rooms.triangles.clone(),
+            heat.collect(),
+            &self.origin,
+        );
         self.put(Part::Heat, shape);
     }
 }
@@ -153,7 +188,12 @@ impl Bodies {
 /// The ports of the job, in order of name; of runs that are kept, none.
 pub fn ports(session: &Session) -> Vec<Port> {
     match &session.shown {
-        Shown::Plan(plan) => plan.job.ports.values().map(|port| met(plan, port)).collect(),
+        Shown::Plan(plan) => plan
+            .job
+            .ports
+            .values()
+            .map(|port| met(plan, port))
+            .collect(),
         _ => Vec::new(),
     }
 }
@@ -162,9 +202,14 @@ pub fn ports(session: &Session) -> Vec<Port> {
 fn met(plan: &Plan, port: &Port) -> Port {
     for (planned, asked) in plan.runs.iter().zip(&plan.job.runs) {
         let ends = planned.run().centerline().ends();
-        for (asked, (center, outward)) in [&asked.task.start, &asked.task.end].into_iter().zip(ends) {
+        for (asked, (center, outward)) in [&asked.task.start, &asked.task.end].into_iter().zip(ends)
+        {
             if asked.name == port.name {
-                return Port { center, outward, ..port.clone() };
+                return Port {
+                    center,
+                    outward,
+                    ..port.clone()
+                };
             }
         }
     }
@@ -175,11 +220,18 @@ fn met(plan: &Plan, port: &Port) -> Port {
 fn bounds(session: &Session) -> (Point, Point) {
     let runs = (0..session.shown.count()).filter_map(|i| session.shown.run(i));
     let ports = ports(session);
-    let radius = session.shown.run(0).map_or(20.0, |run| run.tube().radius().mm());
+    let radius = session
+        .shown
+        .run(0)
+        .map_or(20.0, |run| run.tube().radius().mm());
     let about = nalgebra::Vector3::repeat(radius * PORT_RING.0);
-    let rings = ports.iter().map(|port| (port.center - about, port.center + about));
+    let rings = ports
+        .iter()
+        .map(|port| (port.center - about, port.center + about));
     let boxes = runs.map(|run| run.bounds()).chain(rings);
-    boxes.reduce(|(low, high), (a, b)| (low.inf(&a), high.sup(&b))).unwrap_or_default()
+    boxes
+        .reduce(|(low, high), (a, b)| (low.inf(&a), high.sup(&b)))
+        .unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -193,8 +245,12 @@ mod tests {
         session.open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples/bay.json"));
         session.wait();
         let bodies = Bodies::of(&session, &Bodies::default());
-        let count = |is: fn(&Part) -> bool| bodies.list.iter().filter(|body| is(&body.part)).count();
-        assert_eq!(count(|part| matches!(part, Part::Piece { .. })), session.shown.run(0).unwrap().pieces().len());
+        let count =
+            |is: fn(&Part) -> bool| bodies.list.iter().filter(|body| is(&body.part)).count();
+        assert_eq!(
+            count(|part| matches!(part, Part::Piece { .. })),
+            session.shown.run(0).unwrap().pieces().len()
+        );
         assert_eq!(count(|part| matches!(part, Part::Port(_))), 2);
         assert_eq!(count(|part| matches!(part, Part::InTheWay(_))), 3);
         assert_eq!(count(|part| matches!(part, Part::Heat)), 1);

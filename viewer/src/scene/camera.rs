@@ -25,9 +25,16 @@ impl Camera {
         let projection = Mat4::from_cols_array_2d(&[column(0), column(1), column(2), column(3)]);
         let place = eye.place() - origin;
         let place = Vec3::new(place.x as f32, place.y as f32, place.z as f32);
-        let [out, right, up] = eye.axes().map(|v| Vec3::new(v.x as f32, v.y as f32, v.z as f32));
+        let [out, right, up] = eye
+            .axes()
+            .map(|v| Vec3::new(v.x as f32, v.y as f32, v.z as f32));
         let turn = Quat::from_mat3(&Mat3::from_cols(right, up, out)).inverse();
-        Self { view: Pose3::from_parts(turn * -place, turn.into()), projection, eye: place, depths }
+        Self {
+            view: Pose3::from_parts(turn * -place, turn),
+            projection,
+            eye: place,
+            depths,
+        }
     }
 }
 

@@ -10,8 +10,8 @@ use kiss3d::glamx::{Mat4, Pose3, Vec3};
 use kiss3d::light::LightCollection;
 use kiss3d::resource::vertex_index::VERTEX_INDEX_FORMAT;
 use kiss3d::resource::{
-    DynamicUniformBuffer, GpuData, GpuMesh3d, Material3d, MaterialManager3d, PipelineCache, RenderContext,
-    RenderPhase, multisample_state,
+    DynamicUniformBuffer, GpuData, GpuMesh3d, Material3d, MaterialManager3d, PipelineCache,
+    RenderContext, RenderPhase, multisample_state,
 };
 use kiss3d::scene::{InstancesBuffer3d, ObjectData3d};
 use std::any::Any;
@@ -98,7 +98,10 @@ impl Paint {
         let frame_group = context.create_bind_group(&wgpu::BindGroupDescriptor {
             label: Some("matte frame"),
             layout: &frame_layout,
-            entries: &[wgpu::BindGroupEntry { binding: 0, resource: frame.as_entire_binding() }],
+            entries: &[wgpu::BindGroupEntry {
+                binding: 0,
+                resource: frame.as_entire_binding(),
+            }],
         });
         let looks = DynamicUniformBuffer::new("matte looks");
         let look_group = group(&context, &look_layout, &looks);
@@ -127,7 +130,11 @@ impl Paint {
             let [r, g, b] = linear(color);
             [r, g, b, 1.0]
         }));
-        let bytes: Vec<u8> = rows.iter().flatten().flat_map(|number| number.to_ne_bytes()).collect();
+        let bytes: Vec<u8> = rows
+            .iter()
+            .flatten()
+            .flat_map(|number| number.to_ne_bytes())
+            .collect();
         Context::get().write_buffer(&self.frame, 0, &bytes);
     }
 }
@@ -148,7 +155,11 @@ fn layout(context: &Context, is_dynamic: bool) -> wgpu::BindGroupLayout {
     })
 }
 
-fn group(context: &Context, layout: &wgpu::BindGroupLayout, looks: &DynamicUniformBuffer<[[f32; 4]; 2]>) -> wgpu::BindGroup {
+fn group(
+    context: &Context,
+    layout: &wgpu::BindGroupLayout,
+    looks: &DynamicUniformBuffer<[[f32; 4]; 2]>,
+) -> wgpu::BindGroup {
     context.create_bind_group(&wgpu::BindGroupDescriptor {
         label: Some("matte looks"),
         layout,
@@ -176,7 +187,11 @@ fn pipelines(layouts: [&wgpu::BindGroupLayout; 2], is_opaque: bool) -> PipelineC
             [wgpu::VertexAttribute {
                 offset: 0,
                 shader_location: location,
-                format: if location < 2 { wgpu::VertexFormat::Float32x3 } else { wgpu::VertexFormat::Float32x2 },
+                format: if location < 2 {
+                    wgpu::VertexFormat::Float32x3
+                } else {
+                    wgpu::VertexFormat::Float32x2
+                },
             }]
         });
         let buffer = |i: usize| {
@@ -186,7 +201,11 @@ fn pipelines(layouts: [&wgpu::BindGroupLayout; 2], is_opaque: bool) -> PipelineC
                 attributes: &attributes[i],
             })
         };
-        let blend = if is_opaque { wgpu::BlendState::REPLACE } else { wgpu::BlendState::ALPHA_BLENDING };
+        let blend = if is_opaque {
+            wgpu::BlendState::REPLACE
+        } else {
+            wgpu::BlendState::ALPHA_BLENDING
+        };
         Context::get().create_render_pipeline(&wgpu::RenderPipelineDescriptor {
             label: Some("matte"),
             layout: Some(&layout),
@@ -207,7 +226,10 @@ fn pipelines(layouts: [&wgpu::BindGroupLayout; 2], is_opaque: bool) -> PipelineC
                 compilation_options: wgpu::PipelineCompilationOptions::default(),
             }),
             // Scans face any way, and what is cut open shows its inside.
-            primitive: wgpu::PrimitiveState { cull_mode: None, ..wgpu::PrimitiveState::default() },
+            primitive: wgpu::PrimitiveState {
+                cull_mode: None,
+                ..wgpu::PrimitiveState::default()
+            },
             depth_stencil: Some(wgpu::DepthStencilState {
                 format: Context::depth_format(),
                 // What is seen through hides nothing.
@@ -249,10 +271,17 @@ impl Material3d for Paint {
             self.write_frame(pass, camera);
         }
         let color = data.color();
-        let how = data.user_data().downcast_ref::<How>().copied().unwrap_or_default();
+        let how = data
+            .user_data()
+            .downcast_ref::<How>()
+            .copied()
+            .unwrap_or_default();
         let is_cut = how.is_cut && self.shared.get().plane.is_some();
         let flag = |is: bool| if is { 1.0 } else { 0.0 };
-        let look = [[color.r, color.g, color.b, color.a], [flag(how.is_heat), flag(is_cut), 0.0, 0.0]];
+        let look = [
+            [color.r, color.g, color.b, color.a],
+            [flag(how.is_heat), flag(is_cut), 0.0, 0.0],
+        ];
         if let Some(place) = place.as_any_mut().downcast_mut::<Place>() {
             place.0 = Some(self.looks.push(&look));
         }
@@ -278,25 +307,40 @@ impl Material3d for Paint {
         pass: &mut wgpu::RenderPass<'_>,
         context: &RenderContext,
     ) {
-        let place = place.as_any_mut().downcast_mut::<Place>().and_then(|place| place.0);
+        let place = place
+            .as_any_mut()
+            .downcast_mut::<Place>()
+            .and_then(|place| place.0);
         let (Some(place), RenderPhase::Opaque) = (place, context.phase) else {
             return;
         };
         // A lock is poisoned only where another thread broke off with it; there is none.
-        let (Ok(mut points), Ok(mut normals), Ok(mut parts), Ok(mut faces)) =
-            (mesh.coords().write(), mesh.normals().write(), mesh.uvs().write(), mesh.faces().write())
-        else {
+        let (Ok(mut points), Ok(mut normals), Ok(mut parts), Ok(mut faces)) = (
+            mesh.coords().write(),
+            mesh.normals().write(),
+            mesh.uvs().write(),
+            mesh.faces().write(),
+        ) else {
             return;
         };
         points.load_to_gpu();
         normals.load_to_gpu();
         parts.load_to_gpu();
         faces.load_to_gpu();
-        let buffers = (points.buffer(), normals.buffer(), parts.buffer(), faces.buffer());
+        let buffers = (
+            points.buffer(),
+            normals.buffer(),
+            parts.buffer(),
+            faces.buffer(),
+        );
         let (Some(points), Some(normals), Some(parts), Some(faces)) = buffers else {
             return;
         };
-        let pipelines = if data.color().a < 1.0 { &self.seen_through } else { &self.opaque };
+        let pipelines = if data.color().a < 1.0 {
+            &self.seen_through
+        } else {
+            &self.opaque
+        };
         pass.set_pipeline(&pipelines.get(context.sample_count));
         pass.set_bind_group(0, &self.frame_group, &[]);
         pass.set_bind_group(1, &self.look_group, &[place]);

@@ -15,14 +15,23 @@ pub struct Hit {
 }
 
 /// The first part that the line from `from` along `along` meets, of those that `is_seen`.
-pub fn pick(bodies: &Bodies, from: &Point, along: &Vector, is_seen: impl Fn(Part) -> bool) -> Option<Hit> {
+pub fn pick(
+    bodies: &Bodies,
+    from: &Point,
+    along: &Vector,
+    is_seen: impl Fn(Part) -> bool,
+) -> Option<Hit> {
     let start = from - bodies.origin;
     let mut best: Option<Hit> = None;
     for body in bodies.list.iter().filter(|body| is_seen(body.part)) {
         if let Some(distance) = first(&body.shape, &start, along)
             && best.is_none_or(|best| distance < best.distance)
         {
-            best = Some(Hit { part: body.part, at: from + along * distance, distance });
+            best = Some(Hit {
+                part: body.part,
+                at: from + along * distance,
+                distance,
+            });
         }
     }
     best
@@ -88,13 +97,43 @@ mod tests {
         let shape = Shape::of_mesh(&piece.mesh(Facets::at_least(64)), &origin);
         let mut bodies = Bodies::default();
         bodies.origin = origin;
-        bodies.list.push(Body { part, shape: shape.into() });
-        let hit = pick(&bodies, &Point::new(300.0, 1.0, 40.0), &-Vector::x(), |_| true).unwrap();
+        bodies.list.push(Body {
+            part,
+            shape: shape.into(),
+        });
+        let hit = pick(
+            &bodies,
+            &Point::new(300.0, 1.0, 40.0),
+            &-Vector::x(),
+            |_| true,
+        )
+        .unwrap();
         assert_eq!(hit.part, part);
         assert!((hit.at.coords.xy().norm() - 25.0).abs() < 0.05 && hit.at.x > 20.0);
         // Down the bore nothing is in the way.
-        assert_eq!(pick(&bodies, &Point::new(0.3, 0.2, 300.0), &-Vector::z(), |_| true), None);
-        assert_eq!(pick(&bodies, &Point::new(300.0, 1.0, 40.0), &-Vector::x(), |_| false), None);
-        assert_eq!(pick(&bodies, &Point::new(300.0, 1.0, 140.0), &-Vector::x(), |_| true), None);
+        assert_eq!(
+            pick(&bodies, &Point::new(0.3, 0.2, 300.0), &-Vector::z(), |_| {
+                true
+            }),
+            None
+        );
+        assert_eq!(
+            pick(
+                &bodies,
+                &Point::new(300.0, 1.0, 40.0),
+                &-Vector::x(),
+                |_| false
+            ),
+            None
+        );
+        assert_eq!(
+            pick(
+                &bodies,
+                &Point::new(300.0, 1.0, 140.0),
+                &-Vector::x(),
+                |_| true
+            ),
+            None
+        );
     }
 }

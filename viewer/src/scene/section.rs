@@ -5,7 +5,11 @@ use super::Shape;
 /// Ends of the segments along which a shape meets the plane (a, b, c, d), the places with
 /// a·x + b·y + c·z = d, in the shape's own coordinates.
 pub fn outline(shape: &Shape, [a, b, c, d]: [f32; 4]) -> Vec<[[f32; 3]; 2]> {
-    let beyond: Vec<f32> = shape.points.iter().map(|p| a * p[0] + b * p[1] + c * p[2] - d).collect();
+    let beyond: Vec<f32> = shape
+        .points
+        .iter()
+        .map(|p| a * p[0] + b * p[1] + c * p[2] - d)
+        .collect();
     let mut line = Vec::new();
     for corners in &shape.triangles {
         let out = corners.map(|i| beyond.get(i as usize).is_some_and(|beyond| *beyond > 0.0));
@@ -38,14 +42,23 @@ mod tests {
         let piece = Piece::new(tube, Length::from_mm(100.0), End::SQUARE, End::SQUARE).unwrap();
         let shape = Shape::of_mesh(&piece.mesh(Facets::at_least(256)), &Point::origin());
         let line = outline(&shape, [0.0, 0.0, 1.0, 37.0]);
-        let length: f32 = line.iter().map(|[a, b]| (a[0] - b[0]).hypot(a[1] - b[1])).sum();
+        let length: f32 = line
+            .iter()
+            .map(|[a, b]| (a[0] - b[0]).hypot(a[1] - b[1]))
+            .sum();
         let circles = std::f32::consts::TAU * (25.0 + 23.0);
         assert!((length / circles - 1.0).abs() < 1e-3, "{length}");
         assert!(line.iter().flatten().all(|p| (p[2] - 37.0).abs() < 1e-4));
         // Along its axis: two strips of wall, each all round.
         let line = outline(&shape, [0.0, 1.0, 0.0, 0.1]);
-        let length: f32 = line.iter().map(|[a, b]| (a[0] - b[0]).hypot(a[2] - b[2])).sum();
-        assert!((length / (4.0 * 100.0 + 4.0 * 2.0) - 1.0).abs() < 2e-2, "{length}");
+        let length: f32 = line
+            .iter()
+            .map(|[a, b]| (a[0] - b[0]).hypot(a[2] - b[2]))
+            .sum();
+        assert!(
+            (length / (4.0 * 100.0 + 4.0 * 2.0) - 1.0).abs() < 2e-2,
+            "{length}"
+        );
         assert!(outline(&shape, [0.0, 0.0, 1.0, 1000.0]).is_empty());
     }
 }

@@ -28,7 +28,10 @@ pub struct Shape {
 impl Shape {
     /// Of a tube's mesh.
     pub fn of_mesh(mesh: &Mesh, origin: &Point) -> Self {
-        let triangles = mesh.triangles.iter().map(|corners| corners.map(|i| i as u32));
+        let triangles = mesh
+            .triangles
+            .iter()
+            .map(|corners| corners.map(|i| i as u32));
         Self::new(&mesh.vertices, triangles.collect(), origin)
     }
 
@@ -39,8 +42,14 @@ impl Shape {
 
     /// Of points and the triangles between them.
     pub fn new(points: &[Point], triangles: Vec<[u32; 3]>, origin: &Point) -> Self {
-        let near: Vec<[f32; 3]> = points.iter().map(|point| single(&(point - origin))).collect();
-        let flat: Vec<Vector> = triangles.iter().map(|corners| area(points, corners)).collect();
+        let near: Vec<[f32; 3]> = points
+            .iter()
+            .map(|point| single(&(point - origin)))
+            .collect();
+        let flat: Vec<Vector> = triangles
+            .iter()
+            .map(|corners| area(points, corners))
+            .collect();
         let mut shape = if triangles.len() > MOST_CREASED {
             smooth(near, triangles, &flat)
         } else {
@@ -51,9 +60,20 @@ impl Shape {
     }
 
     /// Smooth all over, with a part of the heat map's colors at each point.
-    pub fn with_heat(points: &[Point], triangles: Vec<[u32; 3]>, heat: Vec<f32>, origin: &Point) -> Self {
-        let near: Vec<[f32; 3]> = points.iter().map(|point| single(&(point - origin))).collect();
-        let flat: Vec<Vector> = triangles.iter().map(|corners| area(points, corners)).collect();
+    pub fn with_heat(
+        points: &[Point],
+        triangles: Vec<[u32; 3]>,
+        heat: Vec<f32>,
+        origin: &Point,
+    ) -> Self {
+        let near: Vec<[f32; 3]> = points
+            .iter()
+            .map(|point| single(&(point - origin)))
+            .collect();
+        let flat: Vec<Vector> = triangles
+            .iter()
+            .map(|corners| area(points, corners))
+            .collect();
         let mut shape = smooth(near, triangles, &flat);
         shape.heat = heat;
         shape.bound();
@@ -63,7 +83,8 @@ impl Shape {
     fn bound(&mut self) {
         self.bounds = self.points.iter().copied().fold(None, |bounds, p| {
             let (low, high) = bounds.unwrap_or((p, p));
-            let pick = |a: [f32; 3], f: fn(f32, f32) -> f32| [f(a[0], p[0]), f(a[1], p[1]), f(a[2], p[2])];
+            let pick =
+                |a: [f32; 3], f: fn(f32, f32) -> f32| [f(a[0], p[0]), f(a[1], p[1]), f(a[2], p[2])];
             Some((pick(low, f32::min), pick(high, f32::max)))
         });
     }
@@ -93,7 +114,12 @@ fn smooth(points: Vec<[f32; 3]>, triangles: Vec<[u32; 3]>, flat: &[Vector]) -> S
         }
     }
     let normals = sums.iter().map(|sum| single(&unit(sum))).collect();
-    Shape { points, normals, triangles, ..Shape::default() }
+    Shape {
+        points,
+        normals,
+        triangles,
+        ..Shape::default()
+    }
 }
 
 /// Each triangle with corners of its own, whose normals are those of the faces about it
@@ -112,9 +138,15 @@ fn creased(points: &[[f32; 3]], triangles: &[[u32; 3]], flat: &[Vector]) -> Shap
         let own = unit(own);
         let first = shape.points.len() as u32;
         for corner in corners {
-            let Some(point) = points.get(*corner as usize) else { continue };
-            let beside = about[*corner as usize].iter().map(|face| &flat[*face as usize]);
-            let sum: Vector = beside.filter(|normal| unit(normal).dot(&own) >= CREASE).sum();
+            let Some(point) = points.get(*corner as usize) else {
+                continue;
+            };
+            let beside = about[*corner as usize]
+                .iter()
+                .map(|face| &flat[*face as usize]);
+            let sum: Vector = beside
+                .filter(|normal| unit(normal).dot(&own) >= CREASE)
+                .sum();
             shape.points.push(*point);
             shape.normals.push(single(&unit(&sum)));
         }
@@ -142,7 +174,8 @@ mod tests {
             let length = normal.iter().map(|n| n * n).sum::<f32>().sqrt();
             assert!((length - 1.0).abs() < 1e-4);
             // Radial on the walls, along the axis on the ends; nothing between.
-            let radial = (normal[0] * point[0] + normal[1] * point[1]).abs() / point[0].hypot(point[1]);
+            let radial =
+                (normal[0] * point[0] + normal[1] * point[1]).abs() / point[0].hypot(point[1]);
             assert!(radial > 0.99 || normal[2].abs() > 0.99, "{normal:?}");
         }
         let (low, high) = shape.bounds.unwrap();

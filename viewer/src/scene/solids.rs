@@ -1,9 +1,9 @@
 //! Meshes of the scene's bodies, to be shown; distances are the library's business.
 
+use nalgebra::Unit;
 use runwright::geometry::{Point, Vector, perpendicular};
 use runwright::scene::Solid;
 use runwright::tube::{Facets, Mesh, Ring};
-use nalgebra::Unit;
 
 /// Facets round a cylinder.
 const ROUND: u32 = 48;
@@ -14,19 +14,30 @@ const RINGS: usize = 8;
 /// about `center`.
 pub fn mesh(solid: &Solid, center: &Point, reach: f64) -> Mesh {
     match solid {
-        Solid::Box { center, axes, half } => block(|part| center + axes * half.component_mul(&part)),
+        Solid::Box { center, axes, half } => {
+            block(|part| center + axes * half.component_mul(&part))
+        }
         Solid::HalfSpace(plane) => {
             let u = perpendicular(&plane.normal).into_inner() * reach;
             let v = plane.normal.cross(&u);
-            let middle = center - plane.normal.into_inner() * (center - plane.point).dot(&plane.normal);
+            let middle =
+                center - plane.normal.into_inner() * (center - plane.point).dot(&plane.normal);
             Mesh {
-                vertices: vec![middle - u - v, middle + u - v, middle + u + v, middle - u + v],
+                vertices: vec![
+                    middle - u - v,
+                    middle + u - v,
+                    middle + u + v,
+                    middle - u + v,
+                ],
                 triangles: vec![[0, 1, 2], [0, 2, 3]],
             }
         }
-        Solid::Cylinder { from, to, radius } => rod(from, to, &[(0.0, radius.mm()), (1.0, radius.mm())], 0.0),
+        Solid::Cylinder { from, to, radius } => {
+            rod(from, to, &[(0.0, radius.mm()), (1.0, radius.mm())], 0.0)
+        }
         Solid::Capsule { from, to, radius } => {
-            let half = (0..=RINGS).map(|i| (i as f64 / RINGS as f64 * std::f64::consts::FRAC_PI_2).sin_cos());
+            let half = (0..=RINGS)
+                .map(|i| (i as f64 / RINGS as f64 * std::f64::consts::FRAC_PI_2).sin_cos());
             let half: Vec<(f64, f64)> = half.collect();
             let r = radius.mm();
             let before = half.iter().rev().map(|(sin, cos)| (-sin * r, cos * r));
@@ -39,10 +50,24 @@ pub fn mesh(solid: &Solid, center: &Point, reach: f64) -> Mesh {
 /// A block from where its corners are, by their parts of -1 and 1 along its axes.
 fn block(corner: impl Fn(Vector) -> Point) -> Mesh {
     let sign = |i: usize, axis: usize| if i >> axis & 1 == 1 { 1.0 } else { -1.0 };
-    let vertices = (0..8).map(|i| corner(Vector::new(sign(i, 0), sign(i, 1), sign(i, 2)))).collect();
-    let faces = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
-    let triangles = faces.iter().flat_map(|[a, b, c, d]| [[*a, *b, *c], [*a, *c, *d]]);
-    Mesh { vertices, triangles: triangles.collect() }
+    let vertices = (0..8)
+        .map(|i| corner(Vector::new(sign(i, 0), sign(i, 1), sign(i, 2))))
+        .collect();
+    let faces = [
+        [0, 2, 3, 1],
+        [4, 5, 7, 6],
+        [0, 1, 5, 4],
+        [2, 6, 7, 3],
+        [0, 4, 6, 2],
+        [1, 3, 7, 5],
+    ];
+    let triangles = faces
+        .iter()
+        .flat_map(|[a, b, c, d]| [[*a, *b, *c], [*a, *c, *d]]);
+    Mesh {
+        vertices,
+        triangles: triangles.collect(),
+    }
 }
 
 /// A rod by its radii at parts of the way.
@@ -51,7 +76,11 @@ pub fn rod(from: &Point, to: &Point, radii: &[(f64, f64)], stretch: f64) -> Mesh
         return Mesh::default();
     };
     let rings = radii.iter().map(|(part, radius)| {
-        ring(&(from + (to - from) * *part + axis.into_inner() * stretch), &axis, *radius)
+        ring(
+            &(from + (to - from) * *part + axis.into_inner() * stretch),
+            &axis,
+            *radius,
+        )
     });
     Mesh::solid(&rings.collect::<Vec<Ring>>())
 }
@@ -71,10 +100,12 @@ fn ring(center: &Point, axis: &Unit<Vector>, radius: f64) -> Ring {
     let u = perpendicular(axis).into_inner();
     let v = axis.cross(&u);
     let clocks = Facets::at_least(ROUND).clocks();
-    clocks.map(|clock| {
-        let (sin, cos) = clock.sin_cos();
-        center + (u * cos + v * sin) * radius
-    }).collect()
+    clocks
+        .map(|clock| {
+            let (sin, cos) = clock.sin_cos();
+            center + (u * cos + v * sin) * radius
+        })
+        .collect()
 }
 
 #[cfg(test)]
@@ -96,13 +127,31 @@ mod tests {
         };
         let bodies = [
             (turned, 8.0 * 105.0),
-            (Solid::Cylinder { from: a, to: b, radius }, std::f64::consts::PI * 64.0 * 1800_f64.sqrt()),
-            (Solid::Capsule { from: a, to: b, radius }, std::f64::consts::PI * (64.0 * 1800_f64.sqrt() + 4.0 / 3.0 * 512.0)),
+            (
+                Solid::Cylinder {
+                    from: a,
+                    to: b,
+                    radius,
+                },
+                std::f64::consts::PI * 64.0 * 1800_f64.sqrt(),
+            ),
+            (
+                Solid::Capsule {
+                    from: a,
+                    to: b,
+                    radius,
+                },
+                std::f64::consts::PI * (64.0 * 1800_f64.sqrt() + 4.0 / 3.0 * 512.0),
+            ),
         ];
         for (body, volume) in bodies {
             let mesh = mesh(&body, &a, 100.0);
             assert!(mesh.is_watertight());
-            assert!((mesh.volume_mm3() / volume - 1.0).abs() < 0.02, "{}", mesh.volume_mm3() / volume);
+            assert!(
+                (mesh.volume_mm3() / volume - 1.0).abs() < 0.02,
+                "{}",
+                mesh.volume_mm3() / volume
+            );
             for vertex in &mesh.vertices {
                 assert!(body.distance(vertex).0.abs() < 1e-6, "{body:?}");
             }

@@ -3,10 +3,12 @@
 use super::opened::{Kept, KeptRun};
 use runwright::export::advice_text;
 use runwright::job::{Job, Path as Place, Problem, read_built, read_job};
-use runwright::plan::{FileRun, Found, PlanFile, PlannedGap, as_built, close, plan_with, read_plan};
+use runwright::plan::{
+    FileRun, Found, PlanFile, PlannedGap, as_built, close, plan_with, read_plan,
+};
 use runwright::route::Control;
-use runwright::shop::SawSheet;
 use runwright::route::Rates;
+use runwright::shop::SawSheet;
 use std::fs::{self, File};
 use std::path::Path;
 
@@ -28,19 +30,31 @@ pub fn close_gap(path: &Path, bytes: &[u8], control: &Control<'_>) -> Result<Kep
     let kerf = kerf.map_or(Rates::default().kerf, |run| run.task.rates.kerf);
     let (built, _) = order.build(job.as_ref());
     let built = built?;
-    let gap = runs.map(|runs| gap(runs, built.run.as_deref(), built.piece)).transpose()?;
+    let gap = runs
+        .map(|runs| gap(runs, built.run.as_deref(), built.piece))
+        .transpose()?;
     let closing = close(&built, gap, false, control)?;
-    let mut notes: Vec<String> = closing.warnings.iter().map(Problem::placed_message).collect();
+    let mut notes: Vec<String> = closing
+        .warnings
+        .iter()
+        .map(Problem::placed_message)
+        .collect();
     let (Found::Ends(between), Some(plan)) = (&closing.found, &closing.plan) else {
         return Err(vec![nothing_to_show()]);
     };
     notes.insert(0, advice_text(&closing, between));
-    let run = as_built(plan, between, built.task.allowance).ok_or_else(|| vec![nothing_to_show()])?;
+    let run =
+        as_built(plan, between, built.task.allowance).ok_or_else(|| vec![nothing_to_show()])?;
     let saw = SawSheet::new(&run, kerf).steps;
     Ok(Kept {
         name: format!("{} as built", plan.run.name),
         style: closing.style,
-        runs: vec![KeptRun { name: plan.run.name.clone(), run, saw, closing: Some(plan.piece) }],
+        runs: vec![KeptRun {
+            name: plan.run.name.clone(),
+            run,
+            saw,
+            closing: Some(plan.piece),
+        }],
         notes,
     })
 }
@@ -55,7 +69,11 @@ fn nothing_to_show() -> Problem {
 fn read(folder: &Path, name: &str, key: &str) -> Result<Vec<u8>, Vec<Problem>> {
     fs::read(folder.join(name)).map_err(|error| {
         let place = Place::root().key(key);
-        vec![Problem::at(&place, format!("'{name}': {error}"), "it is looked for beside the file that names it")]
+        vec![Problem::at(
+            &place,
+            format!("'{name}': {error}"),
+            "it is looked for beside the file that names it",
+        )]
     })
 }
 
@@ -73,18 +91,30 @@ fn plan_file(folder: &Path, name: &str) -> Result<PlanFile, Vec<Problem>> {
 /// The job's runs as a plan's file would have them.
 fn planned(job: &Job, control: &Control<'_>) -> Result<Vec<FileRun>, Vec<Problem>> {
     let plan = plan_with(job, control)?;
-    let runs = plan.runs.iter().zip(&job.runs).map(|(planned, asked)| FileRun {
-        name: planned.name.clone(),
-        run: planned.run().clone(),
-        sockets: [asked.task.start.socket, asked.task.end.socket],
-        left_for_last: planned.stack_up.closing.map(|closing| closing.piece),
-    });
+    let runs = plan
+        .runs
+        .iter()
+        .zip(&job.runs)
+        .map(|(planned, asked)| FileRun {
+            name: planned.name.clone(),
+            run: planned.run().clone(),
+            sockets: [asked.task.start.socket, asked.task.end.socket],
+            left_for_last: planned.stack_up.closing.map(|closing| closing.piece),
+        });
     Ok(runs.collect())
 }
 
-fn gap(runs: Vec<FileRun>, name: Option<&str>, piece: Option<usize>) -> Result<PlannedGap, Vec<Problem>> {
+fn gap(
+    runs: Vec<FileRun>,
+    name: Option<&str>,
+    piece: Option<usize>,
+) -> Result<PlannedGap, Vec<Problem>> {
     let one = |key: &str, message: &str| {
-        vec![Problem::at(&Place::root().key(key), message, "say in the file which run, and which piece closes it")]
+        vec![Problem::at(
+            &Place::root().key(key),
+            message,
+            "say in the file which run, and which piece closes it",
+        )]
     };
     let run = match name {
         Some(name) => runs.into_iter().find(|run| run.name == name),
@@ -92,7 +122,9 @@ fn gap(runs: Vec<FileRun>, name: Option<&str>, piece: Option<usize>) -> Result<P
         None => None,
     };
     let run = run.ok_or_else(|| one("run", "names no run of the plan"))?;
-    let piece = piece.or(run.left_for_last).filter(|piece| (1..=run.run.pieces().len()).contains(piece));
+    let piece = piece
+        .or(run.left_for_last)
+        .filter(|piece| (1..=run.run.pieces().len()).contains(piece));
     let piece = piece.ok_or_else(|| one("piece", "is no piece of the plan"))?;
     Ok(PlannedGap { run, piece })
 }

@@ -72,8 +72,15 @@ impl Drag {
             None => to,
         };
         let moved = moved(task, route, corner.index, to)?;
-        let result = task.candidate(moved.clone()).map(Box::new).map_err(|why| words(task, &why));
-        Some(Self { corner: Corner { at: to, ..corner }, route: moved, result })
+        let result = task
+            .candidate(moved.clone())
+            .map(Box::new)
+            .map_err(|why| words(task, &why));
+        Some(Self {
+            corner: Corner { at: to, ..corner },
+            route: moved,
+            result,
+        })
     }
 
     /// Where brackets go: on the straights beside the corner that no port's axis fixes.
@@ -82,10 +89,16 @@ impl Drag {
         let straights = self.route.straights();
         let mut legs = Vec::new();
         for leg in [i, i + 1] {
-            let (Some(from), Some(to)) = (leg.checked_sub(1).and_then(|b| bends.get(b)), bends.get(leg)) else {
+            let (Some(from), Some(to)) = (
+                leg.checked_sub(1).and_then(|b| bends.get(b)),
+                bends.get(leg),
+            ) else {
                 continue;
             };
-            if straights.get(leg).is_some_and(|straight| *straight >= LEAST_STRAIGHT) {
+            if straights
+                .get(leg)
+                .is_some_and(|straight| *straight >= LEAST_STRAIGHT)
+            {
                 let a = from.corner + from.outgoing.into_inner() * from.take_out().mm();
                 let b = to.corner - to.incoming.into_inner() * to.take_out().mm();
                 legs.push((a, b));
@@ -106,7 +119,10 @@ impl Drag {
             return None;
         }
         let is_dragged = |value: &Value| {
-            value.get("name").and_then(Value::as_str).is_some_and(|name| name.starts_with(DRAGGED))
+            value
+                .get("name")
+                .and_then(Value::as_str)
+                .is_some_and(|name| name.starts_with(DRAGGED))
         };
         let mut all: Vec<(f64, Value)> = Vec::new();
         for (i, value) in known.iter().enumerate() {
@@ -131,12 +147,15 @@ impl Drag {
     /// How far along the route's legs a point is nearest to them, mm.
     fn along(&self, point: &Point) -> f64 {
         let corners = self.route.bends.iter().map(|bend| bend.corner);
-        let places: Vec<Point> =
-            std::iter::once(self.route.start).chain(corners).chain([self.route.end]).collect();
+        let places: Vec<Point> = std::iter::once(self.route.start)
+            .chain(corners)
+            .chain([self.route.end])
+            .collect();
         let (mut best, mut gone) = ((f64::INFINITY, 0.0), 0.0);
         for pair in places.windows(2) {
             let leg = pair[1] - pair[0];
-            let part = ((point - pair[0]).dot(&leg) / leg.norm_squared().max(1e-12)).clamp(0.0, 1.0);
+            let part =
+                ((point - pair[0]).dot(&leg) / leg.norm_squared().max(1e-12)).clamp(0.0, 1.0);
             let off = (pair[0] + leg * part - point).norm();
             if off < best.0 {
                 best = (off, gone + part * leg.norm());
@@ -151,10 +170,14 @@ impl Drag {
 fn moved(task: &Task, route: &Route, index: usize, to: Point) -> Option<Route> {
     let mut corners: Vec<Point> = route.bends.iter().map(|bend| bend.corner).collect();
     *corners.get_mut(index)? = to;
-    let places: Vec<Point> =
-        std::iter::once(route.start).chain(corners.iter().copied()).chain([route.end]).collect();
-    let legs: Option<Vec<Direction>> =
-        places.windows(2).map(|pair| Direction::try_new(pair[1] - pair[0], 1e-6)).collect();
+    let places: Vec<Point> = std::iter::once(route.start)
+        .chain(corners.iter().copied())
+        .chain([route.end])
+        .collect();
+    let legs: Option<Vec<Direction>> = places
+        .windows(2)
+        .map(|pair| Direction::try_new(pair[1] - pair[0], 1e-6))
+        .collect();
     let legs = legs?;
     let bends = route.bends.iter().enumerate().map(|(i, bend)| {
         let (mut incoming, mut outgoing) = (legs[i], legs[i + 1]);
@@ -168,22 +191,40 @@ fn moved(task: &Task, route: &Route, index: usize, to: Point) -> Option<Route> {
         let turn = angle_between(&incoming, &outgoing);
         let make = match bend.make {
             Make::Pies { joints } => Make::Pies {
-                joints: task.limits.joints_for(turn, bend.clr, task.tube.radius()).unwrap_or(joints),
+                joints: task
+                    .limits
+                    .joints_for(turn, bend.clr, task.tube.radius())
+                    .unwrap_or(joints),
             },
             stock @ Make::Stock { .. } => stock,
         };
-        Bend { corner: corners[i], incoming, outgoing, turn, clr: bend.clr, make }
+        Bend {
+            corner: corners[i],
+            incoming,
+            outgoing,
+            turn,
+            clr: bend.clr,
+            make,
+        }
     });
-    Some(Route { bends: bends.collect(), ..route.clone() })
+    Some(Route {
+        bends: bends.collect(),
+        ..route.clone()
+    })
 }
 
 fn words(task: &Task, why: &Rejection) -> String {
     match why {
         Rejection::Unbuildable(Some(error)) => error.to_string(),
         Rejection::Unbuildable(None) => "joints fall on one point".to_owned(),
-        Rejection::ShortSide { piece, .. } => format!("piece {piece} would have too short a short side"),
+        Rejection::ShortSide { piece, .. } => {
+            format!("piece {piece} would have too short a short side")
+        }
         Rejection::Limit(runwright::route::Constraint::Obstacle(i)) => {
-            let name = task.obstacles.get(*i).map_or("what is in the way", |obstacle| &obstacle.name);
+            let name = task
+                .obstacles
+                .get(*i)
+                .map_or("what is in the way", |obstacle| &obstacle.name);
             format!("too near to '{name}'")
         }
         Rejection::Limit(limit) => format!("breaks a limit: {limit:?}"),
@@ -209,20 +250,37 @@ mod tests {
         assert!(corners.len() >= 2);
         let corner = corners[0];
         let (_, out) = corner.on.unwrap();
-        let drag = Drag::new(task, &best.route, corner, corner.at + out.into_inner() * 30.0).unwrap();
+        let drag = Drag::new(
+            task,
+            &best.route,
+            corner,
+            corner.at + out.into_inner() * 30.0,
+        )
+        .unwrap();
         assert!((drag.corner.at - corner.at).norm() > 29.0);
         let brackets = drag.through(task, &[], LengthUnit::In).unwrap();
         assert!(!brackets.is_empty());
-        let place = runwright::job::Path::root().key("runs").index(0).key("through");
+        let place = runwright::job::Path::root()
+            .key("runs")
+            .index(0)
+            .key("through");
         let changed = super::super::set(text, &place, &Value::Array(brackets).to_string()).unwrap();
         let job = read_job(changed.as_bytes(), "stack").job.unwrap();
         let again = plan(&job).unwrap();
         let line = again.runs[0].run().centerline();
         for pass in &job.runs[0].task.passes {
-            assert!(pass.room_along(line, task.tube.radius()) > -1e-3, "goes through {}", pass.name);
+            assert!(
+                pass.room_along(line, task.tube.radius()) > -1e-3,
+                "goes through {}",
+                pass.name
+            );
         }
         let now = again.runs[0].solution.best.route.bends[0].corner;
-        assert!((now - drag.corner.at).norm() < 25.0, "{} from where it was let go", (now - drag.corner.at).norm());
+        assert!(
+            (now - drag.corner.at).norm() < 25.0,
+            "{} from where it was let go",
+            (now - drag.corner.at).norm()
+        );
     }
 
     #[test]
@@ -233,9 +291,21 @@ mod tests {
         let route = &plan.runs[0].solution.best.route;
         let corner = Corner::all(route)[0];
         let (face, out) = corner.on.unwrap();
-        let drag = Drag::new(&job.runs[0].task, route, corner, Point::new(500.0, 77.0, 40.0)).unwrap();
+        let drag = Drag::new(
+            &job.runs[0].task,
+            route,
+            corner,
+            Point::new(500.0, 77.0, 40.0),
+        )
+        .unwrap();
         assert!((drag.corner.at - face).cross(&out).norm() < 1e-9);
-        let behind = Drag::new(&job.runs[0].task, route, corner, face - out.into_inner() * 500.0).unwrap();
+        let behind = Drag::new(
+            &job.runs[0].task,
+            route,
+            corner,
+            face - out.into_inner() * 500.0,
+        )
+        .unwrap();
         assert!((behind.corner.at - face).dot(&out) >= LEAST_OUT - 1e-9);
         assert!(behind.result.is_err(), "no room for the bend");
     }

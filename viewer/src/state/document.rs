@@ -90,13 +90,15 @@ impl Document {
 
     /// Several values at once, as one change; see [`Document::edit`].
     pub fn edit_all(&mut self, edits: &[(Place, String)], what: &str) -> bool {
-        let text = edits.iter().try_fold(self.text.clone(), |text, (place, json)| {
-            if json.is_empty() {
-                remove(&text, place)
-            } else {
-                set(&text, place, json)
-            }
-        });
+        let text = edits
+            .iter()
+            .try_fold(self.text.clone(), |text, (place, json)| {
+                if json.is_empty() {
+                    remove(&text, place)
+                } else {
+                    set(&text, place, json)
+                }
+            });
         text.is_some_and(|text| self.replace(text, what))
     }
 
@@ -105,8 +107,12 @@ impl Document {
             return false;
         }
         let what = what.to_owned();
-        self.past.push(Change { text: std::mem::replace(&mut self.text, text), what });
-        let too_much = |past: &[Change]| past.iter().map(|c| c.text.len()).sum::<usize>() > MOST_KEPT;
+        self.past.push(Change {
+            text: std::mem::replace(&mut self.text, text),
+            what,
+        });
+        let too_much =
+            |past: &[Change]| past.iter().map(|c| c.text.len()).sum::<usize>() > MOST_KEPT;
         while self.past.len() > MOST_PAST || (self.past.len() > 1 && too_much(&self.past)) {
             self.past.remove(0);
         }
@@ -129,7 +135,10 @@ impl Document {
         let Some(Change { text, what }) = self.past.pop() else {
             return false;
         };
-        self.future.push(Change { text: std::mem::replace(&mut self.text, text), what });
+        self.future.push(Change {
+            text: std::mem::replace(&mut self.text, text),
+            what,
+        });
         true
     }
 
@@ -138,7 +147,10 @@ impl Document {
         let Some(Change { text, what }) = self.future.pop() else {
             return false;
         };
-        self.past.push(Change { text: std::mem::replace(&mut self.text, text), what });
+        self.past.push(Change {
+            text: std::mem::replace(&mut self.text, text),
+            what,
+        });
         true
     }
 
@@ -236,7 +248,11 @@ mod tests {
         assert_eq!(document.text(), last);
         document.undo();
         document.edit(&at("z"), "4", "z");
-        assert_eq!(document.redoes(), None, "a new change ends what could be redone");
+        assert_eq!(
+            document.redoes(),
+            None,
+            "a new change ends what could be redone"
+        );
     }
 
     #[test]
@@ -255,15 +271,24 @@ mod tests {
         let path = document.path().unwrap().to_path_buf();
         document.edit(&at("x"), "2", "x");
         fs::write(&path, "theirs").unwrap();
-        assert!(matches!(document.save(false), Err(SaveError::ChangedByAnother)));
+        assert!(matches!(
+            document.save(false),
+            Err(SaveError::ChangedByAnother)
+        ));
         assert_eq!(fs::read_to_string(&path).unwrap(), "theirs");
         let other = path.with_file_name("other.json");
         document.save_as(&other, false).unwrap();
         assert_eq!(fs::read_to_string(&path).unwrap(), "theirs");
         assert_eq!(document.path(), Some(other.as_path()));
-        assert!(matches!(document.save_as(&path, false), Err(SaveError::Taken)));
+        assert!(matches!(
+            document.save_as(&path, false),
+            Err(SaveError::Taken)
+        ));
         fs::remove_file(&other).unwrap();
-        assert!(matches!(document.save(false), Err(SaveError::ChangedByAnother)));
+        assert!(matches!(
+            document.save(false),
+            Err(SaveError::ChangedByAnother)
+        ));
         document.save(true).unwrap();
         assert!(other.exists());
     }

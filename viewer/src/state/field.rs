@@ -97,7 +97,10 @@ fn one_or_more(text: &str) -> Value {
         return Value::Object(range);
     }
     if text.contains(',') {
-        let parts = text.split(',').map(str::trim).filter(|part| !part.is_empty());
+        let parts = text
+            .split(',')
+            .map(str::trim)
+            .filter(|part| !part.is_empty());
         return Value::Array(parts.map(quantity).collect());
     }
     quantity(text)
@@ -132,10 +135,18 @@ mod tests {
 
     #[test]
     fn what_is_shown_is_written_back_the_same() {
-        for value in [json!(3), json!("3 3/4"), json!({"min": 3, "max": "5 in"}), json!([3, "4 in"])] {
+        for value in [
+            json!(3),
+            json!("3 3/4"),
+            json!({"min": 3, "max": "5 in"}),
+            json!([3, "4 in"]),
+        ] {
             let field = field(Kind::OneOrMore);
             let text = field.show(Some(&value)).unwrap();
-            assert_eq!(serde_json::from_str::<Value>(&field.write(&text)).unwrap(), value);
+            assert_eq!(
+                serde_json::from_str::<Value>(&field.write(&text)).unwrap(),
+                value
+            );
         }
         let flag = field(Kind::Flag);
         assert_eq!(flag.write(&flag.show(Some(&json!(true))).unwrap()), "true");

@@ -52,19 +52,35 @@ struct Maker<'a> {
 
 impl Maker<'_> {
     fn field(&self, label: &str, place: Path, kind: Kind, default: impl Into<String>) -> Field {
-        Field { label: label.to_owned(), place, kind, default: default.into(), unit: "" }
+        Field {
+            label: label.to_owned(),
+            place,
+            kind,
+            default: default.into(),
+            unit: "",
+        }
     }
 
     fn length(&self, label: &str, place: Path, default: impl Into<String>) -> Field {
-        Field { unit: self.unit, ..self.field(label, place, Kind::Quantity, default) }
+        Field {
+            unit: self.unit,
+            ..self.field(label, place, Kind::Quantity, default)
+        }
     }
 
     fn angle(&self, label: &str, place: Path, default: impl Into<String>) -> Field {
-        Field { unit: "°", ..self.field(label, place, Kind::Quantity, default) }
+        Field {
+            unit: "°",
+            ..self.field(label, place, Kind::Quantity, default)
+        }
     }
 
     fn printed(&self, length: impl Fn(&Job) -> Option<Length>) -> String {
-        let style = self.job.map_or(Style::new(runwright::units::LengthUnit::Mm), |job| job.style);
+        let style = self
+            .job
+            .map_or(Style::new(runwright::units::LengthUnit::Mm), |job| {
+                job.style
+            });
         let length = self.job.and_then(length);
         length.map_or(String::new(), |length| style.length(length))
     }
@@ -76,7 +92,12 @@ impl Maker<'_> {
             self.length("wall", place.key("wall"), "needed"),
             self.field("material", place.key("material"), Kind::Text, "unspecified"),
         ];
-        Section { title: "Tube".to_owned(), place, fields, note: None }
+        Section {
+            title: "Tube".to_owned(),
+            place,
+            fields,
+            note: None,
+        }
     }
 
     fn port(&self, name: &str, value: &Value) -> Section {
@@ -84,25 +105,40 @@ impl Maker<'_> {
         let mut fields = Vec::new();
         let mut note = None;
         if value.get("measured").is_some() {
-            let known = self.job.and_then(|job| Some((job.ports.get(name)?, job.style)));
+            let known = self
+                .job
+                .and_then(|job| Some((job.ports.get(name)?, job.style)));
             let fitted = known.map_or(String::new(), |(port, style)| {
                 format!(": center {}", style.point(port.center.into()))
             });
-            note = Some(format!("fitted to what was measured of it{fitted}; change its readings in the job file"));
+            note = Some(format!(
+                "fitted to what was measured of it{fitted}; change its readings in the job file"
+            ));
         } else {
             let axes = ["x", "y", "z"];
             let center = place.key("center");
             let three = axes.iter().enumerate();
-            fields.extend(three.map(|(i, axis)| self.length(&format!("center {axis}"), center.index(i), "needed")));
+            fields.extend(three.map(|(i, axis)| {
+                self.length(&format!("center {axis}"), center.index(i), "needed")
+            }));
             let outward = place.key("outward");
             match value.get("outward") {
                 Some(Value::Object(angles)) => {
-                    fields.extend(angles.keys().map(|key| self.angle(key, outward.key(key), "needed")));
+                    fields.extend(
+                        angles
+                            .keys()
+                            .map(|key| self.angle(key, outward.key(key), "needed")),
+                    );
                 }
                 _ => {
                     let three = axes.iter().enumerate();
                     fields.extend(three.map(|(i, axis)| {
-                        self.field(&format!("outward {axis}"), outward.index(i), Kind::Quantity, "needed")
+                        self.field(
+                            &format!("outward {axis}"),
+                            outward.index(i),
+                            Kind::Quantity,
+                            "needed",
+                        )
                     }));
                 }
             }
@@ -113,23 +149,42 @@ impl Maker<'_> {
         fields.push(self.length("least straight", place.key("straight"), straight));
         fields.push(self.length("socket", place.key("socket"), socket));
         fields.push(self.angle("may lean", place.key("cone"), "0"));
-        Section { title: format!("Port '{name}'"), place, fields, note }
+        Section {
+            title: format!("Port '{name}'"),
+            place,
+            fields,
+            note,
+        }
     }
 
     fn run(&self, index: usize, value: &Value) -> Section {
         let place = Path::root().key("runs").index(index);
-        let name = value.get("name").and_then(Value::as_str).unwrap_or_default();
+        let name = value
+            .get("name")
+            .and_then(Value::as_str)
+            .unwrap_or_default();
         let limits = |job: &Job| job.runs.get(index).map(|run| run.task.limits);
         let clr = self.printed(|job| Some(limits(job)?.clr_min));
         let between = self.printed(|job| Some(limits(job)?.min_between));
-        let bends = self.job.and_then(|job| job.runs.get(index)).map_or(String::new(), |run| run.task.most_bends.to_string());
+        let bends = self
+            .job
+            .and_then(|job| job.runs.get(index))
+            .map_or(String::new(), |run| run.task.most_bends.to_string());
         let mut fields = vec![
             self.field("from port", place.key("from"), Kind::Text, "needed"),
             self.field("to port", place.key("to"), Kind::Text, "needed"),
-            Field { unit: self.unit, ..self.field("CLR", place.key("clr"), Kind::OneOrMore, clr) },
+            Field {
+                unit: self.unit,
+                ..self.field("CLR", place.key("clr"), Kind::OneOrMore, clr)
+            },
             self.length("between bends", place.key("between"), between),
             self.field("made of", place.key("made_of"), MADE_OF, "either"),
-            self.field("one saw setting", place.key("one_setting"), Kind::Flag, "where cheaper"),
+            self.field(
+                "one saw setting",
+                place.key("one_setting"),
+                Kind::Flag,
+                "where cheaper",
+            ),
             self.field("most bends", place.key("max_bends"), Kind::Quantity, bends),
             self.length("most swing", place.key("max_swing"), "no limit"),
             self.length("wished length", place.key("length"), "none"),
@@ -142,40 +197,102 @@ impl Maker<'_> {
             let name = name.map_or_else(|| format!("pass {}", i + 1), str::to_owned);
             let axes = ["x", "y", "z"].iter().enumerate();
             fields.extend(axes.map(|(j, axis)| {
-                self.length(&format!("{name} {axis}"), here.key("center").index(j), "needed")
+                self.length(
+                    &format!("{name} {axis}"),
+                    here.key("center").index(j),
+                    "needed",
+                )
             }));
             fields.push(self.length(&format!("{name} radius"), here.key("radius"), "needed"));
         }
-        let note = value.get("copy").is_some().then(|| "copied from an existing tube: limits only warn".to_owned());
-        Section { title: format!("Run '{name}'"), place, fields, note }
+        let note = value
+            .get("copy")
+            .is_some()
+            .then(|| "copied from an existing tube: limits only warn".to_owned());
+        Section {
+            title: format!("Run '{name}'"),
+            place,
+            fields,
+            note,
+        }
     }
 
     fn shop(&self) -> Section {
         let place = Path::root().key("shop");
-        let task = |job: &Job| job.runs.first().map(|run| (run.task.limits, run.task.allowance, run.task.rates));
+        let task = |job: &Job| {
+            job.runs
+                .first()
+                .map(|run| (run.task.limits, run.task.allowance, run.task.rates))
+        };
         let known = self.job.and_then(task);
         let degrees = |angle: Option<runwright::units::Angle>| {
-            angle.map_or(String::new(), |angle| format!("{}", (angle.degrees() * 100.0).round() / 100.0))
+            angle.map_or(String::new(), |angle| {
+                format!("{}", (angle.degrees() * 100.0).round() / 100.0)
+            })
         };
         let fields = vec![
-            self.angle("usual cut", place.key("usual_cut"), degrees(known.map(|k| k.0.usual_cut))),
-            self.angle("greatest cut", place.key("max_cut"), degrees(known.map(|k| k.0.max_cut))),
-            self.length("least short side", place.key("min_short_side"), self.printed(|job| Some(task(job)?.0.min_short_side))),
-            self.length("kerf", place.key("kerf"), self.printed(|job| Some(task(job)?.2.kerf))),
-            self.length("gap at joints", place.key("gap"), self.printed(|job| Some(task(job)?.1.gap))),
-            self.length("shrinkage", place.key("shrinkage"), self.printed(|job| Some(task(job)?.1.shrinkage))),
+            self.angle(
+                "usual cut",
+                place.key("usual_cut"),
+                degrees(known.map(|k| k.0.usual_cut)),
+            ),
+            self.angle(
+                "greatest cut",
+                place.key("max_cut"),
+                degrees(known.map(|k| k.0.max_cut)),
+            ),
+            self.length(
+                "least short side",
+                place.key("min_short_side"),
+                self.printed(|job| Some(task(job)?.0.min_short_side)),
+            ),
+            self.length(
+                "kerf",
+                place.key("kerf"),
+                self.printed(|job| Some(task(job)?.2.kerf)),
+            ),
+            self.length(
+                "gap at joints",
+                place.key("gap"),
+                self.printed(|job| Some(task(job)?.1.gap)),
+            ),
+            self.length(
+                "shrinkage",
+                place.key("shrinkage"),
+                self.printed(|job| Some(task(job)?.1.shrinkage)),
+            ),
         ];
-        Section { title: "Shop".to_owned(), place, fields, note: None }
+        Section {
+            title: "Shop".to_owned(),
+            place,
+            fields,
+            note: None,
+        }
     }
 
     fn scene(&self) -> Section {
         let place = Path::root().key("scene");
         let style = self.job.map(|job| job.style);
-        let clearance = style.map_or(String::new(), |style| style.length(runwright::job::DEFAULT_CLEARANCE));
+        let clearance = style.map_or(String::new(), |style| {
+            style.length(runwright::job::DEFAULT_CLEARANCE)
+        });
         let fields = vec![self.length("clearance", place.key("clearance"), clearance)];
-        let bodies = self.job.and_then(|job| job.runs.first()).map_or(0, |run| run.task.obstacles.len());
-        let note = (bodies > 0).then(|| format!("{} in the way", runwright::units::counted(bodies, "body").replace("bodys", "bodies")));
-        Section { title: "In the way".to_owned(), place, fields, note }
+        let bodies = self
+            .job
+            .and_then(|job| job.runs.first())
+            .map_or(0, |run| run.task.obstacles.len());
+        let note = (bodies > 0).then(|| {
+            format!(
+                "{} in the way",
+                runwright::units::counted(bodies, "body").replace("bodys", "bodies")
+            )
+        });
+        Section {
+            title: "In the way".to_owned(),
+            place,
+            fields,
+            note,
+        }
     }
 }
 
@@ -198,11 +315,17 @@ mod tests {
             let job = read_job(text.as_bytes(), "job").job.unwrap();
             let mut shown = 0;
             for field in sections(&value, Some(&job)).iter().flat_map(|s| &s.fields) {
-                let at = field.place.steps().iter().try_fold(&value, |value, step| match step {
-                    runwright::job::Step::Key(key) => value.get(key),
-                    runwright::job::Step::Index(i) => value.get(i),
-                });
-                let Some(typed) = field.show(at).filter(|typed| !typed.is_empty()) else { continue };
+                let at = field
+                    .place
+                    .steps()
+                    .iter()
+                    .try_fold(&value, |value, step| match step {
+                        runwright::job::Step::Key(key) => value.get(key),
+                        runwright::job::Step::Index(i) => value.get(i),
+                    });
+                let Some(typed) = field.show(at).filter(|typed| !typed.is_empty()) else {
+                    continue;
+                };
                 shown += 1;
                 let changed = super::super::set(text, &field.place, &field.write(&typed)).unwrap();
                 let again = read_job(changed.as_bytes(), "job").job.unwrap();

@@ -45,7 +45,10 @@ pub fn remove(text: &str, path: &Path) -> Option<String> {
         return Some(text.to_owned());
     };
     let here = &members.list[i];
-    let gone = match (i.checked_sub(1).and_then(|i| members.list.get(i)), members.list.get(i + 1)) {
+    let gone = match (
+        i.checked_sub(1).and_then(|i| members.list.get(i)),
+        members.list.get(i + 1),
+    ) {
         (_, Some(next)) => here.start..next.start,
         (Some(before), None) => before.value.end..here.value.end,
         (None, None) => here.start..here.value.end,
@@ -98,26 +101,46 @@ impl Members {
         };
         let Some(last) = self.list.last() else {
             let space = if self.is_object { " " } else { "" };
-            return Some(replaced(text, self.inside..self.inside, &format!("{space}{member}{space}")));
+            return Some(replaced(
+                text,
+                self.inside..self.inside,
+                &format!("{space}{member}{space}"),
+            ));
         };
-        let before = match self.list.len().checked_sub(2).and_then(|i| self.list.get(i)) {
+        let before = match self
+            .list
+            .len()
+            .checked_sub(2)
+            .and_then(|i| self.list.get(i))
+        {
             Some(before) => &text[before.value.end..last.start],
             None => &text[self.inside..last.start],
         };
         let space: String = before.chars().filter(|c| c.is_whitespace()).collect();
         let space = if space.is_empty() { " " } else { &space };
-        Some(replaced(text, last.value.end..last.value.end, &format!(",{space}{member}")))
+        Some(replaced(
+            text,
+            last.value.end..last.value.end,
+            &format!(",{space}{member}"),
+        ))
     }
 }
 
 fn members(text: &str, place: &Range<usize>) -> Option<Members> {
-    let mut scan = Scan { bytes: text.as_bytes(), at: place.start };
+    let mut scan = Scan {
+        bytes: text.as_bytes(),
+        at: place.start,
+    };
     let is_object = match scan.next()? {
         b'{' => true,
         b'[' => false,
         _ => return None,
     };
-    let mut members = Members { inside: scan.at, is_object, list: Vec::new() };
+    let mut members = Members {
+        inside: scan.at,
+        is_object,
+        list: Vec::new(),
+    };
     loop {
         scan.skip_space();
         match scan.peek()? {
@@ -150,8 +173,15 @@ struct Scan<'a> {
 
 impl<'a> Scan<'a> {
     fn new(text: &'a str) -> Self {
-        let at = if text.starts_with('\u{feff}') { '\u{feff}'.len_utf8() } else { 0 };
-        Self { bytes: text.as_bytes(), at }
+        let at = if text.starts_with('\u{feff}') {
+            '\u{feff}'.len_utf8()
+        } else {
+            0
+        };
+        Self {
+            bytes: text.as_bytes(),
+            at,
+        }
     }
 
     fn peek(&self) -> Option<u8> {
@@ -225,10 +255,11 @@ mod tests {
     use super::*;
 
     fn path(keys: &[&str]) -> Path {
-        keys.iter().fold(Path::root(), |path, key| match key.parse() {
-            Ok(index) => path.index(index),
-            Err(_) => path.key(key),
-        })
+        keys.iter()
+            .fold(Path::root(), |path, key| match key.parse() {
+                Ok(index) => path.index(index),
+                Err(_) => path.key(key),
+            })
     }
 
     const JOB: &str = "{\n  \"units\": \"in\", \"x-note\": \"a \\\"}, kept\",\n  \"tube\": { \"od\": 2.50, \"wall\": 0.065 },\n  \"runs\": [\n    { \"name\": \"a\", \"clr\": [3, 4] }\n  ]\n}\n";
@@ -244,11 +275,20 @@ mod tests {
     #[test]
     fn what_is_missing_is_put_in_as_its_neighbors_are() {
         let text = set(JOB, &path(&["tube", "material"]), "\"304\"").unwrap();
-        assert_eq!(text, JOB.replace("0.065 }", "0.065, \"material\": \"304\" }"));
+        assert_eq!(
+            text,
+            JOB.replace("0.065 }", "0.065, \"material\": \"304\" }")
+        );
         let text = set(JOB, &path(&["shop", "kerf"]), "0.1").unwrap();
-        assert!(text.ends_with("  ],\n  \"shop\": { \"kerf\": 0.1 }\n}\n"), "{text}");
+        assert!(
+            text.ends_with("  ],\n  \"shop\": { \"kerf\": 0.1 }\n}\n"),
+            "{text}"
+        );
         let text = set(JOB, &path(&["runs", "0", "through", "0", "center"]), "[1]").unwrap();
-        assert!(text.contains("\"clr\": [3, 4], \"through\": [{ \"center\": [1] }] }"), "{text}");
+        assert!(
+            text.contains("\"clr\": [3, 4], \"through\": [{ \"center\": [1] }] }"),
+            "{text}"
+        );
         assert_eq!(set("{}", &path(&["a"]), "1").unwrap(), "{ \"a\": 1 }");
         assert_eq!(set("[]", &path(&["0"]), "1").unwrap(), "[1]");
     }
@@ -282,7 +322,10 @@ mod tests {
                 let back: Value = serde_json::from_str(&back).unwrap();
                 assert_eq!(back, before, "{path}");
                 let less = remove(text, path).unwrap();
-                assert!(serde_json::from_str::<Value>(&less).is_ok(), "{path}: {less}");
+                assert!(
+                    serde_json::from_str::<Value>(&less).is_ok(),
+                    "{path}: {less}"
+                );
             });
         }
     }
@@ -306,7 +349,15 @@ mod tests {
 
     #[test]
     fn what_is_no_json_is_left_alone() {
-        for text in ["", "{", "{ \"a\" }", "{ \"a\": ", "]", "\"", "{\"a\":{\"b\":\"\\"] {
+        for text in [
+            "",
+            "{",
+            "{ \"a\" }",
+            "{ \"a\": ",
+            "]",
+            "\"",
+            "{\"a\":{\"b\":\"\\",
+        ] {
             assert_eq!(set(text, &path(&["a", "b"]), "1"), None, "{text}");
             assert!(remove(text, &path(&["a", "b"])).is_none_or(|same| same == text));
         }

@@ -57,7 +57,9 @@ impl PieceNumbers {
                     joint: joint.map_or(String::new(), |joint| match joint.kind {
                         JointKind::Flange => "port".to_owned(),
                         JointKind::Square => "square butt".to_owned(),
-                        JointKind::Miter => format!("miter, turns {}", style.angle(joint.deflection)),
+                        JointKind::Miter => {
+                            format!("miter, turns {}", style.angle(joint.deflection))
+                        }
                     }),
                 }
             })
@@ -96,7 +98,10 @@ mod tests {
         let numbers = PieceNumbers::of_run(run.run(), &run.saw.steps, job.style);
         assert_eq!(numbers.len(), run.run().pieces().len());
         let fourth = &numbers[3];
-        assert_eq!(fourth.feed, Some(["7 3/8 in".to_owned(), "7.380 in".to_owned()]));
+        assert_eq!(
+            fourth.feed,
+            Some(["7 3/8 in".to_owned(), "7.380 in".to_owned()])
+        );
         assert_eq!(fourth.rotate.as_deref(), Some("224.78°"));
         assert_eq!(fourth.angle.as_deref(), Some("8.31°"));
     }

@@ -55,28 +55,44 @@ pub fn open(path: &Path) -> Result<Opened, Vec<Problem>> {
     if value.get("format").is_some() {
         return plan(&bytes, &value).map(|kept| Opened::Plan(Box::new(kept)));
     }
-    let is_built = ["before", "after", "gap"].iter().any(|key| value.get(key).is_some());
+    let is_built = ["before", "after", "gap"]
+        .iter()
+        .any(|key| value.get(key).is_some());
     if is_built {
         return Ok(Opened::Built(path.to_path_buf(), bytes));
     }
-    Ok(Opened::Job(Box::new(Document::new(path.to_path_buf(), bytes))))
+    Ok(Opened::Job(Box::new(Document::new(
+        path.to_path_buf(),
+        bytes,
+    ))))
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, Problem> {
     let failed = |error: std::io::Error| {
-        Problem::of_file(format!("{}: {error}", path.display()), "check the name and that you may read it")
+        Problem::of_file(
+            format!("{}: {error}", path.display()),
+            "check the name and that you may read it",
+        )
     };
     if path.is_dir() {
         let message = format!("{} is a folder", path.display());
-        return Err(Problem::of_file(message, "open a job, a plan or what was built: a file that ends in .json"));
+        return Err(Problem::of_file(
+            message,
+            "open a job, a plan or what was built: a file that ends in .json",
+        ));
     }
     let most = MAX_JOB_BYTES.max(MAX_PLAN_BYTES);
     let mut bytes = Vec::new();
     let file = File::open(path).map_err(failed)?;
-    file.take(most + 1).read_to_end(&mut bytes).map_err(failed)?;
+    file.take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(failed)?;
     if bytes.len() as u64 > most {
         let message = format!("{} is too large for a job or a plan", path.display());
-        return Err(Problem::of_file(message, "a scan is named in a job: see the README, 'A scan of the bay'"));
+        return Err(Problem::of_file(
+            message,
+            "a scan is named in a job: see the README, 'A scan of the bay'",
+        ));
     }
     Ok(bytes)
 }
@@ -93,15 +109,23 @@ fn plan(bytes: &[u8], value: &Value) -> Result<Kept, Vec<Problem>> {
         name: plan.job,
         style: Style::new(plan.unit),
         runs: runs.collect(),
-        notes: vec![format!("a plan ({FORMAT}): shown as it is; open its job to change it")],
+        notes: vec![format!(
+            "a plan ({FORMAT}): shown as it is; open its job to change it"
+        )],
     })
 }
 
 /// The saw sheet of a run, as the plan has it; none where a row cannot be read.
 fn saw(value: &Value, run: usize, pieces: usize) -> Vec<SawStep> {
-    let rows = value.pointer(&format!("/runs/{run}/saw")).and_then(Value::as_array);
+    let rows = value
+        .pointer(&format!("/runs/{run}/saw"))
+        .and_then(Value::as_array);
     let row = |row: &Value| {
-        let number = |key: &str| row.get(key).and_then(Value::as_f64).filter(|n| n.is_finite());
+        let number = |key: &str| {
+            row.get(key)
+                .and_then(Value::as_f64)
+                .filter(|n| n.is_finite())
+        };
         let piece = usize::try_from(row.get("piece")?.as_u64()?).ok()?;
         Some(SawStep {
             piece: (1..=pieces).contains(&piece).then_some(piece)?,
@@ -131,11 +155,16 @@ mod tests {
             path
         };
         let job_bytes = include_bytes!("../../../examples/stack.json");
-        assert!(matches!(open(&write("a.json", job_bytes)), Ok(Opened::Job(_))));
+        assert!(matches!(
+            open(&write("a.json", job_bytes)),
+            Ok(Opened::Job(_))
+        ));
         let job = read_job(job_bytes, "stack").job.unwrap();
         let plan = runwright::plan::plan(&job).unwrap();
         let bytes = &PlanJson.files(&plan).unwrap()[0].bytes;
-        let Ok(Opened::Plan(kept)) = open(&write("p.json", bytes)) else { panic!("a plan") };
+        let Ok(Opened::Plan(kept)) = open(&write("p.json", bytes)) else {
+            panic!("a plan")
+        };
         let (read, planned) = (&kept.runs[0], &plan.runs[0]);
         assert_eq!(read.saw.len(), planned.saw.steps.len());
         for (a, b) in read.saw.iter().zip(&planned.saw.steps) {
@@ -143,10 +172,16 @@ mod tests {
             assert!((a.rotate - b.rotate).abs().degrees() < 1e-6);
         }
         let built = include_bytes!("../../../examples/stack-built.json");
-        assert!(matches!(open(&write("b.json", built)), Ok(Opened::Built(..))));
+        assert!(matches!(
+            open(&write("b.json", built)),
+            Ok(Opened::Built(..))
+        ));
         for bytes in [b"".as_slice(), b"{", b"\xff\xfe\x00", b"[1]", b"solid x"] {
             // No JSON is a job with problems: they are shown where it is edited.
-            assert!(matches!(open(&write("bad.json", bytes)), Ok(Opened::Job(_))));
+            assert!(matches!(
+                open(&write("bad.json", bytes)),
+                Ok(Opened::Job(_))
+            ));
         }
         assert!(open(&write("f.json", b"{\"format\": 3}")).is_err());
         assert!(open(folder.path()).is_err() && open(&folder.path().join("none")).is_err());

@@ -58,14 +58,20 @@ impl Nearness {
         let rules: Vec<Rule> = task
             .obstacles
             .iter()
-            .map(|obstacle| Rule { obstacle: obstacle.clone(), outside: task.outside(obstacle) })
+            .map(|obstacle| Rule {
+                obstacle: obstacle.clone(),
+                outside: task.outside(obstacle),
+            })
             .collect();
         if rules.is_empty() {
             return None;
         }
         Some(Self {
             places: places_of_run(run, &rules),
-            names: rules.iter().map(|rule| rule.obstacle.name.clone()).collect(),
+            names: rules
+                .iter()
+                .map(|rule| rule.obstacle.name.clone())
+                .collect(),
             rooms: rooms_of_run(run, &rules),
         })
     }

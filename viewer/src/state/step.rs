@@ -33,20 +33,31 @@ pub struct Step {
 /// it, if there is one.
 pub fn steps(run: &Run, saw: &[SawStep], style: Style, last: Option<(usize, String)>) -> Vec<Step> {
     let numbers = PieceNumbers::of_run(run, saw, style);
-    let cuts = numbers.iter().map(|piece| cut(piece, numbers.len(), last.as_ref()));
-    let tacks = numbers.iter().map(|piece| tack(piece, run, numbers.len(), style, last.as_ref()));
+    let cuts = numbers
+        .iter()
+        .map(|piece| cut(piece, numbers.len(), last.as_ref()));
+    let tacks = numbers
+        .iter()
+        .map(|piece| tack(piece, run, numbers.len(), style, last.as_ref()));
     cuts.chain(tacks).collect()
 }
 
 fn cut(piece: &PieceNumbers, pieces: usize, last: Option<&(usize, String)>) -> Step {
-    let mut notes = vec![format!("long side {}   short side {}", piece.long, piece.short)];
+    let mut notes = vec![format!(
+        "long side {}   short side {}",
+        piece.long, piece.short
+    )];
     let large = match (&piece.feed, &piece.rotate, &piece.angle) {
         (Some([fraction, exact]), Some(rotate), Some(angle)) => {
             notes.insert(0, format!("feed exactly {exact}, kerf included"));
             if piece.number == 1 {
                 notes.push("begin with a square end on the stick".to_owned());
             }
-            vec![("FEED", fraction.clone()), ("ROTATE", rotate.clone()), ("SAW", angle.clone())]
+            vec![
+                ("FEED", fraction.clone()),
+                ("ROTATE", rotate.clone()),
+                ("SAW", angle.clone()),
+            ]
         }
         _ => {
             notes.push("a stock bend: cut its legs square to this length".to_owned());
@@ -56,20 +67,38 @@ fn cut(piece: &PieceNumbers, pieces: usize, last: Option<&(usize, String)>) -> S
     if let Some((number, longer)) = last
         && *number == piece.number
     {
-        notes.push(format!("this one closes the gap: feed {longer} more, cut it when the gap is built"));
+        notes.push(format!(
+            "this one closes the gap: feed {longer} more, cut it when the gap is built"
+        ));
     }
-    Step { phase: Phase::Cut, piece: piece.number, pieces, large, notes }
+    Step {
+        phase: Phase::Cut,
+        piece: piece.number,
+        pieces,
+        large,
+        notes,
+    }
 }
 
 /// What the clock of a joint is.
 const CLOCK: &str = "clock: how far this bend is turned from the plane of the bend before, clockwise looking downstream";
 
-fn tack(piece: &PieceNumbers, run: &Run, pieces: usize, style: Style, last: Option<&(usize, String)>) -> Step {
+fn tack(
+    piece: &PieceNumbers,
+    run: &Run,
+    pieces: usize,
+    style: Style,
+    last: Option<&(usize, String)>,
+) -> Step {
     let joint = run.joints().get(piece.number - 1);
     let mut notes = Vec::new();
     let large = match joint.map(|joint| (joint.kind, joint)) {
         Some((JointKind::Miter, joint)) => {
-            notes.push(format!("long side of piece {} on long side of piece {}", piece.number - 1, piece.number));
+            notes.push(format!(
+                "long side of piece {} on long side of piece {}",
+                piece.number - 1,
+                piece.number
+            ));
             notes.push(format!("both cut at {}", style.angle(joint.cut())));
             notes.push(CLOCK.to_owned());
             vec![
@@ -94,12 +123,21 @@ fn tack(piece: &PieceNumbers, run: &Run, pieces: usize, style: Style, last: Opti
     if let Some((number, _)) = last
         && *number == piece.number
     {
-        notes.push("leave this one for last: tack up the rest from both ports, then cut it to the gap".to_owned());
+        notes.push(
+            "leave this one for last: tack up the rest from both ports, then cut it to the gap"
+                .to_owned(),
+        );
     }
     if piece.number == pieces {
         notes.push("then the far port".to_owned());
     }
-    Step { phase: Phase::Tack, piece: piece.number, pieces, large, notes }
+    Step {
+        phase: Phase::Tack,
+        piece: piece.number,
+        pieces,
+        large,
+        notes,
+    }
 }
 
 #[cfg(test)]
@@ -126,7 +164,10 @@ mod tests {
                 assert!(!step.large.is_empty());
             }
             // As many saw numbers as the saw sheet has rows.
-            let sawn = steps.iter().filter(|step| step.large[0].0 == "FEED").count();
+            let sawn = steps
+                .iter()
+                .filter(|step| step.large[0].0 == "FEED")
+                .count();
             assert_eq!(sawn, run.saw.steps.len());
         }
     }

@@ -40,7 +40,11 @@ impl SectionPlane {
     pub fn before(eye: &Eye) -> Self {
         let out = eye.axes()[0];
         let axis = out.iamax();
-        Self { axis: SectionAxis::Axis(axis), part: 0.5, flipped: out[axis] < 0.0 }
+        Self {
+            axis: SectionAxis::Axis(axis),
+            part: 0.5,
+            flipped: out[axis] < 0.0,
+        }
     }
 
     /// Whether a point is left.
@@ -54,7 +58,10 @@ impl SectionPlane {
         let SectionAxis::Axis(axis) = self.axis;
         let sign = if self.flipped { -1.0 } else { 1.0 };
         let normal = nalgebra::Unit::new_unchecked(Vector::ith(axis, sign));
-        Plane { point: low + (high - low) * self.part, normal }
+        Plane {
+            point: low + (high - low) * self.part,
+            normal,
+        }
     }
 }
 
@@ -80,7 +87,13 @@ impl Measure {
     /// Each distance and its two ends.
     pub fn distances(&self) -> impl Iterator<Item = (Point, Point, Length)> + '_ {
         let pairs = self.points.chunks_exact(2);
-        pairs.map(|pair| (pair[0], pair[1], Length::from_mm((pair[1] - pair[0]).norm())))
+        pairs.map(|pair| {
+            (
+                pair[0],
+                pair[1],
+                Length::from_mm((pair[1] - pair[0]).norm()),
+            )
+        })
     }
 }
 
@@ -143,7 +156,11 @@ mod tests {
     #[test]
     fn a_section_stands_at_its_part_of_the_scene() {
         let scene = (Point::new(0.0, 0.0, -10.0), Point::new(1.0, 1.0, 30.0));
-        let section = SectionPlane { axis: SectionAxis::Axis(2), part: 0.5, flipped: true };
+        let section = SectionPlane {
+            axis: SectionAxis::Axis(2),
+            part: 0.5,
+            flipped: true,
+        };
         let plane = section.plane(scene);
         assert!((plane.point.z - 10.0).abs() < 1e-12 && plane.normal.z == -1.0);
     }

@@ -76,7 +76,14 @@ struct ScansRead {
 impl Default for Worker {
     fn default() -> Self {
         let (sender, receiver) = channel();
-        Self { sender, receiver, ticket: 0, is_busy: false, running: None, scans: Arc::default() }
+        Self {
+            sender,
+            receiver,
+            ticket: 0,
+            is_busy: false,
+            running: None,
+            scans: Arc::default(),
+        }
     }
 }
 
@@ -89,20 +96,31 @@ impl Worker {
         let (ticket, sender, scans) = (self.ticket, self.sender.clone(), Arc::clone(&self.scans));
         let heard = Arc::clone(&signals);
         let begun = Instant::now();
-        let spawned = std::thread::Builder::new().name("planning".to_owned()).spawn(move || {
-            let found = catch_unwind(AssertUnwindSafe(|| work(order, &heard, &scans)));
-            let found = found.unwrap_or_else(|_| Err(vec![unexpected()]));
-            // Nobody is left to tell when the window has closed.
-            let _ = sender.send(Report { ticket, found, seconds: begun.elapsed().as_secs_f64() });
-        });
+        let spawned = std::thread::Builder::new()
+            .name("planning".to_owned())
+            .spawn(move || {
+                let found = catch_unwind(AssertUnwindSafe(|| work(order, &heard, &scans)));
+                let found = found.unwrap_or_else(|_| Err(vec![unexpected()]));
+                // Nobody is left to tell when the window has closed.
+                let _ = sender.send(Report {
+                    ticket,
+                    found,
+                    seconds: begun.elapsed().as_secs_f64(),
+                });
+            });
         match spawned {
             Ok(_) => {
                 self.is_busy = true;
                 self.running = Some(signals);
             }
             Err(error) => {
-                let problem = Problem::of_file(error.to_string(), "close other programs and try again");
-                let _ = self.sender.send(Report { ticket, found: Err(vec![problem]), seconds: 0.0 });
+                let problem =
+                    Problem::of_file(error.to_string(), "close other programs and try again");
+                let _ = self.sender.send(Report {
+                    ticket,
+                    found: Err(vec![problem]),
+                    seconds: 0.0,
+                });
             }
         }
         ticket
@@ -142,7 +160,10 @@ impl Worker {
 
     /// The newest order's answer, if it has come.
     pub fn answer(&mut self) -> Option<Report> {
-        let report = self.receiver.try_iter().find(|report| report.ticket == self.ticket)?;
+        let report = self
+            .receiver
+            .try_iter()
+            .find(|report| report.ticket == self.ticket)?;
         self.is_busy = false;
         self.running = None;
         Some(report)
@@ -163,20 +184,35 @@ impl Worker {
 }
 
 fn unexpected() -> Problem {
-    Problem::of_file("something unexpected went wrong while planning", "please report this with the file")
+    Problem::of_file(
+        "something unexpected went wrong while planning",
+        "please report this with the file",
+    )
 }
 
-fn work(order: Order, signals: &Signals, scans: &Mutex<Option<ScansRead>>) -> Result<Found, Refused> {
+fn work(
+    order: Order,
+    signals: &Signals,
+    scans: &Mutex<Option<ScansRead>>,
+) -> Result<Found, Refused> {
     match order {
-        Order::Plan { mut job, folder, effort, may_reuse } => {
+        Order::Plan {
+            mut job,
+            folder,
+            effort,
+            may_reuse,
+        } => {
             load(&mut job, &folder, may_reuse, signals, scans)?;
             if signals.drop.load(Ordering::Relaxed) {
                 return Err(Vec::new());
             }
-            search(effort, signals, |control| plan_with(&job, control)).map(|plan| Found::Plan(Arc::new(plan)))
+            search(effort, signals, |control| plan_with(&job, control))
+                .map(|plan| Found::Plan(Arc::new(plan)))
         }
         Order::Close { path, bytes } => {
-            let kept = search(Effort::Normal, signals, |control| close_gap(&path, &bytes, control))?;
+            let kept = search(Effort::Normal, signals, |control| {
+                close_gap(&path, &bytes, control)
+            })?;
             Ok(Found::Kept(Arc::new(kept)))
         }
     }
@@ -189,7 +225,12 @@ fn search<T>(effort: Effort, signals: &Signals, work: impl FnOnce(&Control<'_>) 
             *searches = Some((progress.searches, progress.most, progress.best));
         }
     };
-    work(&Control { effort, stop: Some(&signals.stop), watch: Some(&watch), ..Control::default() })
+    work(&Control {
+        effort,
+        stop: Some(&signals.stop),
+        watch: Some(&watch),
+        ..Control::default()
+    })
 }
 
 /// Reads the job's scans, or takes them as they were read before.
@@ -206,7 +247,11 @@ fn load(
     let orders = job.scans.clone();
     let written: Vec<Option<SystemTime>> = orders
         .iter()
-        .map(|order| fs::metadata(folder.join(&order.file)).and_then(|data| data.modified()).ok())
+        .map(|order| {
+            fs::metadata(folder.join(&order.file))
+                .and_then(|data| data.modified())
+                .ok()
+        })
         .collect();
     let same = known.as_ref().filter(|known| {
         may_reuse && known.orders == orders && known.written == written && known.folder == folder
@@ -221,10 +266,12 @@ fn load(
         return Ok(());
     }
     let before = job.runs.first().map_or(0, |run| run.task.obstacles.len());
-    let warnings = job.load_scans(|name| {
-        File::open(folder.join(name)).map(|file| Counted { file, signals })
-    })?;
-    let obstacles = job.runs.first().and_then(|run| run.task.obstacles.get(before..));
+    let warnings =
+        job.load_scans(|name| File::open(folder.join(name)).map(|file| Counted { file, signals }))?;
+    let obstacles = job
+        .runs
+        .first()
+        .and_then(|run| run.task.obstacles.get(before..));
     *known = Some(ScansRead {
         orders,
         written,
@@ -245,10 +292,12 @@ struct Counted<'a> {
 impl Read for Counted<'_> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         if self.signals.drop.load(Ordering::Relaxed) {
-            return Err(io::Error::new(io::ErrorKind::Other, "no longer asked for"));
+            return Err(io::Error::other("no longer asked for"));
         }
         let count = self.file.read(buffer)?;
-        self.signals.bytes.fetch_add(count as u64, Ordering::Relaxed);
+        self.signals
+            .bytes
+            .fetch_add(count as u64, Ordering::Relaxed);
         Ok(count)
     }
 }
@@ -260,7 +309,12 @@ mod tests {
 
     fn order(text: &str) -> Order {
         let job = read_job(text.as_bytes(), "job").job.unwrap();
-        Order::Plan { job: Box::new(job), folder: PathBuf::new(), effort: Effort::Normal, may_reuse: true }
+        Order::Plan {
+            job: Box::new(job),
+            folder: PathBuf::new(),
+            effort: Effort::Normal,
+            may_reuse: true,
+        }
     }
 
     #[test]
@@ -270,7 +324,9 @@ mod tests {
         let ticket = worker.begin(order(include_str!("../../../examples/stack.json")));
         let report = worker.wait().unwrap();
         assert_eq!(report.ticket, ticket);
-        let Ok(Found::Plan(plan)) = report.found else { panic!("a plan") };
+        let Ok(Found::Plan(plan)) = report.found else {
+            panic!("a plan")
+        };
         assert_eq!(plan.job.name, "job");
         assert_eq!(plan.runs[0].name, "stack");
         assert!(!worker.is_busy() && worker.answer().is_none());
@@ -290,9 +346,11 @@ mod tests {
     fn a_scan_is_read_once_and_again_when_it_changed() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("wall.stl");
-        let stl = |z: f64| format!(
-            "solid w\nfacet normal 0 0 1\nouter loop\nvertex -10 -10 {z}\nvertex 10 -10 {z}\nvertex 0 20 {z}\nendloop\nendfacet\nendsolid w\n"
-        );
+        let stl = |z: f64| {
+            format!(
+                "solid w\nfacet normal 0 0 1\nouter loop\nvertex -10 -10 {z}\nvertex 10 -10 {z}\nvertex 0 20 {z}\nendloop\nendfacet\nendsolid w\n"
+            )
+        };
         fs::write(&path, stl(40.0)).unwrap();
         let text = include_str!("../../../examples/stack.json").replace(
             "\"runs\":",
@@ -300,12 +358,27 @@ mod tests {
         );
         let mut worker = Worker::default();
         let mut plan = || {
-            let Order::Plan { job, effort, .. } = order(&text) else { panic!("a plan") };
-            worker.begin(Order::Plan { job, folder: folder.path().to_path_buf(), effort, may_reuse: true });
-            let Ok(Found::Plan(plan)) = worker.wait().unwrap().found else { panic!("a plan") };
+            let Order::Plan { job, effort, .. } = order(&text) else {
+                panic!("a plan")
+            };
+            worker.begin(Order::Plan {
+                job,
+                folder: folder.path().to_path_buf(),
+                effort,
+                may_reuse: true,
+            });
+            let Ok(Found::Plan(plan)) = worker.wait().unwrap().found else {
+                panic!("a plan")
+            };
             plan
         };
-        let surface = |plan: &runwright::plan::Plan| match &plan.job.runs[0].task.obstacles.last().unwrap().body {
+        let surface = |plan: &runwright::plan::Plan| match &plan.job.runs[0]
+            .task
+            .obstacles
+            .last()
+            .unwrap()
+            .body
+        {
             runwright::scene::Body::Scan(surface) => Arc::clone(surface),
             runwright::scene::Body::Solid(_) => panic!("a scan"),
         };
