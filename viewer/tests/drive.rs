@@ -20,8 +20,9 @@ const SIZE: &str = "1600x1000";
 /// A display of our own and the program on it; both end with the test.
 struct Window {
     display: String,
-    server: Child,
-    program: Child,
+    _program: Ending,
+    /// Ends after the program that draws on it.
+    _server: Ending,
     tells: PathBuf,
     folder: tempfile::TempDir,
 }
@@ -32,20 +33,20 @@ impl Window {
         fs::write(folder.path().join("job.json"), job).unwrap();
         let (server, display) = server(folder.path());
         let tells = folder.path().join("tells.json");
-        let program = Command::new(env!("CARGO_BIN_EXE_runwright-bench"))
+        let begun = Command::new(env!("CARGO_BIN_EXE_runwright-bench"))
             .current_dir(folder.path())
             .args(["job.json", "--size", SIZE, "--tell", "tells.json"])
             .env("DISPLAY", &display)
             .env_remove("WAYLAND_DISPLAY")
             .env("XDG_RUNTIME_DIR", folder.path())
-            .spawn()
-            .unwrap();
+            .spawn();
+        let program = Ending(begun.unwrap());
         let window = Self {
             display,
-            server,
-            program,
+            _program: program,
             tells,
             folder,
+            _server: server,
         };
         // There is no window manager that would.
         window.tool(&[
@@ -156,34 +157,31 @@ impl Window {
     }
 }
 
-impl Drop for Window {
+/// A program that ends with its owner.
+struct Ending(Child);
+
+impl Drop for Ending {
     fn drop(&mut self) {
-        // Only what was begun here; it may have ended by itself.
-        for child in [&mut self.program, &mut self.server] {
-            let _ = child.kill();
-            let _ = child.wait();
-        }
+        // It may have ended by itself.
+        let _ = self.0.kill();
+        let _ = self.0.wait();
     }
 }
 
 /// A display that nobody else has.
-fn server(folder: &Path) -> (Child, String) {
+fn server(folder: &Path) -> (Ending, String) {
     let number = folder.join("display");
     let out = fs::File::create(&number).unwrap();
-    let server = Command::new("Xvfb")
-        .args([
-            "-displayfd",
-            "1",
-            "-screen",
-            "0",
-            &format!("{SIZE}x24"),
-            "-nolisten",
-            "tcp",
-        ])
+    let begun = Command::new("Xvfb")
+        .args(["-displayfd", "1", "-screen", "0", &format!("{SIZE}x24")])
+        .args(["-nolisten", "tcp"])
         .stdout(out)
         .stderr(Stdio::null())
-        .spawn()
-        .unwrap_or_else(|error| panic!("Xvfb: {error}; install it: {INSTALL}"));
+        .spawn();
+    let server = match begun {
+        Ok(server) => Ending(server),
+        Err(error) => panic!("Xvfb: {error}; install it: {INSTALL}"),
+    };
     let begun = Instant::now();
     loop {
         let text = fs::read_to_string(&number).unwrap_or_default();

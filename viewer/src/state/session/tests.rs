@@ -50,8 +50,8 @@ fn errors_stand_at_their_field_and_the_run_stays() {
     assert!(session.is_stale && session.shown.run(0).is_some());
     // One that the solver refuses has its place in the file too.
     session.commit(&clr, "");
-    let between = field(&session, "between bends");
-    session.commit(&between, "90 in");
+    let between = field(&session, "most bends");
+    session.commit(&between, "1");
     session.wait();
     assert!(!session.problems.is_empty() && session.is_stale);
     assert!(
