@@ -1,7 +1,7 @@
 //! What was built, and the piece that closes its gap, by the library's `close`.
 
 use super::opened::{Kept, KeptRun};
-use runwright::export::advice_text;
+use runwright::export::{Exporter, PlanJson, advice_text};
 use runwright::job::{Job, Path as Place, Problem, read_built, read_job};
 use runwright::plan::{
     FileRun, Found, PlanFile, PlannedGap, as_built, close, plan_with, read_plan,
@@ -91,17 +91,10 @@ fn plan_file(folder: &Path, name: &str) -> Result<PlanFile, Vec<Problem>> {
 /// The job's runs as a plan's file would have them.
 fn planned(job: &Job, control: &Control<'_>) -> Result<Vec<FileRun>, Vec<Problem>> {
     let plan = plan_with(job, control)?;
-    let runs = plan
-        .runs
-        .iter()
-        .zip(&job.runs)
-        .map(|(planned, asked)| FileRun {
-            name: planned.name.clone(),
-            run: planned.run().clone(),
-            sockets: [asked.task.start.socket, asked.task.end.socket],
-            left_for_last: planned.stack_up.closing.map(|closing| closing.piece),
-        });
-    Ok(runs.collect())
+    let unexpected = |_| vec![nothing_to_show()];
+    let files = PlanJson.files(&plan).map_err(unexpected)?;
+    let file = files.first().ok_or_else(|| vec![nothing_to_show()])?;
+    Ok(read_plan(&file.bytes)?.runs)
 }
 
 fn gap(

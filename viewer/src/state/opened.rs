@@ -107,7 +107,7 @@ fn plan(bytes: &[u8], value: &Value) -> Result<Kept, Vec<Problem>> {
     });
     Ok(Kept {
         name: plan.job,
-        style: Style::new(plan.unit),
+        style: plan.style,
         runs: runs.collect(),
         notes: vec![format!(
             "a plan ({FORMAT}): shown as it is; open its job to change it"

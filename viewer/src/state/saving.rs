@@ -3,7 +3,7 @@
 use super::document::{Document, SaveError};
 use super::session::{Ask, Session};
 use super::shown::Shown;
-use runwright::export::{Exporter, PlanFiles, WriteError, write_all};
+use runwright::export::{PlanFiles, WriteError, write_all};
 use std::path::{Path, PathBuf};
 
 impl Session {
