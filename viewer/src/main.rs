@@ -20,7 +20,19 @@ fn main() -> ExitCode {
             }
         }
         (None, Some(count)) => println!("{}", block_on(snapshot::time(&arguments, count))),
+        (None, None) if !has_display() => {
+            eprintln!(
+                "there is no display to open a window on\nhelp: run it from a desktop, or draw a picture with --snapshot FILE.png"
+            );
+            return ExitCode::FAILURE;
+        }
         (None, None) => block_on(window::run(&arguments)),
     }
     ExitCode::SUCCESS
+}
+
+/// Whether there is anything to open a window on; other systems always have it.
+fn has_display() -> bool {
+    let known = |name| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+    !cfg!(target_os = "linux") || known("DISPLAY") || known("WAYLAND_DISPLAY")
 }

@@ -4,8 +4,8 @@ use super::document::Document;
 use runwright::job::{MAX_JOB_BYTES, Problem, parse_json};
 use runwright::plan::{FORMAT, MAX_PLAN_BYTES, read_plan};
 use runwright::run::Run;
-use runwright::shop::SawStep;
-use runwright::units::{Angle, Length, Style};
+use runwright::shop::{SawSheet, SawStep};
+use runwright::units::{Length, Style};
 use serde_json::Value;
 use std::fs::File;
 use std::io::Read;
@@ -100,7 +100,7 @@ fn read(path: &Path) -> Result<Vec<u8>, Problem> {
 fn plan(bytes: &[u8], value: &Value) -> Result<Kept, Vec<Problem>> {
     let plan = read_plan(bytes)?;
     let runs = plan.runs.into_iter().enumerate().map(|(i, run)| KeptRun {
-        saw: saw(value, i, run.run.pieces().len()),
+        saw: saw(value, i, &run.run),
         name: run.name,
         run: run.run,
         closing: run.left_for_last,
@@ -115,28 +115,16 @@ fn plan(bytes: &[u8], value: &Value) -> Result<Kept, Vec<Problem>> {
     })
 }
 
-/// The saw sheet of a run, as the plan has it; none where a row cannot be read.
-fn saw(value: &Value, run: usize, pieces: usize) -> Vec<SawStep> {
-    let rows = value
-        .pointer(&format!("/runs/{run}/saw"))
-        .and_then(Value::as_array);
-    let row = |row: &Value| {
-        let number = |key: &str| {
-            row.get(key)
-                .and_then(Value::as_f64)
-                .filter(|n| n.is_finite())
-        };
-        let piece = usize::try_from(row.get("piece")?.as_u64()?).ok()?;
-        Some(SawStep {
-            piece: (1..=pieces).contains(&piece).then_some(piece)?,
-            feed: Length::from_mm(number("feed_mm")?),
-            rotate: Angle::from_degrees(number("rotate_deg")?),
-            mark: Angle::from_degrees(number("mark_deg")?),
-            angle: Angle::from_degrees(number("angle_deg")?),
-        })
-    };
-    let rows: Option<Vec<SawStep>> = rows.and_then(|rows| rows.iter().map(row).collect());
-    rows.unwrap_or_default()
+/// The saw sheet of a run, with the kerf that the plan was made for; none where it does
+/// not say.
+fn saw(value: &Value, index: usize, run: &Run) -> Vec<SawStep> {
+    let kerf = value.pointer(&format!("/runs/{index}/rates/kerf_mm"));
+    let kerf = kerf
+        .and_then(Value::as_f64)
+        .filter(|kerf| *kerf >= 0.0 && kerf.is_finite());
+    kerf.map_or_else(Vec::new, |kerf| {
+        SawSheet::new(run, Length::from_mm(kerf)).steps
+    })
 }
 
 #[cfg(test)]
