@@ -42,7 +42,7 @@ pub use copy::JobCopy;
 pub use file::schema;
 pub use loaded::LoadedScan;
 pub use parse::{Checked, MAX_JOB_BYTES, read_job};
-pub use path::Path;
+pub use path::{Path, Step};
 pub use problem::Problem;
 pub use scan::{ScanOrder, Zone};
 pub use scene::DEFAULT_CLEARANCE;

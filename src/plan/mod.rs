@@ -20,6 +20,7 @@ mod planned_end;
 mod quoting;
 mod seam_plans;
 mod stick_file;
+mod way;
 
 pub use as_built::as_built;
 pub use close::close;

@@ -82,7 +82,7 @@ pub struct Standing {
 
 impl PlannedRun {
     /// A run of `job`, whose task may ask for more than the job's own.
-    fn new(job: &Job, job_run: &JobRun, task: &Task, solution: Solution) -> Self {
+    pub(super) fn new(job: &Job, job_run: &JobRun, task: &Task, solution: Solution) -> Self {
         let run = &solution.best.run;
         let ports = [&task.start, &task.end];
         let least_short_side = task.limits.min_short_side;
@@ -160,6 +160,11 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
     }
     equal_lengths(job, &mut runs, control);
     compare(job, &mut runs, control);
+    Ok(checked(job, runs))
+}
+
+/// The plan of `runs`, one a run of `job`, with its warnings and clearances.
+pub(super) fn checked(job: &Job, mut runs: Vec<PlannedRun>) -> Plan {
     let mut warnings: Vec<Problem> = runs.iter().filter_map(tiny_cuts).collect();
     warnings.extend(
         runs.iter()
@@ -180,12 +185,12 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
     let sticks = sticks(job, &runs);
     lay_seams(job, &mut runs, &sticks);
     warnings.extend(off_the_sticks(&sticks, &runs, job));
-    Ok(Plan {
+    Plan {
         job: job.clone(),
         runs,
         sticks,
         warnings,
-    })
+    }
 }
 
 /// Fills in where weld seams come to lie.

@@ -11,6 +11,7 @@ mod clearance;
 mod envelope;
 mod freedom;
 mod joint;
+mod piece_meshes;
 mod port;
 #[allow(clippy::module_inception)]
 mod run;

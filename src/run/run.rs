@@ -221,7 +221,7 @@ impl Run {
 
     /// Rings of points on the tube of `radius`, in order of flow: one a joint, on its
     /// plane, and as many along each stock bend as `facets` ask for.
-    fn rings(&self, radius: Length, facets: Facets) -> Vec<Ring> {
+    pub(super) fn rings(&self, radius: Length, facets: Facets) -> Vec<Ring> {
         let first = self.pieces[0].axis;
         let mut mark = perpendicular(&first);
         let mut rings = vec![joint_ring(
@@ -266,7 +266,7 @@ impl Placed {
     }
 
     /// Where rings stand along a stock bend between its two `joints`.
-    fn stations(
+    pub(super) fn stations(
         &self,
         facets: Facets,
         radius: Length,

@@ -1,0 +1,229 @@
+//! Questions and news, over everything else.
+
+use super::desk::{Browse, Desk};
+use super::look::{ink, main_button, soft, wrong};
+use crate::palette;
+use crate::state::{Ask, Session};
+use egui::{Align2, Context, Id, Key, Label, Order, RichText, TextEdit, Ui, Window, vec2};
+use kiss3d::egui;
+use std::path::{Path, PathBuf};
+
+/// Draws what there is.
+pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk) {
+    notice(ctx, session, desk);
+    let Some(ask) = session.ask.take() else {
+        return;
+    };
+    let title = match &ask {
+        Ask::Open(_) => "Open a job, a plan or what was built",
+        Ask::SaveAs(..) => "Save the job",
+        Ask::Changed => "Somebody else changed this job",
+        Ask::Export(..) => "Export everything for the shop",
+        Ask::Unsaved(_) => "Changes are not saved",
+    };
+    let mut next = Some(ask.clone());
+    Window::new(RichText::new(title).heading())
+        .collapsible(false)
+        .resizable(false)
+        .order(Order::Foreground)
+        .anchor(Align2::CENTER_CENTER, vec2(0.0, 0.0))
+        .show(ctx, |ui| {
+            ui.set_width(640.0);
+            next = match ask {
+                Ask::Open(path) => open(ui, session, desk, path),
+                Ask::SaveAs(path, reason) => save_as(ui, session, desk, path, reason),
+                Ask::Changed => changed(ui, session, desk),
+                Ask::Export(folder, is_taken) => export(ui, session, desk, folder, is_taken),
+                Ask::Unsaved(then) => unsaved(ui, session, desk, then),
+            };
+            if ui.input(|input| input.key_pressed(Key::Escape)) {
+                next = None;
+            }
+        });
+    // What was pressed may have asked something else.
+    if session.ask.is_none() {
+        session.ask = next;
+    }
+}
+
+/// A line to type a path in; whether it was ended with Enter.
+fn path_line(ui: &mut Ui, desk: &mut Desk, path: &mut String, what: Browse) -> bool {
+    let mut is_done = false;
+    ui.horizontal(|ui| {
+        let id = Id::new("path");
+        let editor = TextEdit::singleline(path)
+            .id(id)
+            .desired_width(500.0)
+            .margin(egui::Margin::symmetric(6, 6));
+        let response = ui.add(editor);
+        desk.mark("path", response.rect);
+        is_done = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+        if ui.memory(|memory| memory.focused().is_none()) && !is_done {
+            response.request_focus();
+        }
+        if ui.button("Browse").clicked() {
+            desk.browse(what);
+        }
+    });
+    is_done
+}
+
+fn open(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut path: String) -> Option<Ask> {
+    ui.label(soft(
+        "its file, by name or by browsing; a file may also be dropped on the window",
+    ));
+    let mut is_done = path_line(ui, desk, &mut path, Browse::Open);
+    let mut is_left = false;
+    ui.horizontal(|ui| {
+        let button = main_button(ui, "Open");
+        desk.mark("yes", button.rect);
+        is_done |= button.clicked();
+        is_left = ui.button("Leave").clicked();
+    });
+    if is_done && !path.trim().is_empty() {
+        session.open(Path::new(path.trim()));
+        return None;
+    }
+    (!is_left).then_some(Ask::Open(path))
+}
+
+fn save_as(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    mut path: String,
+    reason: Option<String>,
+) -> Option<Ask> {
+    if let Some(reason) = &reason {
+        ui.label(wrong(reason));
+    }
+    let mut is_done = path_line(ui, desk, &mut path, Browse::SaveAs);
+    let mut is_left = false;
+    ui.horizontal(|ui| {
+        let button = main_button(ui, "Save");
+        desk.mark("yes", button.rect);
+        is_done |= button.clicked();
+        is_left = ui.button("Leave").clicked();
+    });
+    if is_done && !path.trim().is_empty() {
+        session.save_as(Path::new(path.trim()));
+        return None;
+    }
+    (!is_left).then_some(Ask::SaveAs(path, reason))
+}
+
+fn changed(ui: &mut Ui, session: &mut Session, desk: &mut Desk) -> Option<Ask> {
+    ui.add(Label::new("The file is not what it was when it was opened. Nothing was saved.").wrap());
+    let mut is_left = false;
+    ui.horizontal(|ui| {
+        let button = main_button(ui, "Save mine under another name");
+        desk.mark("other name", button.rect);
+        if button.clicked() {
+            session.ask_name(None);
+        }
+        if ui.button("Drop mine, read theirs").clicked() {
+            session.reload();
+            is_left = true;
+        }
+    });
+    ui.horizontal(|ui| {
+        if ui.button(wrong("Write mine over theirs")).clicked() {
+            session.save(true);
+            is_left = true;
+        }
+        let button = ui.button("Leave");
+        desk.mark("leave", button.rect);
+        is_left |= button.clicked();
+    });
+    (!is_left).then_some(Ask::Changed)
+}
+
+fn export(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    mut folder: String,
+    is_taken: bool,
+) -> Option<Ask> {
+    ui.label(soft(
+        "all that the command line writes, into a folder; made if it is not there",
+    ));
+    if is_taken {
+        ui.label(wrong("There are files of these names already."));
+    }
+    let mut is_done = path_line(ui, desk, &mut folder, Browse::Folder);
+    let (mut is_left, mut is_forced) = (false, false);
+    ui.horizontal(|ui| {
+        let button = main_button(ui, "Export");
+        desk.mark("yes", button.rect);
+        is_done |= button.clicked();
+        is_forced = is_taken && ui.button(wrong("Replace them")).clicked();
+        is_left = ui.button("Leave").clicked();
+    });
+    if (is_done || is_forced) && !folder.trim().is_empty() {
+        session.export(Path::new(folder.trim()), is_forced);
+        return None;
+    }
+    (!is_left).then_some(Ask::Export(folder, is_taken))
+}
+
+fn unsaved(
+    ui: &mut Ui,
+    session: &mut Session,
+    desk: &mut Desk,
+    then: Option<PathBuf>,
+) -> Option<Ask> {
+    let mut is_left = false;
+    ui.horizontal(|ui| {
+        let button = main_button(ui, "Save first");
+        desk.mark("save first", button.rect);
+        if button.clicked() {
+            session.save(false);
+            if session.ask.is_none() {
+                go(session, then.as_deref());
+            }
+            is_left = true;
+        }
+        let button = ui.button(wrong("Drop the changes"));
+        desk.mark("drop", button.rect);
+        if button.clicked() {
+            go(session, then.as_deref());
+            is_left = true;
+        }
+        is_left |= ui.button("Leave").clicked();
+    });
+    (!is_left).then_some(Ask::Unsaved(then))
+}
+
+fn go(session: &mut Session, then: Option<&Path>) {
+    match then {
+        Some(path) => session.open_now(path),
+        None => session.wants_close = true,
+    }
+}
+
+fn notice(ctx: &Context, session: &mut Session, desk: &mut Desk) {
+    let Some(notice) = session.notice.clone() else {
+        return;
+    };
+    let color = if notice.is_bad {
+        palette::WRONG
+    } else {
+        palette::INK
+    };
+    Window::new("notice")
+        .title_bar(false)
+        .resizable(false)
+        .order(Order::Foreground)
+        .anchor(Align2::CENTER_BOTTOM, vec2(0.0, -14.0))
+        .show(ctx, |ui| {
+            ui.horizontal(|ui| {
+                ui.add(Label::new(RichText::new(&notice.text).color(ink(color))));
+                let button = ui.button("Fine");
+                desk.mark("fine", button.rect);
+                if button.clicked() {
+                    session.notice = None;
+                }
+            });
+        });
+}

@@ -1,0 +1,108 @@
+//! What the bench wants to know of a piece and of a way to make a run, as text.
+
+use runwright::route::Candidate;
+use runwright::run::{JointKind, Run};
+use runwright::shop::SawStep;
+use runwright::units::{Style, counted};
+
+/// A piece's numbers, as they are shown.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PieceNumbers {
+    /// From 1, in order of flow.
+    pub number: usize,
+    /// Whether it is a stock bend, which the saw does not cut from the stick.
+    pub is_bend: bool,
+    /// Long side.
+    pub long: String,
+    /// Along the center.
+    pub center: String,
+    /// Short side.
+    pub short: String,
+    /// Cut at its start.
+    pub start_cut: String,
+    /// Cut at its end.
+    pub end_cut: String,
+    /// From the start's long side to the end's.
+    pub clock: String,
+    /// How far to push the stick, to a fraction and in decimals; `None` for a stock bend.
+    pub feed: Option<[String; 2]>,
+    /// How far to turn the stick before the cut.
+    pub rotate: Option<String>,
+    /// The saw's setting.
+    pub angle: Option<String>,
+    /// What the joint after it is.
+    pub joint: String,
+}
+
+impl PieceNumbers {
+    /// Of every piece, in order; `saw` gives the steps of those that the saw cuts.
+    pub fn of_run(run: &Run, saw: &[SawStep], style: Style) -> Vec<Self> {
+        let pieces = run.pieces().iter().enumerate();
+        pieces
+            .map(|(i, placed)| {
+                let (piece, step) = (&placed.piece, saw.iter().find(|step| step.piece == i + 1));
+                let joint = run.joints().get(i + 1);
+                Self {
+                    number: i + 1,
+                    is_bend: piece.bent().is_some(),
+                    long: style.length(piece.long_side()),
+                    center: style.length(piece.length()),
+                    short: style.length(piece.short_side()),
+                    start_cut: style.angle(piece.start().angle),
+                    end_cut: style.angle(piece.end().angle),
+                    clock: style.clock(piece.clock()),
+                    feed: step.map(|step| [style.length(step.feed), style.decimal(step.feed)]),
+                    rotate: step.map(|step| style.clock(step.rotate)),
+                    angle: step.map(|step| style.angle(step.angle)),
+                    joint: joint.map_or(String::new(), |joint| match joint.kind {
+                        JointKind::Flange => "port".to_owned(),
+                        JointKind::Square => "square butt".to_owned(),
+                        JointKind::Miter => {
+                            format!("miter, turns {}", style.angle(joint.deflection))
+                        }
+                    }),
+                }
+            })
+            .collect()
+    }
+}
+
+/// A way's numbers: what it is and what it takes.
+pub fn way_numbers(candidate: &Candidate, style: Style) -> Vec<(&'static str, String)> {
+    let (cost, route) = (&candidate.cost, &candidate.route);
+    let settings = counted(cost.setups as usize, "setting");
+    vec![
+        ("bends", route.bends.len().to_string()),
+        ("joints", cost.joints.to_string()),
+        ("saw", settings),
+        ("length", style.length(candidate.run.length())),
+        ("time", format!("{:.0} min", cost.minutes)),
+        ("cost", format!("{:.2}", cost.money)),
+        ("flow loss K", format!("{:.2}", cost.flow.k)),
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use runwright::job::read_job;
+    use runwright::plan::plan;
+
+    /// The README's table of the example, which the saw sheet prints.
+    #[test]
+    fn numbers_are_those_of_the_sheet() {
+        let bytes = include_bytes!("../../../examples/stack.json");
+        let job = read_job(bytes, "stack").job.unwrap();
+        let plan = plan(&job).unwrap();
+        let run = &plan.runs[0];
+        let numbers = PieceNumbers::of_run(run.run(), &run.saw.steps, job.style);
+        assert_eq!(numbers.len(), run.run().pieces().len());
+        let fourth = &numbers[3];
+        assert_eq!(
+            fourth.feed,
+            Some(["7 3/8 in".to_owned(), "7.380 in".to_owned()])
+        );
+        assert_eq!(fourth.rotate.as_deref(), Some("224.78°"));
+        assert_eq!(fourth.angle.as_deref(), Some("8.31°"));
+    }
+}

@@ -1,0 +1,529 @@
+//! [`Session`]: what is open, what was found, and what is chosen.
+
+use super::corner::{Corner, Drag};
+use super::document::Document;
+use super::field::Field;
+use super::opened::{Opened, open};
+use super::order::{Found, Nearness, Order};
+use super::shown::Shown;
+use super::step::{Step, steps};
+use super::view::View;
+use super::worker::{Progress, Report, Worker};
+use runwright::geometry::Point;
+use runwright::job::{Job, Path as Place, Problem, Step as Down, read_job};
+use runwright::plan::Plan;
+use runwright::route::{Candidate, Effort, Reason, Task};
+use runwright::units::LengthUnit;
+use serde_json::Value;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
+
+/// Something to be told, until it is read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Notice {
+    /// What.
+    pub text: String,
+    /// Whether it is bad news.
+    pub is_bad: bool,
+}
+
+/// A question that waits for its answer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Ask {
+    /// Which file to open.
+    Open(String),
+    /// Under which name to save; the second says what stands in the way.
+    SaveAs(String, Option<String>),
+    /// Somebody else wrote the job: what now?
+    Changed,
+    /// Where to export; whether files are there already.
+    Export(String, bool),
+    /// Changes are not saved: open this file all the same, or close the program?
+    Unsaved(Option<PathBuf>),
+}
+
+/// All state.
+#[derive(Debug, Default)]
+pub struct Session {
+    /// The open job.
+    pub document: Option<Document>,
+    /// The job as the library last read it with nothing wrong: for the defaults.
+    pub job: Option<Job>,
+    /// What is wrong with the job, or why it has no plan.
+    pub problems: Vec<Problem>,
+    /// What should be known before cutting.
+    pub warnings: Vec<Problem>,
+    /// The plan as it was found.
+    found: Option<Arc<Plan>>,
+    /// Which way is taken for each run: 0 the best.
+    ways: Vec<usize>,
+    /// What is on show.
+    pub shown: Shown,
+    /// Whether what is shown is of the job as it was before the last change.
+    pub is_stale: bool,
+    /// How long the last plan took, s.
+    pub seconds: f64,
+    /// Counts what was shown.
+    pub revision: u64,
+    /// The run that is looked at.
+    pub run: usize,
+    /// The piece that is chosen, from 0.
+    pub piece: Option<usize>,
+    /// How near the run comes to what is in the way.
+    pub nearness: Option<Nearness>,
+    /// The step of building it, where that is gone through.
+    pub step: Option<usize>,
+    /// How it is shown.
+    pub view: View,
+    /// Fields that are being typed in, by their place.
+    pub drafts: BTreeMap<String, String>,
+    /// A corner that is being dragged.
+    pub drag: Option<Drag>,
+    /// Something to be told.
+    pub notice: Option<Notice>,
+    /// A question.
+    pub ask: Option<Ask>,
+    /// Whether the program is to end.
+    pub wants_close: bool,
+    /// How hard to look.
+    pub effort: Effort,
+    worker: Worker,
+    /// Where the room that the run has comes from.
+    room: Option<Receiver<Option<Nearness>>>,
+}
+
+impl Session {
+    /// Opens a file; a job with changes is asked about first.
+    pub fn open(&mut self, path: &Path) {
+        if self.document.as_ref().is_some_and(Document::is_dirty) {
+            self.ask = Some(Ask::Unsaved(Some(path.to_path_buf())));
+        } else {
+            self.open_now(path);
+        }
+    }
+
+    /// Opens a file whatever happens to the one that is open. Where it cannot be, all
+    /// stays as it is.
+    pub fn open_now(&mut self, path: &Path) {
+        self.ask = None;
+        let opened = match open(path) {
+            Ok(opened) => opened,
+            Err(problems) => {
+                self.tell_all(&problems);
+                return;
+            }
+        };
+        self.forget();
+        match opened {
+            Opened::Job(document) => {
+                self.document = Some(*document);
+                self.plan();
+            }
+            Opened::Plan(kept) => self.show(Shown::Kept(Arc::from(kept))),
+            Opened::Built(path, bytes) => {
+                self.worker.begin(Order::Close { path, bytes });
+            }
+        }
+    }
+
+    fn forget(&mut self) {
+        self.worker.drop_work();
+        let view = View {
+            tool: self.view.tool,
+            eye: self.view.eye,
+            ..View::default()
+        };
+        *self = Self {
+            worker: std::mem::take(&mut self.worker),
+            revision: self.revision + 1,
+            effort: self.effort,
+            view,
+            ..Self::default()
+        };
+    }
+
+    fn tell_all(&mut self, problems: &[Problem]) {
+        let texts: Vec<String> = problems.iter().take(3).map(ToString::to_string).collect();
+        self.notice = Some(Notice {
+            text: texts.join("\n"),
+            is_bad: true,
+        });
+    }
+
+    /// Tells something.
+    pub fn tell(&mut self, text: impl Into<String>, is_bad: bool) {
+        self.notice = Some(Notice {
+            text: text.into(),
+            is_bad,
+        });
+    }
+
+    /// Reads the job again and plans it in the background.
+    pub fn plan(&mut self) {
+        let Some(document) = &self.document else {
+            return;
+        };
+        let name = document.path().and_then(Path::file_stem);
+        let name = name.map_or("job".to_owned(), |name| name.to_string_lossy().into_owned());
+        let checked = read_job(document.text().as_bytes(), &name);
+        self.problems = checked.errors;
+        self.warnings = checked.warnings;
+        let job = checked.job;
+        self.is_stale = !matches!(self.shown, Shown::Nothing);
+        self.drag = None;
+        let Some(job) = job else {
+            self.worker.drop_work();
+            return;
+        };
+        self.job = Some(job.clone());
+        let order = Order::Plan {
+            job: Box::new(job),
+            folder: self.folder(),
+            effort: self.effort,
+            // A port that is picked from a scan must be picked again.
+            may_reuse: !document.text().contains("\"scan_rim\""),
+        };
+        self.worker.begin(order);
+    }
+
+    pub(super) fn folder(&self) -> PathBuf {
+        let path = self.document.as_ref().and_then(Document::path);
+        path.and_then(Path::parent)
+            .map(Path::to_path_buf)
+            .unwrap_or_default()
+    }
+
+    /// Takes in what the worker has found; whether there was anything.
+    pub fn poll(&mut self) -> bool {
+        let room = self.room.as_ref().map(Receiver::try_recv);
+        match room {
+            Some(Ok(nearness)) => self.take_room(nearness),
+            Some(Err(TryRecvError::Disconnected)) => self.room = None,
+            _ => {}
+        }
+        match self.worker.answer() {
+            Some(report) => {
+                self.take(report);
+                true
+            }
+            None => false,
+        }
+    }
+
+    /// Waits for what is under way.
+    pub fn wait(&mut self) {
+        if let Some(report) = self.worker.wait() {
+            self.take(report);
+        }
+        if let Some(receiver) = self.room.take() {
+            let nearness = receiver.recv().unwrap_or_default();
+            self.take_room(nearness);
+        }
+    }
+
+    fn take(&mut self, report: Report) {
+        self.seconds = report.seconds;
+        match report.found {
+            Ok(Found::Plan(plan)) => {
+                self.ways = vec![0; plan.runs.len()];
+                self.found = Some(Arc::clone(&plan));
+                self.is_stale = false;
+                self.problems.clear();
+                self.show(Shown::Plan(plan));
+            }
+            Ok(Found::Kept(kept)) => self.show(Shown::Kept(kept)),
+            Err(problems) if self.document.is_none() => self.tell_all(&problems),
+            Err(problems) => self.problems = problems,
+        }
+    }
+
+    fn show(&mut self, shown: Shown) {
+        let is_first = matches!(self.shown, Shown::Nothing);
+        self.shown = shown;
+        self.revision += 1;
+        self.run = self.run.min(self.shown.count().saturating_sub(1));
+        let pieces = self.shown.run(self.run).map_or(0, |run| run.pieces().len());
+        self.piece = self.piece.filter(|piece| *piece < pieces);
+        self.step = self
+            .step
+            .map(|step| step.min((2 * pieces).saturating_sub(1)));
+        self.view.wants_fit |= is_first;
+        if let Shown::Plan(plan) = &self.shown {
+            self.warnings.clone_from(&plan.warnings);
+            for warning in &plan.job.warnings {
+                if !self.warnings.contains(warning) {
+                    self.warnings.push(warning.clone());
+                }
+            }
+        }
+        self.measure_room();
+    }
+
+    /// Has the room that the run has measured beside the window: among large scans it
+    /// takes seconds.
+    fn measure_room(&mut self) {
+        self.nearness = None;
+        self.room = None;
+        let Shown::Plan(plan) = &self.shown else {
+            return;
+        };
+        let pair = plan.runs.get(self.run).zip(plan.job.runs.get(self.run));
+        let Some((run, task)) =
+            pair.map(|(planned, asked)| (planned.run().clone(), asked.task.clone()))
+        else {
+            return;
+        };
+        let (sender, receiver) = channel();
+        let spawned = std::thread::Builder::new()
+            .name("room".to_owned())
+            .spawn(move || {
+                // Nobody is left to tell when another run is shown by then.
+                let _ = sender.send(Nearness::new(&run, &task));
+            });
+        if spawned.is_ok() {
+            self.room = Some(receiver);
+        }
+    }
+
+    fn take_room(&mut self, nearness: Option<Nearness>) {
+        self.nearness = nearness;
+        self.room = None;
+        self.revision += 1;
+    }
+
+    /// Whether something is being worked at.
+    pub const fn is_busy(&self) -> bool {
+        self.worker.is_busy()
+    }
+
+    /// How far it is.
+    pub fn progress(&self) -> Option<Progress> {
+        self.worker.progress().filter(|_| self.worker.is_busy())
+    }
+
+    /// Takes the best that the search has so far.
+    pub fn stop(&self) {
+        self.worker.stop();
+    }
+
+    /// Gives up what is worked at; what is shown stays.
+    pub fn cancel(&mut self) {
+        self.worker.drop_work();
+        self.tell(
+            "Planning was canceled: what is shown may be of an earlier job.",
+            false,
+        );
+    }
+
+    /// Looks at another run.
+    pub fn look_at(&mut self, run: usize) {
+        if run < self.shown.count() && run != self.run {
+            self.run = run;
+            self.piece = None;
+            self.step = self.step.map(|_| 0);
+            self.revision += 1;
+            self.measure_room();
+        }
+    }
+
+    /// The task of the run that is looked at.
+    pub fn task(&self) -> Option<&Task> {
+        match &self.shown {
+            Shown::Plan(plan) => plan.job.runs.get(self.run).map(|run| &run.task),
+            _ => None,
+        }
+    }
+
+    /// Every way to make the run, as it was found: the best first.
+    pub fn found_ways(&self) -> Vec<(&Candidate, &[Reason])> {
+        let Some(planned) = self
+            .found
+            .as_ref()
+            .and_then(|found| found.runs.get(self.run))
+        else {
+            return Vec::new();
+        };
+        let solution = &planned.solution;
+        let others = solution
+            .alternatives
+            .iter()
+            .map(|(way, reasons)| (way, reasons.as_slice()));
+        std::iter::once((&solution.best, solution.reasons.as_slice()))
+            .chain(others)
+            .collect()
+    }
+
+    /// Which of them is taken.
+    pub fn way(&self) -> usize {
+        self.ways.get(self.run).copied().unwrap_or(0)
+    }
+
+    /// Takes another way, at once.
+    pub fn take_way(&mut self, way: usize) {
+        let Some(found) = self.found.clone() else {
+            return;
+        };
+        if way >= found.ways(self.run) || way == self.way() {
+            return;
+        }
+        if let Some(taken) = self.ways.get_mut(self.run) {
+            *taken = way;
+        }
+        let ways = self.ways.iter().enumerate().filter(|(_, way)| **way > 0);
+        let plan = ways.fold(found, |plan, (run, way)| {
+            plan.taking(run, *way).map_or(plan, Arc::new)
+        });
+        self.piece = None;
+        self.show(Shown::Plan(plan));
+    }
+
+    /// Steps of building the run.
+    pub fn steps(&self) -> Vec<Step> {
+        let Some(run) = self.shown.run(self.run) else {
+            return Vec::new();
+        };
+        let last = self
+            .shown
+            .closing(self.run)
+            .and_then(|(piece, longer)| Some((piece, longer?)));
+        steps(run, self.shown.saw(self.run), self.shown.style(), last)
+    }
+
+    /// Goes so many steps on, or back.
+    pub fn go(&mut self, by: isize) {
+        let count = 2 * self.shown.run(self.run).map_or(0, |run| run.pieces().len());
+        if let (Some(step), Some(last)) = (self.step, count.checked_sub(1)) {
+            self.step = Some(step.saturating_add_signed(by).min(last));
+        }
+    }
+
+    /// Writes what was typed into a field. Returns whether the job changed.
+    pub fn commit(&mut self, field: &Field, text: &str) -> bool {
+        let what = format!("{} {}", field.place, field.label);
+        let json = field.write(text);
+        self.change(&[(field.place.clone(), json)], &what)
+    }
+
+    /// Changes the job and plans it again.
+    pub fn change(&mut self, edits: &[(Place, String)], what: &str) -> bool {
+        let changed = self
+            .document
+            .as_mut()
+            .is_some_and(|document| document.edit_all(edits, what));
+        if changed {
+            self.plan();
+        }
+        changed
+    }
+
+    /// Takes the last change back.
+    pub fn undo(&mut self) {
+        if self.document.as_mut().is_some_and(Document::undo) {
+            self.drafts.clear();
+            self.plan();
+        }
+    }
+
+    /// Does it again.
+    pub fn redo(&mut self) {
+        if self.document.as_mut().is_some_and(Document::redo) {
+            self.drafts.clear();
+            self.plan();
+        }
+    }
+
+    /// The value at a place of the job.
+    pub fn value_at<'a>(value: &'a Value, place: &Place) -> Option<&'a Value> {
+        place
+            .steps()
+            .iter()
+            .try_fold(value, |value, step| match step {
+                Down::Key(key) => value.get(key),
+                Down::Index(index) => value.get(index),
+            })
+    }
+
+    /// What is wrong at a place, or just below it.
+    pub fn problems_at(&self, place: &Place) -> impl Iterator<Item = &Problem> {
+        let at = place.to_string();
+        self.problems.iter().filter(move |problem| {
+            problem
+                .path
+                .strip_prefix(&at)
+                .is_some_and(|rest| rest.is_empty() || rest.starts_with(['.', '[']))
+        })
+    }
+
+    /// Corners that can be dragged.
+    pub fn corners(&self) -> Vec<Corner> {
+        match &self.shown {
+            Shown::Plan(plan) if !self.is_stale => plan
+                .runs
+                .get(self.run)
+                .map_or(Vec::new(), |run| Corner::all(&run.solution.best.route)),
+            _ => Vec::new(),
+        }
+    }
+
+    /// Drags a corner to a place.
+    pub fn drag_corner(&mut self, corner: Corner, to: Point) {
+        let Shown::Plan(plan) = &self.shown else {
+            return;
+        };
+        let Some((planned, asked)) = plan.runs.get(self.run).zip(plan.job.runs.get(self.run))
+        else {
+            return;
+        };
+        self.drag = Drag::new(&asked.task, &planned.solution.best.route, corner, to);
+    }
+
+    /// Lets the corner go: brackets go into the job, and it is planned again.
+    pub fn drop_corner(&mut self) {
+        let (Some(drag), Some(task), Some(document)) =
+            (self.drag.take(), self.task(), &self.document)
+        else {
+            return;
+        };
+        let place = Place::root().key("runs").index(self.run).key("through");
+        let value = document.value();
+        let known = Self::value_at(&value, &place)
+            .and_then(Value::as_array)
+            .cloned()
+            .unwrap_or_default();
+        let unit = value
+            .get("units")
+            .and_then(Value::as_str)
+            .and_then(LengthUnit::from_symbol);
+        let brackets = unit.and_then(|unit| drag.through(task, &known, unit));
+        match brackets {
+            Some(brackets) => {
+                let json = spread(&brackets);
+                self.change(&[(place, json)], "drag corner");
+            }
+            None => self.tell(
+                "There is no straight beside this corner to hold the run by: drag another one.",
+                true,
+            ),
+        }
+    }
+
+    /// Whether the window may close; asks where changes are not saved.
+    pub fn may_close(&mut self) -> bool {
+        if self.wants_close || !self.document.as_ref().is_some_and(Document::is_dirty) {
+            return true;
+        }
+        self.ask = Some(Ask::Unsaved(None));
+        false
+    }
+}
+
+/// A list, an entry to a line.
+fn spread(values: &[Value]) -> String {
+    let lines: Vec<String> = values.iter().map(Value::to_string).collect();
+    format!("[\n        {}\n      ]", lines.join(",\n        "))
+}
+
+#[cfg(test)]
+mod tests;
