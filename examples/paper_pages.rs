@@ -41,6 +41,7 @@ fn write(plan: &str, folder: &str, page: &str) -> Result<(), String> {
             stem: &run.name,
             style: Style::new(LengthUnit::In),
             paper: Length::from_mm(0.1),
+            in_order: true,
             seams: &vec![Some(runwright::units::Angle::QUARTER); run.run.pieces().len()],
         };
         let kinds = [

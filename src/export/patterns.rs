@@ -4,8 +4,8 @@
 use super::flat::{Area, Drawing, Ink};
 use super::paper::{Made, Roll, RunOnPaper, wraps};
 use super::{ExportError, Exporter, OutFile, file_stems};
-use crate::plan::Plan;
-use crate::units::Length;
+use crate::plan::{Plan, PlannedRun};
+use crate::units::{Angle, Length};
 
 /// Writes the patterns of a plan.
 #[derive(Clone, Copy, Debug, Default)]
@@ -29,7 +29,8 @@ impl Exporter for Patterns {
 
 fn page(plan: &Plan, made: Made) -> (Drawing, Area) {
     let mut roll = Roll::new();
-    for on_paper in runs_on_paper(plan, &file_stems(plan), Length::ZERO) {
+    let (stems, seams) = (file_stems(plan), seams(plan));
+    for on_paper in runs_on_paper(plan, &stems, &seams, Length::ZERO) {
         roll.add_wraps(&wraps(&on_paper, made));
     }
     roll.page()
@@ -39,18 +40,33 @@ fn page(plan: &Plan, made: Made) -> (Drawing, Area) {
 pub(super) fn runs_on_paper<'a>(
     plan: &'a Plan,
     stems: &'a [String],
+    seams: &'a [Vec<Option<Angle>>],
     paper: Length,
 ) -> Vec<RunOnPaper<'a>> {
-    let runs = plan.runs.iter().zip(stems);
-    let on_paper = runs.map(|(planned, stem)| RunOnPaper {
+    let runs = plan.runs.iter().zip(stems).zip(seams);
+    let on_paper = runs.map(|((planned, stem), seams)| RunOnPaper {
         run: planned.run(),
         name: &planned.name,
         stem,
         style: plan.job.style,
         paper,
-        seams: &[],
+        in_order: !plan
+            .sticks
+            .iter()
+            .any(|layout| layout.tube == *planned.run().tube()),
+        seams,
     });
     on_paper.collect()
+}
+
+/// Where the weld seam lies in every piece of every run.
+pub(super) fn seams(plan: &Plan) -> Vec<Vec<Option<Angle>>> {
+    let of = |planned: &PlannedRun| {
+        let pieces = planned.run().pieces().len();
+        let seams = planned.seams.as_ref();
+        seams.map_or(Vec::new(), |seams| seams.clocks(pieces))
+    };
+    plan.runs.iter().map(of).collect()
 }
 
 /// One drawing as SVG and as DXF.

@@ -215,6 +215,16 @@ impl SeamPlan {
         }
     }
 
+    /// Clock of the seam in each of a run's first `pieces` pieces, by the piece's own clock;
+    /// none where there is none or it may lie anywhere. Of the plan of one run.
+    pub fn clocks(&self, pieces: usize) -> Vec<Option<Angle>> {
+        let of = |number: usize| {
+            let seam = self.pieces.iter().find(|seam| seam.number == number);
+            seam.and_then(|seam| seam.clock)
+        };
+        (1..=pieces).map(of).collect()
+    }
+
     /// The sticks that its pieces are cut from, and the clock of each one's seam from the
     /// scribed line, in order.
     pub fn sticks(&self) -> Vec<(usize, Angle)> {

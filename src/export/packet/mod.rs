@@ -116,7 +116,7 @@ impl Packet {
             quote: quote::quote(plan),
             sticks,
             sticks_note,
-            sheets: self.sheets(plan, &seams, page),
+            sheets: self.sheets(plan, &layouts, &seams, page),
             cautions: plan.cautions().into_iter().map(CautionData::from).collect(),
         }
     }

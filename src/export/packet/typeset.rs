@@ -61,7 +61,7 @@ impl TemplateError {
 
     fn of(world: &PacketWorld, error: &SourceDiagnostic) -> Self {
         let lines = world.source(world.main()).ok();
-        let range = world.range(error.span.clone());
+        let range = world.range(error.span);
         let place = range.zip(lines).and_then(|(range, source)| {
             let (line, column) = source.lines().byte_to_line_column(range.start)?;
             Some((line + 1, column + 1))

@@ -40,6 +40,9 @@ pub struct RunOnPaper<'a> {
     pub style: Style,
     /// Thickness of the paper.
     pub paper: Length,
+    /// Whether it is cut in order from one stick, so that the marks of its saw sheet go on the
+    /// clock tape.
+    pub in_order: bool,
     /// Where the tube's own seam goes, piece by piece in order of flow, by the piece's
     /// own clock; none for those that are not there.
     pub seams: &'a [Option<Angle>],

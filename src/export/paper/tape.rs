@@ -46,9 +46,13 @@ struct CutClock {
     pieces: Vec<usize>,
 }
 
-/// Clocks of the miter cuts' long sides on the stick, as the saw sheet marks them.
+/// Clocks of the miter cuts' long sides on the stick, as the saw sheet marks them; none
+/// where the run comes from several sticks, each with marks of its own.
 fn cut_clocks(on_paper: &RunOnPaper<'_>) -> Vec<CutClock> {
     // The kerf moves the stick along and turns nothing.
+    if !on_paper.in_order {
+        return Vec::new();
+    }
     let sheet = SawSheet::new(on_paper.run, Length::ZERO);
     let mut clocks: Vec<CutClock> = Vec::new();
     for step in sheet.steps.iter().filter(|step| step.angle > Angle::ZERO) {

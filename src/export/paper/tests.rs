@@ -214,6 +214,7 @@ fn on_paper<'a>(run: &'a Run, seams: &'a [Option<Angle>]) -> RunOnPaper<'a> {
         stem: "stack",
         style: Style::new(LengthUnit::In),
         paper: mm(0.1),
+        in_order: true,
         seams,
     }
 }
