@@ -285,6 +285,35 @@ fn a_packet_never_replaces_a_file_unasked_nor_its_own_inputs() {
 #[test]
 fn sixty_pieces_make_a_packet() {
     let plan = planned(&winding::winding_job(60));
-    assert_eq!(plan.runs[0].run.pieces().len(), 60);
+    let pieces: usize = plan.runs.iter().map(|file| file.run.pieces().len()).sum();
+    assert_eq!(pieces, 60);
     assert!(pdf(&Packet::default(), &plan).starts_with(b"%PDF-"));
+}
+
+/// Once: a run without miters has no seams to tell of, and the template fell over the empty
+/// table.
+#[test]
+fn a_straight_run_makes_a_packet() {
+    let job = r#"{ "units": "mm", "tube": { "od": 50, "wall": 1.5 },
+        "ports": { "a": { "center": [0, 0, 0], "outward": [0, 0, 1] },
+                   "b": { "center": [0, 0, 400], "outward": [0, 0, -1] } },
+        "runs": [ { "name": "straight", "from": "a", "to": "b" } ] }"#;
+    assert!(pdf(&Packet::default(), &planned(job)).starts_with(b"%PDF-"));
+}
+
+/// Sticks of the shop: the same from plan.json as planning laid out, and all in the packet.
+#[test]
+fn runs_off_the_shops_sticks_make_a_packet() {
+    let mut job: serde_json::Value = serde_json::from_str(SMALLEST).expect("JSON");
+    job["shop"] = serde_json::json!({ "sticks": [ { "length": "12 in" } ], "shelf": ["9 in"] });
+    let file = planned(&job.to_string());
+    let layouts = file.layouts();
+    assert!(
+        layouts[0].sticks.len() > 1,
+        "the run takes more than one stick"
+    );
+    let seams = file.seam_plans(&layouts);
+    let seams = seams[0].as_ref().expect("a seam");
+    assert_eq!(seams.sticks().len(), layouts[0].sticks.len());
+    assert!(pdf(&Packet::default(), &file).starts_with(b"%PDF-"));
 }

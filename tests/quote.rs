@@ -397,9 +397,9 @@ fn a_material_that_is_not_known_is_not_guessed() {
         job["runs"][0]["hot"] = json!("650 C");
     }));
     let text = sheet(&plan);
-    program::says(&text, "MASS is not known");
+    program::says(&text, "MASS not known");
     program::says(&text, "Known are 304, 316");
-    program::says(&text, "GROWTH by heat is not known");
+    program::says(&text, "GROWTH Not known for 'unobtainium'");
     assert!(plan.warnings.iter().any(|w| w.path == "runs[0].hot"));
     let quote = plan.quote();
     assert!(
