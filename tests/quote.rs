@@ -64,7 +64,7 @@ fn sheet(plan: &Plan) -> String {
     String::from_utf8(files.into_iter().next().expect("one file").bytes).expect("text")
 }
 
-fn line<'a>(run: &'a RunQuote, item: Item) -> &'a Line {
+fn line(run: &RunQuote, item: Item) -> &Line {
     let found = run.lines.iter().find(|line| line.item == item);
     found.unwrap_or_else(|| panic!("{item:?} is a line"))
 }
@@ -185,7 +185,7 @@ fn weld_perimeters_are_those_of_the_table() {
     // P/D = 2·E(m)/(π/2)… from Abramowitz & Stegun, Table 17.2 (printing from memory;
     // digits computed with scipy 1.17.1), at saw angles 0 to 45°.
     for (cut, per_od) in [
-        (0.0_f64, 3.141_592_65),
+        (0.0_f64, std::f64::consts::PI),
         (7.5, 3.155_161_55),
         (9.0, 3.161_203_15),
         (11.25, 3.172_441_00),
