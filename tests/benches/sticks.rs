@@ -134,7 +134,7 @@ fn sixty_pieces(criterion: &mut Criterion) {
 /// What either buys and touches, and how much of it is proven.
 fn compare(cases: &[Case], kinds: usize) {
     let (mut ours, mut by_hand, mut proven, mut slowest) = ([0.0; 2], [0.0; 2], 0, 0.0_f64);
-    for case in &cases {
+    for case in cases {
         let runs = case.runs();
         let begun = std::time::Instant::now();
         let layout = case.laid_out(&runs);
