@@ -322,6 +322,7 @@ run 'stack': 'outlet' to 'exit'
   cuts 9.00° usual, 11.25° at most; short side 1/8 in at least; 0 in between bends
   a 90° bend takes 5 joints cut at 9.00°
   kerf 0.063 in, gap 0.000 in, shrinkage 0.000 in a joint
+  weld seams of neighbors apart from each other
   up to 5 bends; pies may be cut
   rates: 75 an hour, 40 a meter of tube; minutes: 4 a setting, 2 a length, 2 a clock, 2 a cut, 4 a fit-up; weld 1 31/32 in a minute
   weights: 0 a meter of run, 0 a velocity head of flow loss, 1000 a meter off the wished length
