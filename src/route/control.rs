@@ -146,7 +146,6 @@ impl Budget {
     };
     const GLANCE: Self = Self {
         searches: 30,
-        fruitless: 60,
         two_seeds: 2,
         more_seeds: 2,
         scatter: 100,
