@@ -102,7 +102,7 @@ pub(super) fn beside(
     }
     writeln!(
         out,
-        "\n  PIES AGAINST STOCK BENDS, the run's own costs as in the quote"
+        "\n  PIES AGAINST STOCK BENDS, the run's own costs as in the quote; what stands beside the\n  plan was looked for at a glance and may not be the cheapest of its kind"
     )?;
     table(out, &SIDE_BY_SIDE, side_by_side(&columns, style))?;
     for way in &planned.others {

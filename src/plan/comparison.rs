@@ -14,7 +14,7 @@ const MANDREL_BEND: &str = "90° mandrel bend";
 /// alone. None for straight tube and for a copy, where there is nothing to choose.
 ///
 /// Taken from the solver's alternatives where one is made so; else searched for once more,
-/// at the least effort, with that kind alone. `task` is what was solved.
+/// at a glance, with that kind alone: what is found may not be the cheapest of its kind. `task` is what was solved.
 pub(super) fn other_ways(
     run: &JobRun,
     task: &Task,
@@ -102,13 +102,13 @@ fn alternative(solution: &Solution, wanted: (bool, bool)) -> Option<&Candidate> 
     found.find(|candidate| made_of(candidate) == wanted)
 }
 
-/// The best run for `task` at the least effort.
+/// The best run for `task` at a glance.
 fn searched(task: &Task, control: &Control<'_>) -> Option<Candidate> {
     if control.is_stopped() {
         return None;
     }
     let control = Control {
-        effort: Effort::Quick,
+        effort: Effort::Glance,
         explain: false,
         watch: None,
         ..*control

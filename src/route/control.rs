@@ -5,6 +5,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// How hard to look.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Effort {
+    /// A few searches: about what another way to make a run would take.
+    Glance,
     /// A third of the usual searches: a first look.
     Quick,
     /// What a shop waits for without noticing.
@@ -71,6 +73,7 @@ impl Control<'_> {
 
     pub(super) const fn budget(&self) -> Budget {
         match self.effort {
+            Effort::Glance => Budget::GLANCE,
             Effort::Quick => Budget::QUICK,
             Effort::Normal => Budget::NORMAL,
             Effort::Thorough => Budget::THOROUGH,
@@ -140,6 +143,15 @@ impl Budget {
         scatter: 300,
         choices: 100,
         ..Self::NORMAL
+    };
+    const GLANCE: Self = Self {
+        searches: 30,
+        two_seeds: 2,
+        more_seeds: 2,
+        scatter: 100,
+        bends: 2,
+        choices: 12,
+        ..Self::QUICK
     };
     const THOROUGH: Self = Self {
         searches: 20_000,
