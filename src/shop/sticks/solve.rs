@@ -4,7 +4,7 @@ use super::choose::Chooser;
 use super::cutting::{Cutting, FITS};
 use super::fill::{Item, fill};
 use super::pack::{Packed, Packer};
-use super::patterns::{Pattern, by_patterns};
+use super::patterns::by_patterns;
 use super::remnant::lengthen;
 use super::supply::LEVELS;
 use super::worth::{Asked, Worth, ask};
@@ -67,27 +67,13 @@ pub(super) fn solve(cutting: &Cutting<'_>) -> Option<Solved> {
             least = choice.least;
         }
         let is_new = seen.insert(choice.counts.clone());
-        let priced = match ask(cutting, &choice.counts) {
-            Asked::Refused(worth) if is_new => {
-                chooser.ask(worth);
-                continue;
+        match attempt(cutting, &choice.counts, NODES_AFTER, &mut nodes) {
+            Attempt::Packed(sticks) => {
+                return Some(lengthen(cutting, sticks, least, &mut nodes));
             }
-            Asked::Refused(_) => {
-                chooser.leave_out(&choice.counts);
-                continue;
-            }
-            Asked::Held(priced) => priced,
-        };
-        let supplies = one_each(cutting, &choice.counts);
-        match pack(cutting, &choice.counts, &supplies, priced, &mut nodes) {
-            Packed::Yes(filled) => {
-                let sticks = supplies.into_iter().zip(filled);
-                let sticks = sticks.filter(|(_, counts)| counts.iter().any(|&count| count > 0));
-                let sticks = sticks.map(|(supply, counts)| Filled { supply, counts });
-                return Some(lengthen(cutting, sticks.collect(), least, &mut nodes));
-            }
-            Packed::No => chooser.leave_out(&choice.counts),
-            Packed::Unknown => {
+            Attempt::Refused(Some(worth)) if is_new => chooser.ask(worth),
+            Attempt::Refused(_) => chooser.leave_out(&choice.counts),
+            Attempt::GivenUp => {
                 chooser.leave_out(&choice.counts);
                 let Some(spare) = spares.next() else {
                     break;
@@ -103,14 +89,29 @@ pub(super) fn solve(cutting: &Cutting<'_>) -> Option<Solved> {
     Some(lengthen(cutting, sticks, least, &mut nodes))
 }
 
-/// Packs a choice, first by a short search, then by its patterns, then by a longer search.
-fn pack(
+/// What came of a choice of sticks.
+pub(super) enum Attempt {
+    /// What goes into each stick that is needed.
+    Packed(Vec<Filled>),
+    /// It does not hold all pieces, and by a worth neither do many others.
+    Refused(Option<Worth>),
+    /// Neither packed nor refused within the work allowed.
+    GivenUp,
+}
+
+/// Asks whether a choice may hold all pieces, then packs it: by a short search, by its
+/// patterns, by a longer search of up to `most` nodes.
+pub(super) fn attempt(
     cutting: &Cutting<'_>,
     choice: &[u32],
-    supplies: &[usize],
-    priced: Vec<Pattern>,
+    most: usize,
     nodes: &mut usize,
-) -> Packed {
+) -> Attempt {
+    let priced = match ask(cutting, choice) {
+        Asked::Refused(worth) => return Attempt::Refused(Some(worth)),
+        Asked::Held(priced) => priced,
+    };
+    let supplies = one_each(cutting, choice);
     let mut search = |most: usize| {
         let mut own = most.min(*nodes);
         *nodes -= own;
@@ -119,14 +120,23 @@ fn pack(
         *nodes += own;
         packed
     };
-    let mut packed = search(NODES_BEFORE);
+    let mut packed = search(NODES_BEFORE.min(most));
     if packed == Packed::Unknown {
-        packed = by_patterns(cutting, choice, supplies, priced);
+        packed = by_patterns(cutting, choice, &supplies, priced);
     }
     if packed == Packed::Unknown {
-        packed = search(NODES_AFTER);
+        packed = search(most);
     }
-    packed
+    match packed {
+        Packed::Yes(filled) => {
+            let sticks = supplies.into_iter().zip(filled);
+            let sticks = sticks.filter(|(_, counts)| counts.iter().any(|&count| count > 0));
+            let sticks = sticks.map(|(supply, counts)| Filled { supply, counts });
+            Attempt::Packed(sticks.collect())
+        }
+        Packed::No => Attempt::Refused(None),
+        Packed::Unknown => Attempt::GivenUp,
+    }
 }
 
 /// The supply of each stick of a choice, shortest first.
