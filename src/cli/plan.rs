@@ -49,6 +49,9 @@ pub(super) struct PlanArguments {
     /// How far a flat in an STL may lie inside the true circle; mm unless said.
     #[arg(long, value_name = "LENGTH", default_value = "0.05 mm", value_parser = tolerance)]
     chord_tolerance: Length,
+    /// Leave packet.pdf out: all else is written in a fraction of the time.
+    #[arg(long)]
+    no_packet: bool,
     #[command(flatten)]
     paper: PaperArguments,
 }
@@ -114,6 +117,7 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
         solid: arguments.solid,
         pieces: arguments.pieces,
         packet,
+        with_packet: !arguments.no_packet,
     };
     let files = outputs
         .files(&plan)

@@ -20,6 +20,8 @@ pub struct PlanFiles {
     pub pieces: bool,
     /// The shop packet, and with it the paper and card that patterns are cut from.
     pub packet: Packet,
+    /// Whether `packet.pdf` is written: setting it takes longer than all else together.
+    pub with_packet: bool,
 }
 
 impl Default for PlanFiles {
@@ -29,6 +31,7 @@ impl Default for PlanFiles {
             solid: false,
             pieces: false,
             packet: Packet::default(),
+            with_packet: true,
         }
     }
 }
@@ -51,11 +54,15 @@ impl PlanFiles {
             exporters.push(&piece_stls);
         }
         let mut files = PlanJson.files(plan)?;
-        let packet = self.packet(&files)?;
+        let packet = if self.with_packet {
+            Some(self.packet(&files)?)
+        } else {
+            None
+        };
         for exporter in exporters {
             files.extend(exporter.files(plan)?);
         }
-        files.push(packet);
+        files.extend(packet);
         Ok(files)
     }
 
