@@ -17,9 +17,7 @@ pub(super) fn seam_plans(
         .map(|layout| {
             let wish = runs.iter().find(|(run, _)| *run.tube() == layout.tube)?.1?;
             let sticks = layout.sticks.iter();
-            let pieces: Vec<Vec<StickPiece>> = sticks
-                .map(|stick| StickPiece::on_stick(stick, &all))
-                .collect();
+            let pieces: Vec<Vec<StickPiece>> = sticks.map(|stick| stick.lying(&all)).collect();
             Some(SeamPlan::new(&pieces, wish))
         })
         .collect();

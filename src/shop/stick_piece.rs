@@ -1,7 +1,6 @@
 //! [`StickPiece`]: a piece as it lies in the stick that it is cut from.
 
 use super::saw::SawSheet;
-use super::sticks::{Drops, Stick};
 use crate::run::Run;
 use crate::tube::{Cut, Piece};
 use crate::units::{Angle, Length};
@@ -73,33 +72,5 @@ impl StickPiece {
             turnable: start && end && alike,
             end_first,
         }
-    }
-
-    /// The pieces of `runs` that a layout cuts from `stick`; runs count as they do there.
-    pub fn on_stick(stick: &Stick, runs: &[&Run]) -> Vec<Self> {
-        let pairs = stick.cuts.windows(2);
-        let pieces = pairs.filter_map(|pair| {
-            let Drops::Piece { run, piece, turned } = pair[1].drops else {
-                return None;
-            };
-            let of = runs.get(run)?;
-            let own = of.pieces().get(piece.checked_sub(1)?)?.piece.straight()?;
-            // The cut before leaves the long side of what comes next opposite to its own.
-            let faces = [(pair[0].mark + Angle::HALF).wrapped(), pair[1].mark];
-            let [start, end] = if turned { [faces[1], faces[0]] } else { faces };
-            let mitered = |angle: Angle| angle > Angle::ZERO;
-            let reach = |cut: crate::tube::Cut| cut.reach(of.tube().radius());
-            let alike = (reach(own.start()) - reach(own.end())).abs() <= ALIKE;
-            let [cut_start, cut_end] = [own.start().angle, own.end().angle].map(mitered);
-            Some(Self {
-                run,
-                number: piece,
-                start: cut_start.then_some(start),
-                end: cut_end.then_some(end),
-                turnable: cut_start && cut_end && alike,
-                end_first: turned,
-            })
-        });
-        pieces.collect()
     }
 }
