@@ -271,13 +271,13 @@ proptest! {
 
     #[test]
     fn feed_rotate_angle_alone_rebuild_the_run((run, start, end) in run(), kerf in 0.0..3.0_f64) {
-        let sheet = SawSheet::new(&run, Length::from_mm(kerf));
-        let steps: Vec<[f64; 3]> = sheet.steps.iter().map(|step| {
+        let sheet = SawSheet::new(0, &run, Length::from_mm(kerf));
+        let steps: Vec<[f64; 3]> = sheet.cuts.iter().map(|step| {
             [step.feed.mm(), step.rotate.radians(), step.angle.radians()]
         }).collect();
         check_rebuilds(&cut_from_stick(&steps, kerf), &run, &start, &end)?;
         let mut turned = 0.0;
-        for step in &sheet.steps {
+        for step in &sheet.cuts {
             turned -= step.rotate.radians();
             let off = Angle::from_radians(turned - step.mark.radians()).wrapped().radians();
             prop_assert!(off.min(2.0 * PI - off) < 1e-9, "marks add up the turns");

@@ -150,8 +150,8 @@ fn seams_stand_in_the_run_as_told() {
             continue;
         };
         let run = solution.best.run;
-        let saw = SawSheet::new(&run, task.rates.kerf);
-        let stick = StickPiece::in_order(0, &run, &saw);
+        let saw = SawSheet::new(0, &run, task.rates.kerf);
+        let stick = StickPiece::lying(&saw.cuts, &[&run]);
         for seams in Seams::ALL {
             let plan = SeamPlan::new(std::slice::from_ref(&stick), seams);
             assert_eq!(plan.pieces.len(), run.pieces().len());
@@ -196,8 +196,8 @@ fn seams_stand_in_the_run_as_told() {
 #[test]
 fn a_straight_run_rolls_as_it_likes() {
     let (run, ..) = run_along(&tube(), vec![[0.0; 3].into(), [0.0, 0.0, 300.0].into()]);
-    let saw = SawSheet::new(&run, Length::ZERO);
-    let plan = SeamPlan::new(&[StickPiece::in_order(0, &run, &saw)], Seams::Staggered);
+    let saw = SawSheet::new(0, &run, Length::ZERO);
+    let plan = SeamPlan::new(&[StickPiece::lying(&saw.cuts, &[&run])], Seams::Staggered);
     assert_eq!((plan.pieces.len(), plan.pieces[0].clock), (1, None));
 }
 

@@ -10,7 +10,7 @@ use runwright::job::{Job, Problem, read_job};
 use runwright::plan::{plan, read_plan};
 use runwright::run::Run;
 use runwright::shop::{
-    Drops, Leftover, SawSheet, Stick, StickLayout, StickPiece, StickSource, StickStock, StockStick,
+    CutList, Drops, Leftover, SawSheet, Stick, StickLayout, StickPiece, StickSource, StickStock, StockStick,
     StockTube, lay_out, stop_distance,
 };
 use runwright::tube::{Facets, Piece, Tube};
@@ -94,7 +94,11 @@ fn a_stop_stands_at_the_foremost_point_of_the_face() {
     let run = helix(12);
     let radius = run.tube().radius();
     let facets = Facets::within(radius, mm(1e-4));
-    for (step, placed) in SawSheet::new(&run, mm(KERF)).steps.iter().zip(run.pieces()) {
+    for (step, placed) in SawSheet::new(0, &run, mm(KERF))
+        .cuts
+        .iter()
+        .zip(run.pieces())
+    {
         let piece = placed.piece.straight().expect("all are straight");
         let heights = piece
             .mesh(facets)
@@ -123,9 +127,9 @@ fn pies_of_one_bend_are_cut_in_one_go() {
             .collect(),
     )
     .0;
-    let sheet = SawSheet::new(&run, mm(KERF));
-    let last = sheet.steps.len() - 1;
-    for (i, (step, placed)) in sheet.steps.iter().zip(run.pieces()).enumerate() {
+    let sheet = SawSheet::new(0, &run, mm(KERF));
+    let last = sheet.cuts.len() - 1;
+    for (i, (step, placed)) in sheet.cuts.iter().zip(run.pieces()).enumerate() {
         let piece = placed.piece.straight().expect("all are straight");
         assert!((step.stop - piece.long_side()).abs().mm() < 1e-9);
         assert_eq!(step.mates, i != last);
@@ -169,7 +173,7 @@ fn pieces_fill_a_stick_to_the_last_kerf() {
 #[test]
 fn a_run_on_one_stick_is_cut_in_its_own_order() {
     let run = helix(12);
-    let sheet = SawSheet::new(&run, mm(KERF));
+    let sheet = SawSheet::new(0, &run, mm(KERF));
     let layout = laid(std::slice::from_ref(&run), &stock(&[6000.0], &[]));
     let [stick] = layout.sticks.as_slice() else {
         panic!("{} sticks", layout.sticks.len());
@@ -180,7 +184,7 @@ fn a_run_on_one_stick_is_cut_in_its_own_order() {
         .cuts
         .iter()
         .filter(|cut| matches!(cut.drops, Drops::Piece { .. }));
-    for (cut, step) in cuts.zip(&sheet.steps) {
+    for (cut, step) in cuts.zip(&sheet.cuts) {
         assert!((cut.feed - step.feed).abs().mm() < 1e-6);
         assert!((cut.stop - step.stop).abs().mm() < 1e-6);
         let turned = (cut.rotate - step.rotate).wrapped().degrees();
@@ -194,14 +198,38 @@ fn a_run_on_one_stick_is_cut_in_its_own_order() {
     assert!((stick.length - stick.remnant - used).abs().mm() < 1e-6);
 }
 
+/// Two runs of one tube share the shop's sticks, a third of another tube has one of its own.
+#[test]
+fn every_piece_comes_to_the_saw_once() {
+    let shared = [helix(12), helix(5)];
+    let thin = Tube::new(mm(20.0), mm(1.0), "304").expect("a tube");
+    let corners = [[0.0; 3], [0.0, 0.0, 200.0], [60.0, 0.0, 350.0]].map(Point::from);
+    let own = support::run_along(&thin, corners.to_vec()).0;
+    let layouts = lay_out(&[&shared[0], &shared[1]], mm(KERF), &stock(&[300.0], &[]));
+    let runs = [&shared[0], &shared[1], &own];
+    let list = CutList::new(&runs, mm(KERF), &layouts);
+    assert_eq!(list.sticks.len(), layouts[0].sticks.len() + 1);
+    let mut cut: Vec<(usize, usize)> = Vec::new();
+    for stick in &list.sticks {
+        cut.extend(stick.cuts.iter().filter_map(|cut| match cut.drops {
+            Drops::Piece { run, piece, .. } => Some((run, piece)),
+            Drops::End | Drops::Wedge => None,
+        }));
+    }
+    cut.sort_unstable();
+    let all = runs.iter().enumerate();
+    let all = all.flat_map(|(run, own)| (1..=own.pieces().len()).map(move |piece| (run, piece)));
+    assert_eq!(cut, all.collect::<Vec<_>>());
+}
+
 /// Pieces lie on a stick as on the whole run's, but for where the count begins.
 #[test]
 fn pieces_on_one_stick_lie_as_on_the_runs_own() {
     let run = helix(12);
     let layout = laid(std::slice::from_ref(&run), &stock(&[6000.0], &[]));
-    let lying = layout.sticks[0].lying(&[&run]);
-    let sheet = SawSheet::new(&run, mm(KERF));
-    let own = StickPiece::in_order(0, &run, &sheet);
+    let lying = StickPiece::lying(&layout.sticks[0].cuts, &[&run]);
+    let sheet = SawSheet::new(0, &run, mm(KERF));
+    let own = StickPiece::lying(&sheet.cuts, &[&run]);
     assert_eq!(lying.len(), 12);
     for (a, b) in lying.iter().zip(&own) {
         assert_eq!(

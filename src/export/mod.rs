@@ -4,54 +4,40 @@
 //! format, write one file with an [`Exporter`] and list it in [`PlanFiles`] or in the
 //! command that offers it.
 
-mod arc_json;
 mod clearance_csv;
 mod clearance_ply;
-mod closing_json;
-mod closing_sheet;
-mod closing_svg;
-mod copied;
+mod closing;
+mod cut_row;
 mod drawing;
 pub mod flat;
 mod jigs;
+mod json;
 mod packet;
 pub mod paper;
 mod patterns;
+mod piece_row;
 mod pieces;
 mod plan_files;
-mod plan_json;
-mod quote_json;
-mod quote_sheet;
-mod scatter_json;
-mod seams_json;
 mod sheet;
-mod stack_up_json;
-mod stack_up_sheet;
-mod sticks_json;
-mod sticks_sheet;
 mod stl;
-mod survey_json;
-mod tack_up_json;
-mod tack_up_sheet;
 pub mod view;
 mod write;
 
 pub use crate::plan::FORMAT;
 pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
-pub use closing_json::{closing_json, closing_plan_json, closing_stls};
-pub use closing_sheet::{advice_text, closing_sheet};
-pub use closing_svg::closing_patterns;
-pub use copied::copied_table;
+pub use closing::{
+    advice_text, closing_json, closing_patterns, closing_plan_json, closing_sheet, closing_stls,
+};
 pub use drawing::Drawing;
 pub use flat::PaperSize;
 pub use jigs::Jigs;
+pub use json::PlanJson;
 pub use packet::{DEFAULT_TEMPLATE, Packet, PacketError, TemplateError};
 pub use patterns::Patterns;
 pub use pieces::Pieces;
 pub use plan_files::PlanFiles;
-pub use plan_json::PlanJson;
-pub use sheet::Sheet;
+pub use sheet::{Sheet, copied_table};
 pub use stl::{PieceStls, RunStl, envelope_stl};
 pub use write::{WriteError, write_all};
 

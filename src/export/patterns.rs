@@ -5,6 +5,7 @@ use super::flat::{Area, Drawing, Ink};
 use super::paper::{Made, Roll, RunOnPaper, wraps};
 use super::{ExportError, Exporter, OutFile, file_stems};
 use crate::plan::{Plan, PlannedRun};
+use crate::shop::StickLayout;
 use crate::units::{Angle, Length};
 
 /// Writes the patterns of a plan.
@@ -50,10 +51,7 @@ pub(super) fn runs_on_paper<'a>(
         stem,
         style: plan.job.style,
         paper,
-        in_order: !plan
-            .sticks
-            .iter()
-            .any(|layout| layout.tube == *planned.run().tube()),
+        in_order: StickLayout::of(&plan.sticks, planned.run().tube()).is_none(),
         seams,
     });
     on_paper.collect()

@@ -99,6 +99,12 @@ impl Job {
     pub fn pins(&self) -> &[Pin] {
         &self.bench.pins
     }
+
+    /// What the saw turns to chips at a square cut: all runs share the saw.
+    pub fn kerf(&self) -> Length {
+        let first = self.runs.first();
+        first.map_or(Length::ZERO, |run| run.task.rates.kerf)
+    }
 }
 
 /// A job or its problems.

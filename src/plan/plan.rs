@@ -12,7 +12,7 @@ use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
 use crate::shop::{
-    OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp, Tacking, lay_out,
+    CutList, OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp, Tacking, lay_out,
 };
 use crate::units::{Angle, Length, Style};
 
@@ -80,14 +80,27 @@ pub struct Standing {
     pub nearest: Standoff,
 }
 
+impl Plan {
+    /// Every stick that comes to the saw.
+    pub fn cut_list(&self) -> CutList<'_> {
+        let runs: Vec<&Run> = self.runs.iter().map(PlannedRun::run).collect();
+        CutList::new(&runs, self.job.kerf(), &self.sticks)
+    }
+
+    /// Names of all runs, in order.
+    pub fn run_names(&self) -> Vec<&str> {
+        self.runs.iter().map(|run| run.name.as_str()).collect()
+    }
+}
+
 impl PlannedRun {
-    /// A run of `job`, whose task may ask for more than the job's own.
-    pub(super) fn new(job: &Job, job_run: &JobRun, task: &Task, solution: Solution) -> Self {
+    /// Run number `number` of `job`, from 0, whose task may ask for more than the job's own.
+    pub(super) fn new(job: &Job, number: usize, task: &Task, solution: Solution) -> Self {
         let run = &solution.best.run;
         let ports = [&task.start, &task.end];
         let least_short_side = task.limits.min_short_side;
         let stack_up = StackUp::new(run, ports, &job.accuracy, least_short_side);
-        let saw = SawSheet::new(run, task.rates.kerf);
+        let saw = SawSheet::new(number, run, task.rates.kerf);
         let tacking = Tacking {
             run,
             ports,
@@ -109,7 +122,7 @@ impl PlannedRun {
                 })
             });
         Self {
-            name: job_run.name.clone(),
+            name: job.runs[number].name.clone(),
             clearance: run.self_clearance().map(|c| c.distance),
             standings: standings.collect(),
             wish: task.wish,
@@ -151,7 +164,7 @@ pub fn plan_with(job: &Job, control: &Control<'_>) -> Result<Plan, Vec<Problem>>
             continue;
         }
         match solve_with(&run.task, &control) {
-            Ok(solution) => runs.push(PlannedRun::new(job, run, &run.task, solution)),
+            Ok(solution) => runs.push(PlannedRun::new(job, i, &run.task, solution)),
             Err(reason) => failures.push(failure(i, run, &reason, job.style, control.explain)),
         }
     }
@@ -203,18 +216,17 @@ fn lay_seams(job: &Job, runs: &mut [PlannedRun], sticks: &[StickLayout]) {
     }
 }
 
-/// All runs on the shop's sticks. The kerf is the saw's, and so that of all runs.
+/// All runs on the shop's sticks.
 fn sticks(job: &Job, runs: &[PlannedRun]) -> Vec<StickLayout> {
-    let kerf = job.runs.first().map(|run| run.task.rates.kerf);
     let runs: Vec<&Run> = runs.iter().map(PlannedRun::run).collect();
-    lay_out(&runs, kerf.unwrap_or_default(), &job.stick_stock)
+    lay_out(&runs, job.kerf(), &job.stick_stock)
 }
 
 /// A run that is copied, not searched for.
 fn copied(index: usize, run: &JobRun, job: &Job) -> Option<Result<PlannedRun, Problem>> {
     let copy = run.copied.as_ref()?;
     let solution = run.task.copied(&copy.traced.vertices);
-    let planned = solution.map(|solution| PlannedRun::new(job, run, &run.task, solution));
+    let planned = solution.map(|solution| PlannedRun::new(job, index, &run.task, solution));
     Some(planned.map_err(|_| Problem {
         path: format!("runs[{index}].copy"),
         message: format!("run '{}' cannot be made of its tube", run.name),
@@ -242,7 +254,7 @@ fn equal_lengths(job: &Job, runs: &mut [PlannedRun], control: &Control<'_>) {
                 ..job.runs[i].task.clone()
             };
             if let Ok(solution) = solve_with(&task, control) {
-                runs[i] = PlannedRun::new(job, &job.runs[i], &task, solution);
+                runs[i] = PlannedRun::new(job, i, &task, solution);
             }
         }
     }

@@ -7,7 +7,7 @@ use super::plan_file::{AGAIN, FileRun, Node, PlanFile, Reader};
 use super::seam_plans::seam_plans;
 use crate::geometry::Scatter;
 use crate::run::Run;
-use crate::shop::{Accuracy, SeamPlan, Seams, StickLayout, TackUp, Tacking, lay_out};
+use crate::shop::{Accuracy, CutList, SeamPlan, Seams, StickLayout, TackUp, Tacking, lay_out};
 use crate::survey::Pin;
 use crate::units::Angle;
 use nalgebra::Matrix6;
@@ -34,6 +34,17 @@ impl PlanFile {
     pub fn layouts(&self) -> Vec<StickLayout> {
         let runs: Vec<&Run> = self.runs.iter().map(|file| &file.run).collect();
         lay_out(&runs, self.kerf, &self.stick_stock)
+    }
+
+    /// Every stick that comes to the saw, those of `layouts` among them.
+    pub fn cut_list<'a>(&'a self, layouts: &'a [StickLayout]) -> CutList<'a> {
+        let runs: Vec<&Run> = self.runs.iter().map(|file| &file.run).collect();
+        CutList::new(&runs, self.kerf, layouts)
+    }
+
+    /// Names of all runs, in order.
+    pub fn run_names(&self) -> Vec<&str> {
+        self.runs.iter().map(|file| file.name.as_str()).collect()
     }
 
     /// Where the weld seams of every run come to lie, cut from the sticks of `layouts` or in

@@ -17,7 +17,9 @@ pub(super) fn seam_plans(
         .map(|layout| {
             let wish = runs.iter().find(|(run, _)| *run.tube() == layout.tube)?.1?;
             let sticks = layout.sticks.iter();
-            let pieces: Vec<Vec<StickPiece>> = sticks.map(|stick| stick.lying(&all)).collect();
+            let pieces: Vec<Vec<StickPiece>> = sticks
+                .map(|stick| StickPiece::lying(&stick.cuts, &all))
+                .collect();
             Some(SeamPlan::new(&pieces, wish))
         })
         .collect();
@@ -28,11 +30,8 @@ pub(super) fn seam_plans(
             Some(plan) => Some(plan.of_run(index)),
             None => {
                 // Marks are the same for any kerf.
-                let saw = SawSheet::new(run, Length::ZERO);
-                Some(SeamPlan::new(
-                    &[StickPiece::in_order(index, run, &saw)],
-                    wish,
-                ))
+                let saw = SawSheet::new(index, run, Length::ZERO);
+                Some(SeamPlan::new(&[StickPiece::lying(&saw.cuts, &all)], wish))
             }
         }
     };

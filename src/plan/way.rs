@@ -34,7 +34,7 @@ impl Plan {
         let others = std::mem::take(&mut planned.others);
         *planned = PlannedRun {
             others,
-            ..PlannedRun::new(&self.job, asked, &task, solution)
+            ..PlannedRun::new(&self.job, run, &task, solution)
         };
         // Clearances between runs are found anew: forget those to what was there.
         for planned in &mut runs {
@@ -62,10 +62,7 @@ mod tests {
             taken.solution.best,
             first.runs[0].solution.alternatives[0].0
         );
-        assert_eq!(
-            taken.saw,
-            SawSheet::new(taken.run(), job.runs[0].task.rates.kerf)
-        );
+        assert_eq!(taken.saw, SawSheet::new(0, taken.run(), job.kerf()));
         let back = second.taking(0, 1).expect("the first");
         assert_eq!(back.runs[0].solution.best, first.runs[0].solution.best);
         assert_eq!(back.runs[0].standings, first.runs[0].standings);

@@ -1,63 +1,40 @@
-//! What happens at the bench: the saw sheet, which sticks to cut, where weld seams come to
-//! lie, which pieces are alike, how far off the end may come out and which piece to leave
-//! for last, in which order the run is tacked up and what a tape should then read; what it
-//! weighs, how it grows, what to mind, what it costs and what to charge.
+//! What happens at the bench.
+//!
+//! - `saw`: the cuts of a stick; `sticks`: which pieces are cut from which; `kind`: which
+//!   are alike.
+//! - `seams`: where weld seams come to lie.
+//! - `stack_up`: how far off the end may come out, and which piece to leave for last.
+//! - `tacking`: in which order the run is tacked up, and what a tape should then read.
+//! - `quote`: what it weighs and costs, and what to charge; `growth`, `service`: how it
+//!   grows; `cautions`: what to mind.
 
-mod accuracy;
-mod build;
-mod built_face;
-mod cause;
 mod cautions;
-mod closing;
-mod comparison;
 mod growth;
 mod kind;
-mod lines;
-mod marks;
-mod money;
-mod motion;
-mod origin;
 mod quote;
-mod quote_lines;
-mod quote_rates;
-mod reach;
 mod saw;
-mod seam_sides;
 mod seams;
 mod service;
-mod sight;
-mod source;
 mod stack_up;
-mod stick_piece;
 mod sticks;
-mod tack_gap;
-mod tack_up;
-mod tape;
-mod work;
+mod tacking;
 
-pub use accuracy::Accuracy;
-pub use built_face::{BuiltFace, Spot};
-pub use cause::Cause;
 pub use cautions::Caution;
-pub use closing::Closing;
-pub use comparison::{Made, MandrelBend, OtherWay};
 pub use growth::{GROWTH_LIMIT, Growth};
 pub use kind::{Kind, kinds};
-pub use marks::{MatchMark, MatchMarks};
-pub use money::Money;
-pub use origin::Origin;
-pub use quote::{Item, Line, Quote, QuotedRun, RunQuote, Unit};
-pub use quote_rates::QuoteRates;
-pub use saw::{SawSheet, SawStep, stop_distance};
-pub use seams::{JointSeam, PieceSeam, SeamMargin, SeamPlan, Seams};
-pub use service::Service;
-pub use stack_up::{Share, StackUp};
-pub use stick_piece::StickPiece;
-pub use sticks::{
-    Drops, LayoutCost, Leftover, Stick, StickCut, StickLayout, StickSource, StickStock, StockStick,
-    StockTube, TooLong, lay_out,
+pub use quote::{
+    Bought, Item, Line, Made, MandrelBend, Minutes, Money, OtherWay, Quote, QuoteRates, QuotedRun,
+    RunQuote, Unit, Work, made_of, piece_mass_kg,
 };
-pub use tack_gap::{GapWidth, TackGap};
-pub use tack_up::{TackStep, TackUp, Tacking};
-pub use tape::{CENTER_TAPES, Fixed, MOST_TAPES, Tape};
-pub use work::{Bought, Minutes, Work, made_of, piece_mass_kg};
+pub use saw::{CutList, Drops, SawCut, SawSheet, StickChoice, StickToCut, stop_distance};
+pub use seams::{JointSeam, PieceSeam, SeamMargin, SeamPlan, Seams, StickPiece};
+pub use service::Service;
+pub use stack_up::{Accuracy, Cause, Closing, Share, StackUp};
+pub use sticks::{
+    LayoutCost, Leftover, Stick, StickLayout, StickSource, StickStock, StockStick, StockTube,
+    TooLong, lay_out,
+};
+pub use tacking::{
+    BuiltFace, CENTER_TAPES, Fixed, GapWidth, MOST_TAPES, MatchMark, MatchMarks, Origin, Spot,
+    TackGap, TackStep, TackUp, Tacking, Tape,
+};

@@ -3,6 +3,7 @@
 //! Texts are ready to print, in the shop's own units; sizes of pictures are millimeters
 //! on paper. A template decides how things look, nothing else.
 
+use crate::export::cut_row::CutRow;
 use serde::Serialize;
 
 /// All of it.
@@ -101,7 +102,7 @@ pub(super) struct StickData {
     pub note: String,
     pub length_mm: f64,
     pub parts: Vec<StickPartData>,
-    pub cuts: Vec<CutData>,
+    pub cuts: Vec<CutRow>,
 }
 
 /// A piece on a stick: where its axis begins and ends, and how far its upper edge is off
@@ -113,19 +114,6 @@ pub(super) struct StickPartData {
     pub to_mm: f64,
     pub from_slant_mm: f64,
     pub to_slant_mm: f64,
-}
-
-#[derive(Debug, Serialize)]
-pub(super) struct CutData {
-    pub piece: String,
-    pub feed: String,
-    pub stop: String,
-    pub rotate: String,
-    pub angle: String,
-    pub mark: String,
-    pub round: String,
-    pub so_far: String,
-    pub note: String,
 }
 
 #[derive(Debug, Serialize)]

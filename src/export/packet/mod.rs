@@ -18,7 +18,9 @@ mod world;
 
 pub use typeset::TemplateError;
 
+use super::cut_row::STEPS;
 use super::flat::PaperSize;
+use super::piece_row::PIECES;
 use super::{ExportError, OutFile};
 use crate::job::Problem;
 use crate::plan::{FileRun, PlanFile};
@@ -109,8 +111,8 @@ impl Packet {
             cover: cover::cover(plan, page),
             warnings: plan.warnings.iter().map(WarningData::from).collect(),
             words: WordsData {
-                pieces: pieces::PIECES.to_owned(),
-                saw: saw::STEPS.map(str::to_owned).to_vec(),
+                pieces: PIECES.to_owned(),
+                saw: STEPS.map(str::to_owned).to_vec(),
             },
             runs: runs.collect(),
             quote: quote::quote(plan),

@@ -1,14 +1,11 @@
 //! The table of pieces, and which are alike.
 
 use super::data::{Fact, TableData};
+use crate::export::piece_row::PieceRow;
 use crate::plan::FileRun;
 use crate::run::{JointKind, Run};
 use crate::shop::kinds;
-use crate::tube::Part;
 use crate::units::{Style, counted};
-
-/// How to read the table.
-pub(super) const PIECES: &str = "As cut. Joint 0 is the first port. Long and short are the longest and the shortest line along the outside; center is along the axis. Clock: from the start's long side to the end's, clockwise looking downstream.";
 
 /// Rows of strings under a head of words.
 pub(super) fn table<const N: usize>(header: [&str; N], rows: Vec<[String; N]>) -> TableData {
@@ -21,25 +18,17 @@ pub(super) fn table<const N: usize>(header: [&str; N], rows: Vec<[String; N]>) -
 /// Every piece in order of flow.
 pub(super) fn pieces(run: &Run, style: Style) -> TableData {
     let row = |(i, placed): (usize, &crate::run::Placed)| {
-        let piece = &placed.piece;
-        let turned = piece.start().angle.degrees() > 0.0 && piece.end().angle.degrees() > 0.0;
+        let row = PieceRow::new(i + 1, placed, style);
         [
-            (i + 1).to_string(),
-            format!("{i}–{}", i + 1),
-            style.length(piece.long_side()),
-            style.length(piece.length()),
-            style.length(piece.short_side()),
-            style.angle(piece.start().angle),
-            style.angle(piece.end().angle),
-            if turned {
-                style.clock(piece.clock())
-            } else {
-                String::new()
-            },
-            match piece {
-                Part::Straight(_) => String::new(),
-                Part::Bent(bent) => format!("stock bend, {}", style.angle(bent.turn)),
-            },
+            row.piece,
+            row.joints,
+            row.long,
+            row.center,
+            row.short,
+            row.start_cut,
+            row.end_cut,
+            row.clock,
+            row.note,
         ]
     };
     let rows = run.pieces().iter().enumerate().map(row).collect();

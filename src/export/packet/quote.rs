@@ -1,7 +1,7 @@
 //! The quote, and what stands beside it: other ways, growth, mass.
 
 use super::data::{BesideData, QuoteData, QuoteRunData, TableData};
-use crate::export::quote_sheet::{
+use crate::export::sheet::{
     SIDE_BY_SIDE, growth_warns, growth_words, mass_words, remarks, side_by_side,
 };
 use crate::plan::{FileRun, PlanFile};

@@ -1,20 +1,13 @@
 //! Sticks and the cuts that they are put to.
 
-use super::data::{CutData, StickData, StickPartData};
-use crate::plan::{FileRun, PlanFile};
-use crate::shop::{Drops, SawSheet, SawStep, SeamPlan, Stick, StickCut, StickLayout, StickSource};
+use super::data::{StickData, StickPartData};
+use crate::export::cut_row::{cut_rows, piece_name};
+use crate::plan::PlanFile;
+use crate::shop::{
+    Drops, SawCut, SeamPlan, Stick, StickChoice, StickLayout, StickSource, StickToCut,
+};
 use crate::tube::Tube;
-use crate::units::{Angle, Length, Style, counted};
-
-/// How to read the sheet, step by step.
-pub(super) const STEPS: [&str; 6] = [
-    "Square the stick's end. Scribe a line along its whole length.",
-    "Stand at the end where pieces drop off and look along the stick. The saw tilts one way and stays so. Start with the line where the saw leaves the long side.",
-    "For each row: push the stick by FEED (kerf included; measured along its center, or on a line a quarter round from the line and the long side), turn it clockwise by ROTATE, set the saw to ANGLE, cut. The piece of that number drops off.",
-    "STOP in place of feed: a flat stop, square to the tube and as wide, on the side where pieces drop off. The foremost point of the cut face touches it; the distance is to where the saw meets the tube at its long side, no kerf in it.",
-    "Check: MARK is how far clockwise from the scribed line the dropped piece's long side is, ROUND the same with a tape round the tube. It runs the other way from ROTATE.",
-    "HALF TURN: nothing but a half turn before this cut. SAME: saw and stop stay as they are. After a miter, the faces on both sides of the cut mate as cut.",
-];
+use crate::units::{Angle, Style, counted};
 
 /// All sticks, and what there is to say of them.
 pub(super) fn sticks(
@@ -22,26 +15,89 @@ pub(super) fn sticks(
     layouts: &[StickLayout],
     seams: &[Option<SeamPlan>],
 ) -> (Vec<StickData>, String) {
-    let mut sticks = Vec::new();
-    let mut notes = Vec::new();
-    for layout in layouts {
-        notes.push(note(layout, plan));
-        for (number, stick) in layout.sticks.iter().enumerate() {
-            let line = line(layout, number, plan, seams);
-            sticks.push(of_layout(stick, &layout.tube, plan, line));
+    let notes: Vec<String> = layouts.iter().map(|layout| note(layout, plan)).collect();
+    let list = plan.cut_list(layouts);
+    let names = plan.run_names();
+    let count = list.sticks.len();
+    let of_stick = |(i, stick): (usize, &StickToCut<'_>)| {
+        let (title, note) = match stick.choice {
+            StickChoice::Layout {
+                layout,
+                number,
+                stick,
+            } => laid_out(layout, number, stick, plan, seams),
+            StickChoice::Run { run } => in_order(run, stick, plan, seams),
+        };
+        StickData {
+            title: match count {
+                1 => title,
+                _ => format!("Stick {}: {title}", i + 1),
+            },
+            note,
+            length_mm: match stick.choice {
+                StickChoice::Layout { stick, .. } => stick.length.mm(),
+                StickChoice::Run { .. } => stick.taken().mm(),
+            },
+            parts: parts(stick, &names),
+            cuts: cut_rows(&stick.cuts, stick.tube, &names, plan.style),
         }
-    }
-    let laid_out = |file: &&FileRun| layouts.iter().any(|layout| layout.tube == *file.run.tube());
-    let others = plan.runs.iter().zip(seams);
-    let others = others.filter(|(file, _)| !laid_out(file));
-    sticks.extend(others.filter_map(|(file, seams)| in_order(file, seams.as_ref(), plan)));
-    let count = sticks.len();
-    for (i, stick) in sticks.iter_mut().enumerate() {
-        if count > 1 {
-            stick.title = format!("Stick {}: {}", i + 1, stick.title);
-        }
-    }
+    };
+    let sticks = list.sticks.iter().enumerate().map(of_stick).collect();
     (sticks, notes.join(" "))
+}
+
+/// Title and note of a layout's stick.
+fn laid_out(
+    layout: &StickLayout,
+    number: usize,
+    stick: &Stick,
+    plan: &PlanFile,
+    seams: &[Option<SeamPlan>],
+) -> (String, String) {
+    let style = plan.style;
+    let source = match stick.source {
+        StickSource::New { .. } => "new",
+        StickSource::Shelf { .. } => "from the shelf",
+        StickSource::Missing => "MISSING: buy or find it",
+    };
+    let title = format!(
+        "{} × {}, {source}, {}",
+        style.decimal(layout.tube.od()),
+        style.decimal(layout.tube.wall()),
+        style.length(stick.length)
+    );
+    let left = style.length(stick.remnant);
+    let left = match stick.kept {
+        true => format!("{left} left at its shortest side: back on the shelf"),
+        false => format!("{left} left at its shortest side: scrap"),
+    };
+    let line = line(layout, number, plan, seams);
+    (title, format!("{left}{line}"))
+}
+
+/// Title and note of a run that is cut in order from one stick as long as it takes.
+fn in_order(
+    run: usize,
+    stick: &StickToCut<'_>,
+    plan: &PlanFile,
+    seams: &[Option<SeamPlan>],
+) -> (String, String) {
+    let style = plan.style;
+    let taken = style.length(stick.taken());
+    let title = match plan.runs.len() {
+        1 => format!("One stick, {taken} or more"),
+        _ => format!("{}, {taken} or more", plan.runs[run].name),
+    };
+    let seams = seams.get(run).and_then(Option::as_ref);
+    let line = seams.and_then(|seams| seams.sticks().first().copied());
+    let line = line.map_or(String::new(), |(_, offset)| {
+        scribe(offset, stick.tube, style)
+    });
+    let kerf = style.decimal(plan.runs[run].quoting.rates.kerf);
+    (
+        title,
+        format!("kerf {kerf}; the stick's first end is square{line}"),
+    )
 }
 
 /// Where to scribe the line of a layout's stick, as any run that is cut from it has it.
@@ -111,185 +167,24 @@ fn note(layout: &StickLayout, plan: &PlanFile) -> String {
     said
 }
 
-fn of_layout(stick: &Stick, tube: &Tube, plan: &PlanFile, line: String) -> StickData {
-    let style = plan.style;
-    let source = match stick.source {
-        StickSource::New { .. } => "new",
-        StickSource::Shelf { .. } => "from the shelf",
-        StickSource::Missing => "MISSING: buy or find it",
-    };
-    let left = style.length(stick.remnant);
-    let left = match stick.kept {
-        true => format!("{left} left at its shortest side: back on the shelf"),
-        false => format!("{left} left at its shortest side: scrap"),
-    };
-    let mut so_far = Length::ZERO;
-    let cuts = stick.cuts.iter().map(|cut| {
-        so_far += cut.feed;
-        let (piece, note) = match cut.drops {
-            Drops::End => ("end".to_owned(), String::new()),
-            Drops::Wedge => ("waste".to_owned(), String::new()),
-            Drops::Piece { run, piece, turned } => (
-                name(plan, run, piece),
-                if turned { "end first" } else { "" }.to_owned(),
-            ),
-        };
-        let row = Row {
-            piece,
-            note,
-            feed: cut.feed,
-            stop: cut.stop,
-            rotate: cut.rotate,
-            angle: cut.angle,
-            mark: cut.mark,
-            half_turn: cut.is_half_turn(),
-            again: cut.again,
-        };
-        row.data(so_far, tube, style)
-    });
-    StickData {
-        cuts: cuts.collect(),
-        title: format!(
-            "{} × {}, {source}, {}",
-            style.decimal(tube.od()),
-            style.decimal(tube.wall()),
-            style.length(stick.length)
-        ),
-        note: format!("{left}{line}"),
-        length_mm: stick.length.mm(),
-        parts: parts(stick, tube, plan),
-    }
-}
-
-/// Where pieces lie on a stick, and how their ends slant as seen from the side.
-fn parts(stick: &Stick, tube: &Tube, plan: &PlanFile) -> Vec<StickPartData> {
-    let slant = |cut: &StickCut| {
-        // A half turn between cuts leaves them parallel to each other on the stick.
-        let side = cut.mark.cos();
-        tube.radius().mm() * cut.angle.tan() * side
-    };
-    let pairs = stick.cuts.windows(2);
-    let part = |pair: &[StickCut]| {
-        let (before, cut) = (&pair[0], &pair[1]);
-        let Drops::Piece { run, piece, .. } = cut.drops else {
-            return None;
-        };
-        Some(StickPartData {
-            label: name(plan, run, piece),
-            from_mm: cut.from.mm(),
-            to_mm: (cut.from + cut.length).mm(),
-            from_slant_mm: -slant(before),
-            to_slant_mm: slant(cut),
-        })
-    };
-    pairs.filter_map(part).collect()
-}
-
-/// A piece, after its run's name where there are several runs.
-fn name(plan: &PlanFile, run: usize, piece: usize) -> String {
-    match plan.runs.get(run) {
-        Some(file) if plan.runs.len() > 1 => format!("{} {piece}", file.name),
-        _ => piece.to_string(),
-    }
-}
-
-/// A run cut in order from one stick as long as it takes.
-fn in_order(file: &FileRun, seams: Option<&SeamPlan>, plan: &PlanFile) -> Option<StickData> {
-    let style = plan.style;
-    let tube = file.run.tube();
-    let kerf = file.quoting.rates.kerf;
-    let saw = SawSheet::new(&file.run, kerf);
-    if saw.steps.is_empty() {
-        return None;
-    }
-    let title = match plan.runs.len() {
-        1 => format!("One stick, {} or more", style.length(saw.stick())),
-        _ => format!("{}, {} or more", file.name, style.length(saw.stick())),
-    };
-    let (mut so_far, mut from_slant) = (Length::ZERO, 0.0);
-    let (mut cuts, mut parts) = (Vec::new(), Vec::new());
-    for step in &saw.steps {
-        let from = so_far;
-        so_far += step.feed;
-        let slant = tube.radius().mm() * step.angle.tan() * step.mark.cos();
-        parts.push(StickPartData {
-            label: step.piece.to_string(),
-            from_mm: from.mm(),
-            to_mm: (so_far - kerf / step.angle.cos()).mm(),
-            from_slant_mm: from_slant,
-            to_slant_mm: slant,
-        });
-        from_slant = -slant;
-        cuts.push(row(step).data(so_far, tube, style));
-    }
-    Some(StickData {
-        title,
-        note: format!(
-            "kerf {}; the stick's first end is square{}",
-            style.decimal(kerf),
-            seams
-                .and_then(|seams| seams.sticks().first().copied())
-                .map_or(String::new(), |(_, offset)| scribe(offset, tube, style)),
-        ),
-        length_mm: saw.stick().mm(),
-        parts,
-        cuts,
-    })
-}
-
-fn row(step: &SawStep) -> Row {
-    Row {
-        piece: step.piece.to_string(),
-        note: String::new(),
-        feed: step.feed,
-        stop: step.stop,
-        rotate: step.rotate,
-        angle: step.angle,
-        mark: step.mark,
-        half_turn: step.is_half_turn(),
-        again: step.again,
-    }
-}
-
-/// One cut, whichever sheet it is on.
-struct Row {
-    piece: String,
-    note: String,
-    feed: Length,
-    stop: Length,
-    rotate: Angle,
-    angle: Angle,
-    mark: Angle,
-    half_turn: bool,
-    again: bool,
-}
-
-impl Row {
-    fn data(self, so_far: Length, tube: &Tube, style: Style) -> CutData {
-        let square = self.angle == Angle::ZERO;
-        let round = tube.circumference() * (self.mark.wrapped() / Angle::FULL);
-        let clock = |said: String| if square { "any".to_owned() } else { said };
-        let mut notes = vec![self.note];
-        if self.half_turn {
-            notes.push("half turn".to_owned());
-        }
-        if square {
-            notes.push("square".to_owned());
-        }
-        if self.again {
-            notes.push("same".to_owned());
-        }
-        notes.retain(|note| !note.is_empty());
-        CutData {
-            piece: self.piece,
-            feed: style.length(self.feed),
-            stop: style.length(self.stop),
-            rotate: clock(style.clock(self.rotate)),
-            angle: style.angle(self.angle),
-            mark: clock(style.clock(self.mark)),
-            round: clock(style.length(round)),
-            so_far: style.length(so_far),
-            note: notes.join(", "),
+/// Where pieces lie on a stick, and how their ends slant as seen from the side. A half turn
+/// between cuts leaves them parallel to each other on the stick.
+fn parts(stick: &StickToCut<'_>, names: &[&str]) -> Vec<StickPartData> {
+    let radius = stick.tube.radius().mm();
+    let slant = |cut: &SawCut| radius * cut.angle.tan() * cut.mark.cos();
+    let mut from_slant = 0.0;
+    let mut parts = Vec::new();
+    for cut in stick.cuts.iter() {
+        let before = std::mem::replace(&mut from_slant, -slant(cut));
+        if let Drops::Piece { run, piece, .. } = cut.drops {
+            parts.push(StickPartData {
+                label: piece_name(run, piece, names),
+                from_mm: cut.from.mm(),
+                to_mm: (cut.from + cut.length).mm(),
+                from_slant_mm: before,
+                to_slant_mm: slant(cut),
+            });
         }
     }
+    parts
 }

@@ -26,7 +26,7 @@ impl Packet {
                 stem: &i.to_string(),
                 style: plan.style,
                 paper: self.paper,
-                in_order: !layouts.iter().any(|layout| layout.tube == *file.run.tube()),
+                in_order: StickLayout::of(layouts, file.run.tube()).is_none(),
                 seams: &seams,
             };
             let mut sheets = pattern_sheets(&on_paper, page);

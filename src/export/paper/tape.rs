@@ -53,14 +53,15 @@ fn cut_clocks(on_paper: &RunOnPaper<'_>) -> Vec<CutClock> {
     if !on_paper.in_order {
         return Vec::new();
     }
-    let sheet = SawSheet::new(on_paper.run, Length::ZERO);
+    let sheet = SawSheet::new(0, on_paper.run, Length::ZERO);
     let mut clocks: Vec<CutClock> = Vec::new();
-    for step in sheet.steps.iter().filter(|step| step.angle > Angle::ZERO) {
-        match clocks.iter_mut().find(|cut| is_one(cut.clock, step.mark)) {
-            Some(cut) => cut.pieces.push(step.piece),
+    for cut in sheet.cuts.iter().filter(|cut| !cut.is_square()) {
+        let Some(piece) = cut.piece() else { continue };
+        match clocks.iter_mut().find(|at| is_one(at.clock, cut.mark)) {
+            Some(at) => at.pieces.push(piece),
             None => clocks.push(CutClock {
-                clock: step.mark,
-                pieces: vec![step.piece],
+                clock: cut.mark,
+                pieces: vec![piece],
             }),
         }
     }

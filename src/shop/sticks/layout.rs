@@ -1,7 +1,7 @@
 //! [`StickLayout`]: which pieces of one tube are cut from which sticks.
 
 use super::blank::{Blank, blanks, kinds};
-use super::cuts::{Drops, StickCut, cuts};
+use super::cuts::cuts;
 use super::cutting::{Cutting, FITS};
 use super::faces::Faces;
 use super::order::in_order;
@@ -10,9 +10,9 @@ use super::solve::{Filled, solve};
 use super::stock::StickStock;
 use super::supply::{LEVELS, StickSource, Supply, longer, supplies};
 use crate::run::Run;
-use crate::shop::stick_piece::StickPiece;
+use crate::shop::saw::{Drops, SawCut};
 use crate::tube::Tube;
-use crate::units::{Angle, Length};
+use crate::units::Length;
 use std::cell::Cell;
 
 /// Nodes of all searches for the most that one stick holds.
@@ -82,7 +82,7 @@ pub struct Stick {
     /// Its length.
     pub length: Length,
     /// Cuts in order, from its free end.
-    pub cuts: Vec<StickCut>,
+    pub cuts: Vec<SawCut>,
     /// What is left of it, at the shortest side.
     pub remnant: Length,
     /// Whether the remnant is worth putting back on the shelf.
@@ -109,33 +109,9 @@ impl Stick {
         })
     }
 
-    /// Its pieces and where their long sides lie on it, for the seams: numbers of runs are
-    /// their places in `runs`, which are those that were laid out.
-    pub fn lying(&self, runs: &[&Run]) -> Vec<StickPiece> {
-        let mut left = Angle::ZERO;
-        let mut lying = Vec::new();
-        for cut in &self.cuts {
-            let front = std::mem::replace(&mut left, (cut.mark + Angle::HALF).wrapped());
-            let Drops::Piece { run, piece, turned } = cut.drops else {
-                continue;
-            };
-            let placed = runs
-                .get(run)
-                .and_then(|run| run.pieces().get(piece.checked_sub(1)?));
-            let clocks = match turned {
-                true => [cut.mark, front],
-                false => [front, cut.mark],
-            };
-            if let Some(own) = placed.and_then(|placed| placed.piece.straight()) {
-                lying.push(StickPiece::new([run, piece], own, clocks, turned));
-            }
-        }
-        lying
-    }
-
     /// Sum of its pieces' lengths at their centers.
     pub fn used(&self) -> Length {
-        let pieces = self.cuts.iter().filter(|cut| is_piece(cut));
+        let pieces = self.cuts.iter().filter(|cut| cut.piece().is_some());
         pieces.map(|cut| cut.length).sum()
     }
 
@@ -151,6 +127,11 @@ impl Stick {
 }
 
 impl StickLayout {
+    /// The one for `tube`, if it is cut from the shop's sticks.
+    pub fn of<'a>(layouts: &'a [Self], tube: &Tube) -> Option<&'a Self> {
+        layouts.iter().find(|layout| layout.tube == *tube)
+    }
+
     /// Whether no layout is better by what counts.
     pub fn is_proven(&self) -> bool {
         self.buys_least()
@@ -212,10 +193,6 @@ impl StickSource {
 /// Whether a cost is the least, but for rounding.
 fn is_least(found: f64, least: f64) -> bool {
     found - least <= EQUAL * found.abs().max(1.0)
-}
-
-const fn is_piece(cut: &StickCut) -> bool {
-    matches!(cut.drops, Drops::Piece { .. })
 }
 
 /// Lays the straight pieces of `runs` out on the stock's sticks, tube by tube in the
@@ -409,7 +386,7 @@ fn sticks(
 }
 
 /// What the cuts take of a stick, up to the farthest side of the last.
-fn taken(cuts: &[StickCut], radius: Length) -> Length {
+fn taken(cuts: &[SawCut], radius: Length) -> Length {
     let feeds: Length = cuts.iter().map(|cut| cut.feed).sum();
     let slant = cuts.last().map(|cut| radius * cut.angle.tan());
     feeds + slant.unwrap_or_default()

@@ -3,7 +3,7 @@
 //! [`lay_out`] is the way in. A stick is a trail through its pieces' faces (`faces`,
 //! `trail`, `order`); which sticks to take is an integer program (`choose`) that learns
 //! from the choices that cannot be packed: even in fractions (`worth`), or by search
-//! (`pack`, `patterns`). `solve` walks between them; `cuts` is what comes to the saw.
+//! (`pack`, `patterns`). `solve` walks between them; `cuts` is what they come to at the saw.
 
 mod blank;
 mod choose;
@@ -23,7 +23,6 @@ mod supply;
 mod trail;
 mod worth;
 
-pub use cuts::{Drops, StickCut};
 pub use layout::{LayoutCost, Stick, StickLayout, TooLong, lay_out};
 pub use stock::{Leftover, StickStock, StockStick, StockTube};
 pub use supply::StickSource;

@@ -1,0 +1,75 @@
+//! Ways to close the gap with one piece.
+
+use super::ends::against_text;
+use crate::closure::{Closure, Way};
+use crate::plan::BetweenEnds;
+use crate::tube::Edge;
+use crate::units::Style;
+use std::fmt::Write;
+
+pub(super) fn ways(out: &mut String, between: &BetweenEnds, style: Style) -> std::fmt::Result {
+    writeln!(
+        out,
+        "\nWAYS, with one straight piece\n  {:<22} {:>12}  {:>9}  {:>15}  {:>17}  {:>7}",
+        "ends", "long side", "step", "cuts", "comes off", "minutes"
+    )?;
+    for (i, way) in between.ways.list.iter().enumerate() {
+        let name = ends_text(way);
+        let closure = match &way.closure {
+            Ok(closure) => closure,
+            Err(reason) => {
+                writeln!(out, "  {name:<22} none: {reason}")?;
+                continue;
+            }
+        };
+        writeln!(
+            out,
+            "  {name:<22} {:>12}  {:>9}  {:>15}  {:>17}  {:>7.0}{}",
+            style.length(closure.sleeve.long_side().0),
+            style.decimal(closure.high_low()),
+            cuts(closure, style),
+            comes_off(closure, style),
+            closure.minutes,
+            if between.ways.best == Some(i) {
+                "  TAKE THIS"
+            } else {
+                ""
+            },
+        )?;
+        for against in &closure.against {
+            writeln!(out, "      against it: {}", against_text(against, style))?;
+        }
+    }
+    writeln!(
+        out,
+        "  step: from wall to wall at the worst side of either seam"
+    )
+}
+
+pub(super) fn cuts(closure: &Closure, style: Style) -> String {
+    let cut = |edge: &Edge| match edge {
+        Edge::Cut(cut) => style.angle(cut.angle),
+        Edge::Scribed(_) => "scribed".to_owned(),
+    };
+    let sleeve = &closure.sleeve;
+    format!("{}, {}", cut(sleeve.start()), cut(sleeve.end()))
+}
+
+/// The most that comes off each end.
+pub(super) fn comes_off(closure: &Closure, style: Style) -> String {
+    let off = closure.trims.iter().flatten();
+    let off: Vec<String> = off.map(|trim| style.decimal(trim.most)).collect();
+    match off.len() {
+        0 => "nothing".to_owned(),
+        _ => off.join(", "),
+    }
+}
+
+pub(super) fn ends_text(way: &Way) -> &'static str {
+    match way.trimmed {
+        [false, false] => "both ends as they are",
+        [true, false] => "end before cut again",
+        [false, true] => "end after cut again",
+        [true, true] => "both ends cut again",
+    }
+}

@@ -1,0 +1,92 @@
+//! What `plan.json` says of stock bends.
+
+use super::numbers::{deg, mm};
+use crate::plan::PlannedRun;
+use crate::route::{Bend, Task};
+use crate::run::{Arc, Placed};
+use crate::tube::{BentPiece, StockBend};
+use crate::units::{Angle, Length};
+use serde::Serialize;
+
+/// Radii and turns of a stock bend and of what is cut from it that are the same.
+const SAME_CLR: Length = Length::from_mm(1e-3);
+
+const SAME_TURN: Angle = Angle::from_degrees(1e-3);
+
+/// A stock bend where it stands.
+#[derive(Serialize)]
+pub(in crate::export) struct ArcOut<'a> {
+    piece: usize,
+    /// Null where it is not known which it is.
+    stock: Option<&'a str>,
+    turn_deg: f64,
+    clr_mm: f64,
+    corner_mm: [f64; 3],
+    center_mm: [f64; 3],
+    start_mm: [f64; 3],
+    end_mm: [f64; 3],
+    legs_mm: [f64; 2],
+}
+
+/// Those of a planned run.
+pub(super) fn arcs<'a>(planned: &PlannedRun, task: &'a Task) -> Vec<ArcOut<'a>> {
+    let run = planned.run();
+    let bends = &planned.solution.best.route.bends;
+    let items = bends.iter().filter_map(Bend::stock);
+    let bent = run.pieces().iter().enumerate();
+    let bent = bent.filter_map(|(i, placed)| Some((i, placed.arc?, placed.piece.bent()?)));
+    bent.zip(items)
+        .map(|((i, arc, piece), item)| {
+            ArcOut::new(i + 1, Some(&task.stock[item].name), &arc, piece)
+        })
+        .collect()
+}
+
+impl<'a> ArcOut<'a> {
+    pub(in crate::export) fn new(
+        number: usize,
+        stock: Option<&'a str>,
+        arc: &Arc,
+        piece: &BentPiece,
+    ) -> Self {
+        Self {
+            piece: number,
+            stock,
+            turn_deg: deg(piece.turn),
+            clr_mm: mm(piece.clr),
+            corner_mm: arc.corner.into(),
+            center_mm: arc.center().into(),
+            start_mm: arc.at(Angle::ZERO).0.into(),
+            end_mm: arc.at(piece.turn).0.into(),
+            legs_mm: piece.legs.map(mm),
+        }
+    }
+
+    /// Those of `pieces`, the first of which has number `first`; a stock bend is told by
+    /// its radius and turn.
+    pub(in crate::export) fn of(
+        pieces: &[Placed],
+        first: usize,
+        stock: &'a [StockBend],
+    ) -> Vec<Self> {
+        let bent = pieces.iter().enumerate();
+        let bent = bent.filter_map(|(i, placed)| Some((i, placed.arc?, placed.piece.bent()?)));
+        bent.map(|(i, arc, piece)| {
+            let alike = |bend: &&StockBend| {
+                let apart = (bend.clr - piece.clr).abs();
+                apart <= SAME_CLR && bend.turn >= piece.turn - SAME_TURN
+            };
+            let nearest = stock.iter().filter(alike).min_by(|a, b| {
+                let over = |bend: &StockBend| (bend.turn - piece.turn).radians();
+                over(a).total_cmp(&over(b))
+            });
+            Self::new(
+                i + first,
+                nearest.map(|bend| bend.name.as_str()),
+                &arc,
+                piece,
+            )
+        })
+        .collect()
+    }
+}

@@ -1,0 +1,134 @@
+//! `plan.json`: the plan for other programs. Stable, versioned, with the unit in
+//! every name.
+
+use super::numbers::mm;
+use super::quote::{CautionOut, QuoteOut, QuotingOut, cautions};
+use super::room::ScanOut;
+use super::run::RunOut;
+use super::scatter::ScatterOut;
+use super::stack_up::AccuracyOut;
+use super::sticks::{StickLayoutOut, StickStockOut, layouts};
+use super::survey::SurveyOut;
+use super::tack_up::PinOut;
+use super::ways::AlternativeOut;
+use crate::export::{ExportError, Exporter, OutFile};
+use crate::job::{Job, Problem};
+use crate::plan::{FORMAT, Plan};
+use crate::run::Port;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+const FILE: &str = "plan.json";
+
+/// Writes `plan.json`.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct PlanJson;
+
+impl Exporter for PlanJson {
+    fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError> {
+        let file = PlanFile::new(plan);
+        let mut bytes = serde_json::to_vec_pretty(&file).map_err(|e| ExportError::new(FILE, e))?;
+        bytes.push(b'\n');
+        Ok(vec![OutFile::new(FILE, bytes)])
+    }
+}
+
+#[derive(Serialize)]
+pub(super) struct PlanFile<'a> {
+    format: &'static str,
+    made_by: String,
+    job: &'a str,
+    units: &'static str,
+    /// Finest part of an inch that is printed: 32 for thirty-seconds.
+    fraction: u32,
+    ports: BTreeMap<&'a str, PortOut<'a>>,
+    /// Fixed places to measure from; none in a job without.
+    pins: BTreeMap<&'a str, PinOut>,
+    /// How well the shop is taken to work, one standard deviation.
+    accuracy: AccuracyOut,
+    /// What the shop cuts its tube from.
+    stick_stock: StickStockOut<'a>,
+    /// Which sticks the runs are cut from, one layout a tube; none without sticks.
+    sticks: Vec<StickLayoutOut<'a>>,
+    /// Scans; none in a job without.
+    scans: Vec<ScanOut<'a>>,
+    runs: Vec<RunOut<'a>>,
+    alternatives: Vec<AlternativeOut<'a>>,
+    /// Rates of the quote beside each run's.
+    quoting: QuotingOut<'a>,
+    quote: QuoteOut,
+    cautions: Vec<CautionOut>,
+    warnings: Vec<String>,
+    /// What to do about each of the warnings.
+    warning_help: Vec<&'a str>,
+}
+
+#[derive(Serialize)]
+pub(super) struct PortOut<'a> {
+    center_mm: [f64; 3],
+    outward: [f64; 3],
+    socket_mm: f64,
+    straight_mm: f64,
+    /// How well center and outward are known.
+    known: ScatterOut,
+    /// What was measured; null where center and outward are given and nothing else.
+    measured: Option<SurveyOut<'a>>,
+}
+
+impl<'a> PlanFile<'a> {
+    pub(super) fn new(plan: &'a Plan) -> Self {
+        let runs = plan
+            .runs
+            .iter()
+            .zip(&plan.job.runs)
+            .map(|(run, job_run)| RunOut::new(run, job_run, &plan.job.quote_rates));
+        let tasks = plan.job.runs.iter().map(|run| &run.task);
+        let alternatives = plan.runs.iter().zip(tasks).flat_map(|(run, task)| {
+            let others = run.solution.alternatives.iter();
+            others.map(|other| AlternativeOut::new(&run.name, task, other))
+        });
+        let ports = plan.job.ports.iter();
+        let warnings = || plan.job.warnings.iter().chain(&plan.warnings);
+        Self {
+            format: FORMAT,
+            made_by: format!("runwright {}", env!("CARGO_PKG_VERSION")),
+            job: &plan.job.name,
+            units: plan.job.style.unit.symbol(),
+            fraction: plan.job.style.denominator.get(),
+            ports: ports
+                .map(|(name, port)| (name.as_str(), PortOut::new(port, &plan.job)))
+                .collect(),
+            pins: plan
+                .job
+                .pins()
+                .iter()
+                .map(|pin| (pin.name.as_str(), pin.into()))
+                .collect(),
+            accuracy: (&plan.job.accuracy).into(),
+            stick_stock: StickStockOut::new(&plan.job.stick_stock, plan.job.kerf()),
+            sticks: layouts(plan),
+            scans: plan.job.loaded.iter().map(ScanOut::from).collect(),
+            runs: runs.collect(),
+            alternatives: alternatives.collect(),
+            quoting: (&plan.job.quote_rates).into(),
+            quote: (&plan.quote()).into(),
+            cautions: cautions(plan),
+            warnings: warnings().map(Problem::placed_message).collect(),
+            warning_help: warnings().map(|problem| problem.help.as_str()).collect(),
+        }
+    }
+}
+
+impl<'a> PortOut<'a> {
+    pub(super) fn new(port: &Port, job: &'a Job) -> Self {
+        let survey = job.surveys.iter().find(|survey| survey.port == port.name);
+        Self {
+            center_mm: port.center.into(),
+            outward: port.outward.into_inner().into(),
+            socket_mm: mm(port.socket),
+            straight_mm: mm(port.straight),
+            known: ScatterOut::new(&port.scatter, &port.outward),
+            measured: survey.and_then(SurveyOut::new),
+        }
+    }
+}

@@ -1,0 +1,51 @@
+//! [`PieceRow`]: one piece as tables of pieces print it, and how to read them.
+
+use crate::run::Placed;
+use crate::tube::Part;
+use crate::units::{Angle, Style};
+
+/// How to read a table of pieces.
+pub(super) const PIECES: &str = "As cut. Joint 0 is the first port. Long and short are the longest and the shortest line along the outside; center is along the axis. Clock: from the start's long side to the end's, clockwise looking downstream.";
+
+/// One piece in the shop's words.
+#[derive(Debug)]
+pub(super) struct PieceRow {
+    pub piece: String,
+    pub joints: String,
+    pub long: String,
+    pub center: String,
+    pub center_exact: String,
+    pub short: String,
+    pub start_cut: String,
+    pub end_cut: String,
+    /// A dash where an end is square, and so has no long side.
+    pub clock: String,
+    pub note: String,
+}
+
+impl PieceRow {
+    /// Piece number `number`, from 1.
+    pub fn new(number: usize, placed: &Placed, style: Style) -> Self {
+        let piece = &placed.piece;
+        let cuts = [piece.start().angle, piece.end().angle];
+        let both_mitered = cuts.iter().all(|&angle| angle > Angle::ZERO);
+        Self {
+            piece: number.to_string(),
+            joints: format!("{}–{number}", number.saturating_sub(1)),
+            long: style.length(piece.long_side()),
+            center: style.length(piece.length()),
+            center_exact: style.decimal(piece.length()),
+            short: style.length(piece.short_side()),
+            start_cut: style.angle(cuts[0]),
+            end_cut: style.angle(cuts[1]),
+            clock: match both_mitered {
+                true => style.clock(piece.clock()),
+                false => "–".to_owned(),
+            },
+            note: match piece {
+                Part::Straight(_) => String::new(),
+                Part::Bent(bent) => format!("stock bend, {}", style.angle(bent.turn)),
+            },
+        }
+    }
+}

@@ -1,0 +1,187 @@
+//! What a run is: its size, bends, ends, room and cost.
+
+use super::text::tube_line;
+use crate::plan::PlannedRun;
+use crate::route::{FlowLoss, Stop, Task};
+use crate::units::{Length, Style, counted, direction_text};
+use std::fmt::Write;
+
+pub(super) fn summary(
+    out: &mut String,
+    planned: &PlannedRun,
+    task: &Task,
+    style: Style,
+) -> std::fmt::Result {
+    let run = planned.run();
+    let tube = run.tube();
+    let cost = &planned.solution.best.cost;
+    let (start, end) = (&task.start, &task.end);
+    writeln!(
+        out,
+        "\nRUN '{}' from '{}' to '{}'",
+        planned.name, start.name, end.name
+    )?;
+    tube_line(out, tube, style)?;
+    writeln!(
+        out,
+        "  {}, {}, centerline {}, weld {} round the joints (flanges not counted)",
+        counted(run.pieces().len(), "piece"),
+        counted(cost.joints as usize, "joint"),
+        style.length(run.length()),
+        style.length(cost.weld),
+    )?;
+    let (low, high) = run.bounds();
+    writeln!(
+        out,
+        "  box round the run: {} to {}",
+        style.point(low.into()),
+        style.point(high.into())
+    )?;
+    bends(out, planned, task, style)?;
+    ends(out, planned, task, style)?;
+    fit_up(out, task, style)?;
+    writeln!(
+        out,
+        "  {}, {} and {}, the stick's first end and square counted; about {:.0} minutes",
+        counted(cost.setups as usize, "saw setting"),
+        counted(cost.stops as usize, "length"),
+        counted(cost.cuts as usize, "cut"),
+        cost.minutes,
+    )?;
+    let bought = if cost.stock_bends > 0 {
+        format!(
+            ", {} for {:.2} among them",
+            counted(cost.stock_bends as usize, "stock bend"),
+            cost.stock_money
+        )
+    } else {
+        String::new()
+    };
+    writeln!(
+        out,
+        "  labor and material {:.2}{bought}; flow loss of the bends {}",
+        cost.money,
+        loss(cost.flow),
+    )?;
+    room(out, planned, task, style)
+}
+
+/// A loss and its spread.
+pub(super) fn loss(flow: FlowLoss) -> String {
+    format!(
+        "{:.2} ({:.2} to {:.2}) velocity heads",
+        flow.k,
+        flow.low(),
+        flow.high()
+    )
+}
+
+pub(super) fn bends(
+    out: &mut String,
+    planned: &PlannedRun,
+    task: &Task,
+    style: Style,
+) -> std::fmt::Result {
+    let route = &planned.solution.best.route;
+    for (i, bend) in route.bends.iter().enumerate() {
+        if planned.solution.stop == Stop::Copied {
+            // A miter that was copied has no arc of its own.
+            let (turn, cut) = (style.angle(bend.turn), style.angle(bend.cut()));
+            writeln!(out, "  joint {}: {turn} turn, cut at {cut}", i + 1)?;
+            continue;
+        }
+        let made = match bend.stock().map(|item| &task.stock[item]) {
+            None => format!(
+                "{} cut at {}",
+                counted(bend.joints() as usize, "joint"),
+                style.angle(bend.cut())
+            ),
+            Some(stock) if (stock.turn - bend.turn).degrees() < 0.01 => {
+                format!("stock bend '{}' as it is", stock.name)
+            }
+            Some(stock) => format!(
+                "stock bend '{}' cut down from {}",
+                stock.name,
+                style.angle(stock.turn)
+            ),
+        };
+        writeln!(
+            out,
+            "  bend {}: {} turn, CLR {}, {made}, outside swing {}",
+            i + 1,
+            style.angle(bend.turn),
+            style.decimal(bend.clr),
+            style.length(bend.outside_swing(task.tube.radius())),
+        )?;
+    }
+    Ok(())
+}
+
+/// Where ports that were free to move have come to.
+pub(super) fn ends(
+    out: &mut String,
+    planned: &PlannedRun,
+    task: &Task,
+    style: Style,
+) -> std::fmt::Result {
+    let met = planned.run().centerline().ends();
+    for (port, (center, outward)) in [&task.start, &task.end].into_iter().zip(met) {
+        if !port.freedom.is_none() {
+            writeln!(
+                out,
+                "  '{}' comes to {}, outward {}",
+                port.name,
+                style.point(center.into()),
+                direction_text(outward.into_inner()),
+            )?;
+        }
+    }
+    Ok(())
+}
+
+/// What is left round the run.
+pub(super) fn room(
+    out: &mut String,
+    planned: &PlannedRun,
+    task: &Task,
+    style: Style,
+) -> std::fmt::Result {
+    for standing in &planned.standings {
+        let obstacle = &task.obstacles[standing.obstacle];
+        writeln!(
+            out,
+            "  {} from '{}', {} asked for: piece {} near {}; not asked within {} of a port's face",
+            style.length(standing.nearest.distance + obstacle.clearance),
+            obstacle.name,
+            style.length(obstacle.clearance),
+            standing.nearest.piece,
+            style.point(standing.nearest.at.into()),
+            style.length(standing.exempt),
+        )?;
+    }
+    Ok(())
+}
+
+/// What the cut lengths already allow for.
+pub(super) fn fit_up(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
+    let allowance = task.allowance;
+    if allowance.gap > Length::ZERO || allowance.shrinkage > Length::ZERO {
+        writeln!(
+            out,
+            "  leave a gap of {} at every joint; welds are taken to pull in {}",
+            style.decimal(allowance.gap),
+            style.decimal(allowance.shrinkage),
+        )?;
+    }
+    for port in [&task.start, &task.end] {
+        if port.socket > Length::ZERO {
+            writeln!(
+                out,
+                "  the tube goes {} into '{}'; its piece is that much longer",
+                style.length(port.socket),
+                port.name,
+            )?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,95 @@
+//! [`CutList`]: every stick that comes to the saw.
+
+use super::cut::{Drops, SawCut};
+use super::sheet::SawSheet;
+use crate::run::Run;
+use crate::shop::{Stick, StickLayout};
+use crate::tube::Tube;
+use crate::units::Length;
+use std::borrow::Cow;
+
+/// All sticks of some runs: those of the layouts of their tubes, and for each run whose tube
+/// is in no layout one stick as long as it takes.
+#[derive(Clone, Debug)]
+pub struct CutList<'a> {
+    /// Layouts first, in order, then runs.
+    pub sticks: Vec<StickToCut<'a>>,
+}
+
+/// A stick and its cuts.
+#[derive(Clone, Debug)]
+pub struct StickToCut<'a> {
+    /// What it is cut for.
+    pub choice: StickChoice<'a>,
+    /// Its tube.
+    pub tube: &'a Tube,
+    /// Cuts in order, from its free end.
+    pub cuts: Cow<'a, [SawCut]>,
+}
+
+/// What a stick is cut for.
+#[derive(Clone, Copy, Debug)]
+pub enum StickChoice<'a> {
+    /// Pieces of several runs, or some of one, as laid out.
+    Layout {
+        /// The layout.
+        layout: &'a StickLayout,
+        /// The stick's place in it, from 0.
+        number: usize,
+        /// The stick.
+        stick: &'a Stick,
+    },
+    /// One whole run in order of flow.
+    Run {
+        /// Which, from 0.
+        run: usize,
+    },
+}
+
+impl StickToCut<'_> {
+    /// Whether a piece of run number `run` is cut from it.
+    pub fn cuts_run(&self, run: usize) -> bool {
+        let of = |cut: &SawCut| matches!(cut.drops, Drops::Piece { run: of, .. } if of == run);
+        self.cuts.iter().any(of)
+    }
+
+    /// What its cuts take of it, from its free end to the last.
+    pub fn taken(&self) -> Length {
+        self.cuts.iter().map(|cut| cut.feed).sum()
+    }
+}
+
+impl<'a> CutList<'a> {
+    /// The list for `runs` on a saw that takes `kerf`. `layouts` know runs by their places
+    /// among them.
+    pub fn new(runs: &[&'a Run], kerf: Length, layouts: &'a [StickLayout]) -> Self {
+        let mut sticks: Vec<_> = layouts.iter().flat_map(laid_out).collect();
+        sticks.extend(runs.iter().enumerate().filter_map(|(number, &run)| {
+            let own = StickLayout::of(layouts, run.tube()).is_none();
+            own.then(|| in_order(number, run, kerf))
+        }));
+        sticks.retain(|stick| !stick.cuts.is_empty());
+        Self { sticks }
+    }
+}
+
+fn laid_out(layout: &StickLayout) -> impl Iterator<Item = StickToCut<'_>> {
+    let sticks = layout.sticks.iter().enumerate();
+    sticks.map(move |(number, stick)| StickToCut {
+        choice: StickChoice::Layout {
+            layout,
+            number,
+            stick,
+        },
+        tube: &layout.tube,
+        cuts: Cow::Borrowed(&stick.cuts),
+    })
+}
+
+fn in_order(number: usize, run: &Run, kerf: Length) -> StickToCut<'_> {
+    StickToCut {
+        choice: StickChoice::Run { run: number },
+        tube: run.tube(),
+        cuts: Cow::Owned(SawSheet::new(number, run, kerf).cuts),
+    }
+}

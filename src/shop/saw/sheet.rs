@@ -1,0 +1,48 @@
+//! [`SawSheet`]: a run cut in order from one stick.
+
+use super::Drops;
+use super::bench::{Asked, Saw, turn_between};
+use super::cut::SawCut;
+use crate::run::Run;
+use crate::units::{Angle, Length};
+
+/// Feed, rotate and angle for every cut of a run, from one stick with a square end.
+///
+/// For a run that is cut from stock lengths see [`StickLayout`](crate::shop::StickLayout).
+#[derive(Clone, Debug, PartialEq)]
+pub struct SawSheet {
+    /// One cut a straight piece, in order of flow. Stock bends are not cut from the
+    /// stick; the pieces beside them end square.
+    pub cuts: Vec<SawCut>,
+}
+
+impl SawSheet {
+    /// The sheet for `run`, which counts as number `number`, on a saw that takes `kerf`.
+    pub fn new(number: usize, run: &Run, kerf: Length) -> Self {
+        let mut saw = Saw::new(run.tube().radius());
+        for (i, placed) in run.pieces().iter().enumerate() {
+            let Some(piece) = placed.piece.straight() else {
+                continue;
+            };
+            let ends = [piece.start().angle, piece.end().angle];
+            let both_mitered = ends.iter().all(|&angle| angle > Angle::ZERO);
+            saw.cut(Asked {
+                drops: Drops::Piece {
+                    run: number,
+                    piece: i + 1,
+                    turned: false,
+                },
+                length: piece.length(),
+                angle: ends[1],
+                kerf: kerf / ends[1].cos(),
+                turn: turn_between(piece.clock(), both_mitered),
+            });
+        }
+        Self { cuts: saw.done() }
+    }
+
+    /// Stock used from the first end to the last cut.
+    pub fn stick(&self) -> Length {
+        self.cuts.iter().map(|cut| cut.feed).sum()
+    }
+}
