@@ -10,8 +10,8 @@ use runwright::job::{Job, Problem, read_job};
 use runwright::plan::{plan, read_plan};
 use runwright::run::Run;
 use runwright::shop::{
-    CutList, Drops, Leftover, SawSheet, Stick, StickLayout, StickPiece, StickSource, StickStock, StockStick,
-    StockTube, lay_out, stop_distance,
+    CutList, Drops, Leftover, SawSheet, Stick, StickLayout, StickPiece, StickSource, StickStock,
+    StockStick, StockTube, lay_out, stop_distance,
 };
 use runwright::tube::{Facets, Piece, Tube};
 use runwright::units::{Angle, Length};

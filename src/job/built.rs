@@ -1,15 +1,16 @@
 //! [`Built`]: what was built of a run, as the file has it, checked.
 
-use super::build::Job;
 use super::built_file::{BuiltEndFile, BuiltFile, FitUpFile, GapFile, built_schema};
 use super::file_values::{Quantity, Text};
+use super::job::Job;
 use super::measured::Bench;
 use super::parse::{MAX_JOB_BYTES, shape, unknown_keys};
 use super::path::Path;
+use super::problem::Problem;
 use super::surveyed::PortSurvey;
+use super::tree;
 use super::values::{Reader, Sign};
 use super::words::{kind, nearest};
-use super::{Problem, tree};
 use crate::closure::{FitUp, Side, Station, Widths};
 use crate::geometry::{Point, Vector};
 use crate::route::Task;
@@ -21,8 +22,10 @@ use crate::units::{Angle, Length, LengthUnit, Style};
 
 /// Most joints of a plan.
 const MOST_JOINTS: u32 = 1000;
+
 /// What a tube that is not known is taken to be while the rest is read.
 const LIKELY_OD: Length = Length::from_inches(2.5);
+
 /// Fewest and most widths that may be given at even clocks.
 const EVEN: [usize; 2] = [4, 24];
 

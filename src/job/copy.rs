@@ -1,9 +1,9 @@
 //! Runs that are copied from an existing tube: the file's, checked and traced.
 
-use super::Problem;
-use super::file::{CopyFile, RunFile};
 use super::file_values::Quantity;
 use super::path::Path;
+use super::problem::Problem;
+use super::run_file::{CopyFile, RunFile};
 use super::values::{Reader, Sign};
 use crate::geometry::{Point, Polyline, angle_between};
 use crate::route::{Rejection, Task};
@@ -13,6 +13,7 @@ use crate::units::{Angle, Length, Style, counted};
 
 /// Least accuracy that numbers tell from rounding.
 const FINEST: Length = Length::from_mm(1e-5);
+
 /// Greatest accuracy, in radii of the tube, that still tells where its axis is.
 const COARSEST: f64 = 0.5;
 
@@ -260,8 +261,10 @@ fn ends_apart(task: &Task, vertices: &[Point], path: &Path, style: Style) -> Vec
 
 /// Deviations of a port beyond which its tube is another.
 const MOST_DEVIATIONS: f64 = 8.0;
+
 /// What is as good as none: a fit-up takes it.
 const LEAST_SHIFT: Length = Length::from_mm(0.5);
+
 /// The same for a direction.
 const LEAST_LEAN: Angle = Angle::from_degrees(0.25);
 

@@ -1,7 +1,8 @@
 //! What the file's types are made of: quantities, texts, boxes.
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::{Deserialize, Serialize};
+use serde::de::{DeserializeOwned, Error};
+use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
 use std::borrow::Cow;
 
@@ -39,4 +40,23 @@ pub(super) struct BoxFile {
     /// The corner across.
     #[schemars(required, with = "[Quantity; 3]")]
     pub max: Option<Vec<Quantity>>,
+}
+
+/// Reads what may be written in short, or spelled out as an object.
+pub(super) fn short_or_object<'de, D, S, O, T>(
+    deserializer: D,
+    short: impl FnOnce(S) -> T,
+    object: impl FnOnce(O) -> T,
+) -> Result<T, D::Error>
+where
+    D: Deserializer<'de>,
+    S: DeserializeOwned,
+    O: DeserializeOwned,
+{
+    let value = Value::deserialize(deserializer)?;
+    let read = match value.is_object() {
+        true => serde_json::from_value(value).map(object),
+        false => serde_json::from_value(value).map(short),
+    };
+    read.map_err(D::Error::custom)
 }

@@ -1,9 +1,8 @@
 //! The file's measurements: pins, tools, and what was measured of a port.
 
-use super::file_values::{Quantity, Text};
+use super::file_values::{Quantity, Text, short_or_object};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize};
-use serde_json::Value;
 use std::borrow::Cow;
 
 /// How good the shop's measuring is: one standard deviation each, so that two readings
@@ -79,14 +78,9 @@ pub(super) struct AnglesFile {
 
 impl<'de> Deserialize<'de> for OutwardFile {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        use serde::de::Error;
-        match Value::deserialize(deserializer)? {
-            Value::Array(values) => Ok(Self::Vector(values.into_iter().map(Quantity).collect())),
-            object @ Value::Object(_) => AnglesFile::deserialize(object)
-                .map(|angles| Self::Angles(Box::new(angles)))
-                .map_err(D::Error::custom),
-            _ => Err(D::Error::custom("not a direction, expected a sequence")),
-        }
+        short_or_object(deserializer, Self::Vector, |angles| {
+            Self::Angles(Box::new(angles))
+        })
     }
 }
 
@@ -213,14 +207,7 @@ pub(super) enum RodFile {
 
 impl<'de> Deserialize<'de> for RodFile {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        use serde::de::Error;
-        match Value::deserialize(deserializer)? {
-            Value::Array(values) => Ok(Self::Bare(values.into_iter().map(Quantity).collect())),
-            object @ Value::Object(_) => RodPointFile::deserialize(object)
-                .map(Self::Point)
-                .map_err(D::Error::custom),
-            _ => Err(D::Error::custom("not a point, expected a sequence")),
-        }
+        short_or_object(deserializer, Self::Bare, Self::Point)
     }
 }
 

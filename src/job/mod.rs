@@ -1,8 +1,9 @@
 //! Job files: what the user writes, checked and turned into the solver's terms.
 //!
-//! Three steps, each with types of its own: `tree` reads strict JSON, `file` holds
-//! the types that the file format and its schema are made of, `build` checks
-//! everything at once and produces a [`Job`].
+//! Three steps, each with types of its own: `tree` reads strict JSON; `file` and the
+//! others that end in `_file` hold the types that the file format and its schema are made
+//! of; `build` checks everything at once, part by part (`tube`, `ports`, `shop`, `runs`,
+//! `scene` …), and produces a [`Job`] (`job`).
 
 mod accuracy;
 mod build;
@@ -11,6 +12,8 @@ mod built_file;
 mod copy;
 mod file;
 mod file_values;
+#[allow(clippy::module_inception)]
+mod job;
 mod load;
 mod loaded;
 mod measured;
@@ -21,25 +24,32 @@ mod ports;
 mod problem;
 mod quoting;
 mod rates_file;
+mod run_file;
+mod runs;
 mod scan;
 mod scan_file;
 mod scan_rims;
 mod scene;
+mod scene_file;
+mod schema;
 mod seams;
+mod shop;
+mod shop_file;
 mod starter;
 mod stick_file;
 mod sticks;
 mod stock;
 mod surveyed;
 mod tree;
+mod tube;
 mod values;
 mod words;
 
-pub use build::{Job, JobRun};
 pub use built::{Built, BuiltCut, BuiltEndSurvey, BuiltOrder, Opening, read_built};
 pub use built_file::built_schema;
 pub use copy::JobCopy;
 pub use file::schema;
+pub use job::{Job, JobRun};
 pub use loaded::LoadedScan;
 pub use parse::{Checked, MAX_JOB_BYTES, read_job};
 pub use path::{Path, Step};

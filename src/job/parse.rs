@@ -1,10 +1,13 @@
 //! Bytes to a checked job: all problems at once.
 
 use super::build::build;
-use super::file::{JobFile, allows_list, known_keys, schema};
+use super::file::{JobFile, schema};
+use super::job::Job;
 use super::path::{Path, Step};
+use super::problem::Problem;
+use super::schema::{allows_list, known_keys};
+use super::tree;
 use super::words::{kind, nearest};
-use super::{Job, Problem, tree};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 

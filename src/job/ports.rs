@@ -1,11 +1,11 @@
 //! Ports and their flanges: the file's, checked.
 
-use super::Problem;
-use super::build::JobRun;
 use super::file::{FlangeFile, JobFile, PortFile};
 use super::file_values::Quantity;
+use super::job::JobRun;
 use super::measured::{Bench, Measured};
 use super::path::Path;
+use super::problem::Problem;
 use super::scan::ScanOrder;
 use super::surveyed::PortSurvey;
 use super::values::{Reader, Sign};

@@ -1,33 +1,42 @@
 //! What a quote and the growth of a run need to know: the file's, checked.
 
-use super::file::{RunFile, ShopFile, TubeFile};
+use super::file::TubeFile;
 use super::file_values::Quantity;
 use super::path::Path;
 use super::rates_file::RatesFile;
+use super::run_file::RunFile;
+use super::shop::MOST_RATE;
+use super::shop_file::ShopFile;
 use super::values::{Reader, Sign};
 use super::words::kind;
 use crate::shop::{MandrelBend, QuoteRates, Service};
 use crate::tube::OwnProperties;
 use crate::units::{Length, Temperature, TemperatureUnit, parse_temperature};
 
-/// Greatest rate, in money or minutes, as for the other rates.
-const MOST_RATE: f64 = 1e9;
 /// Greatest percentage.
 const MOST_PERCENT: f64 = 10_000.0;
+
 /// Greatest flow of gas, liters a minute: a line that stands open.
 const MOST_FLOW: f64 = 10_000.0;
+
 /// Most changes of the bore's gas.
 const MOST_CHANGES: f64 = 1000.0;
+
 /// Greatest cross-section of filler, in squares of the wall.
 const MOST_FILLER: f64 = 100.0;
+
 /// Thinnest filler rod.
 const LEAST_ROD: Length = Length::from_mm(0.1);
+
 /// Densities, g/cm³, from foam metal to past osmium.
 const DENSITIES: [f64; 2] = [0.1, 25.0];
+
 /// Coefficients of expansion, 10⁻⁶/°C, that solids have.
 const EXPANSIONS: [f64; 2] = [0.0, 200.0];
+
 /// Past this no tube is solid.
 const HOTTEST: Temperature = Temperature::from_celsius(3500.0);
+
 /// Longest sign of a currency.
 const LONGEST_CURRENCY: usize = 8;
 

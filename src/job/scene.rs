@@ -1,9 +1,11 @@
 //! What is in the way and what to go through: the file's bodies and passes, checked.
 
-use super::file::{BodyFile, PassFile, SceneFile, SlideFile};
+use super::file::SlideFile;
 use super::file_values::{BoxFile, Quantity};
 use super::path::Path;
+use super::run_file::PassFile;
 use super::scan::ScanOrder;
+use super::scene_file::{BodyFile, SceneFile};
 use super::values::{Reader, Sign};
 use crate::geometry::Plane;
 use crate::route::Pass;
@@ -16,8 +18,10 @@ use std::collections::BTreeMap;
 /// Distance kept from what is in the way unless the job says otherwise: room for a hand
 /// and for engines that move on their mounts (common practice, no source).
 pub const DEFAULT_CLEARANCE: Length = Length::from_inches(0.375);
+
 /// Most bodies of each kind, and most passes of a run.
 const MAX_BODIES: usize = 200;
+
 /// Most passes of one run: legs are shared out among them one by one.
 const MAX_PASSES: usize = 5;
 

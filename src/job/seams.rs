@@ -1,7 +1,7 @@
 //! Weld seams of the stock: the file's, checked.
 
-use super::build::JobRun;
 use super::file::{JobFile, TubeFile};
+use super::job::JobRun;
 use super::path::Path;
 use super::values::Reader;
 use crate::shop::Seams;

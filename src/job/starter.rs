@@ -1,8 +1,9 @@
 //! [`Starter`]: a first job file, to be filled in with measurements.
 
-use super::file::{JobFile, PortFile, RunFile, TubeFile};
+use super::file::{JobFile, PortFile, TubeFile};
 use super::file_values::{Quantity, Text};
 use super::measured_file::OutwardFile;
+use super::run_file::RunFile;
 use serde_json::{Number, Value};
 use std::collections::BTreeMap;
 

@@ -1,9 +1,8 @@
 //! The file's sticks: lengths that the shop buys, and leftovers on its shelf.
 
-use super::file_values::{Quantity, Text};
+use super::file_values::{Quantity, Text, short_or_object};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize};
-use serde_json::Value;
 use std::borrow::Cow;
 
 /// A length that tube is bought in.
@@ -67,14 +66,7 @@ pub(super) struct LeftoverOf {
 
 impl<'de> Deserialize<'de> for LeftoverFile {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let value = Value::deserialize(deserializer)?;
-        if value.is_object() {
-            LeftoverOf::deserialize(value)
-                .map(|of| Self::Of(Box::new(of)))
-                .map_err(serde::de::Error::custom)
-        } else {
-            Ok(Self::Length(Quantity(value)))
-        }
+        short_or_object(deserializer, Self::Length, |of| Self::Of(Box::new(of)))
     }
 }
 

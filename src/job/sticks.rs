@@ -1,23 +1,28 @@
 //! Sticks to buy and leftovers on the shelf, checked.
 
-use super::file::ShopFile;
 use super::file_values::{Quantity, Text};
+use super::job::JobRun;
 use super::path::Path;
+use super::problem::Problem;
+use super::shop_file::ShopFile;
 use super::stick_file::{LeftoverFile, LeftoverOf, StickFile};
 use super::values::{Reader, Sign};
-use super::{JobRun, Problem};
 use crate::shop::{Leftover, StickStock, StockStick, StockTube};
 use crate::tube::Tube;
 use crate::units::Length;
 
 /// Most lengths to buy.
 const MOST_STICKS: usize = 20;
+
 /// Most leftovers on the shelf.
 const MOST_LEFTOVERS: usize = 200;
+
 /// Most sticks of one length.
 const MOST_COUNT: u32 = 10_000;
+
 /// Greatest price of a stick.
 const MOST_PRICE: f64 = 1e9;
+
 /// Shortest stick and leftover: less is a slip of the unit.
 const LEAST_LENGTH: Length = Length::from_mm(1.0);
 

@@ -1,18 +1,21 @@
 //! Stock bends and saw angles: what the shop has, checked.
 
-use super::file::StockFile;
 use super::file_values::Quantity;
 use super::path::Path;
+use super::shop_file::StockFile;
 use super::values::{Reader, Sign};
 use crate::tube::{ElbowPattern, StockBend, Tube};
 use crate::units::{Angle, Length};
 
 /// Most kinds of stock bend.
 const MAX_STOCK: usize = 20;
+
 /// Most saw angles.
 const MAX_ANGLES: usize = 12;
+
 /// Difference in outside diameter that a butt weld takes.
 const SAME_OD: Length = Length::from_mm(0.5);
+
 /// Greatest saw angle.
 const GREATEST_CUT: Angle = Angle::from_degrees(45.0);
 

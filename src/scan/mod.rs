@@ -4,6 +4,7 @@
 //! Points are plain millimeters. A mesh may have holes, and its triangles may face
 //! either way: distances have no sign. This room knows nothing of tubes.
 
+mod anchors;
 mod border;
 mod convex;
 mod distances;
@@ -15,6 +16,7 @@ mod icp;
 mod landmark;
 mod lattice;
 mod mesh;
+mod place_error;
 mod placed;
 mod placement;
 mod read;
@@ -32,7 +34,8 @@ pub use freedom::Freedom;
 pub use landmark::{Landmark, RimMatch};
 pub use lattice::Lattice;
 pub use mesh::{Group, Mesh};
-pub use placed::{PlaceError, PlaceWarning, Placed, Residual, place};
+pub use place_error::{PlaceError, PlaceWarning};
+pub use placed::{Placed, Residual, place};
 pub use placement::Placement;
 pub use read::{
     Dropped, FARTHEST, FLATTEST, MAX_MESH_BYTES, MAX_TRIANGLES, Place, ReadError, Reading, Wanted,

@@ -18,7 +18,9 @@ mod measuring;
 mod miter_guess;
 mod next;
 mod reading;
+mod rows;
 mod stance;
+mod survey_error;
 mod surveyed;
 mod trace;
 mod weak;
@@ -30,7 +32,8 @@ pub use left::{Amount, LeftOver};
 pub use measuring::Measuring;
 pub use next::{Next, Wanted};
 pub use reading::{Observed, Pin, Reading, Readings};
-pub use surveyed::{MOST_READINGS, Poor, SurveyError, Surveyed, survey};
+pub use survey_error::SurveyError;
+pub use surveyed::{MOST_READINGS, Poor, Surveyed, survey};
 pub use trace::{
     Caution, EndShift, Left, MOST_JOINTS, MOST_POINTS, OwnLines, Spot, Suspect, Touched, Trace,
     TraceError, Traced, TracedJoint, TubeEnd, trace,

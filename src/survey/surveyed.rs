@@ -7,48 +7,64 @@ use super::left::{LeftOver, left_over};
 use super::next::{Next, next};
 use super::reading::{Observed, Readings};
 use super::stance::{Chart, LEAN, Stance};
+use super::survey_error::SurveyError;
 use super::weak::{Cause, causes};
 use crate::geometry::{Direction, Point, Scatter, Vector, angle_between};
-use crate::units::{Angle, Length, Style, direction_text};
+use crate::units::{Angle, Length, direction_text};
 use nalgebra::DVector;
-use thiserror::Error;
 
 /// Most readings of one port.
 pub const MOST_READINGS: usize = 1000;
+
 /// Greatest coordinate or distance, mm: a kilometer.
 const FARTHEST: f64 = 1e6;
+
 /// Sum of squares beyond the least that a place may have and still be meant: chance
 /// exceeds it once in ten thousand.
 const PLAUSIBLE: f64 = 15.0;
+
 /// Places nearer than this, mm, and directions nearer than so many units of [`LEAN`],
 /// are one.
 const ONE: f64 = 1e-3;
+
 /// Charts that a guess is followed through at most.
 const MOST_CHARTS: usize = 6;
+
 /// Part by which another chart must lower the squares to be worth a further one.
 const SETTLED: f64 = 1e-9;
+
 /// Candidates nearer to each other than this part of a deviation are one port.
 const ALIKE: f64 = 0.3;
+
 /// Cosine, some 84°, within which 'toward' says nothing clearly.
 const ASIDE: f64 = 0.1;
+
 /// A place is meant by 'near' if no other is less than so many times as far from it.
 const CLEARLY_FARTHER: f64 = 1.15;
+
 /// Readings that are off by so many deviations in the mean contradict each other.
 const TORN: f64 = 5.0;
+
 /// Readings that are named where they do.
 const MOST_TORN: usize = 4;
+
 /// Part of a free direction, of length 1, that must be the port's own for the port to be
 /// free: below it only a radius or a rod is.
 const OWN: f64 = 1e-6;
+
 /// How often chance alone makes all readings look worse than they are.
 const RARE: f64 = 1e-3;
+
 /// A center held to worse than this is not held at all: what was fitted means nothing.
 const LOOSE_PLACE: Length = Length::from_mm(100.0);
+
 /// The same for a direction; first order ends here.
 const LOOSE_LEAN: Angle = Angle::from_degrees(20.0);
+
 /// A center held to worse than this, one standard deviation, is poorly held: a fit-up
 /// takes no more.
 const POOR_PLACE: Length = Length::from_mm(2.0);
+
 /// A direction held to worse than this is poorly held: 9 mm at the end of 500.
 const POOR_LEAN: Angle = Angle::from_degrees(1.0);
 
@@ -98,149 +114,6 @@ pub struct Poor {
     pub face: Option<(Angle, Direction)>,
     /// What about the readings makes it so.
     pub causes: Vec<Cause>,
-}
-
-/// Why readings make no port.
-#[derive(Clone, Debug, PartialEq, Error)]
-pub enum SurveyError {
-    /// Nothing was read, or absurdly much.
-    #[error("{count} readings: it takes 1 to {MOST_READINGS}")]
-    Count {
-        /// How many.
-        count: usize,
-    },
-    /// A number is none, or beyond a kilometer.
-    #[error("{name} is no number within a kilometer")]
-    NotFinite {
-        /// Which reading.
-        name: String,
-    },
-    /// The readings leave it free to move.
-    #[error("the readings do not hold the port: {}", free.join("; "))]
-    Free {
-        /// What is free, in words.
-        free: Vec<String>,
-        /// What makes it so.
-        causes: Vec<Cause>,
-    },
-    /// They hold it so poorly that what was fitted means nothing.
-    #[error("the readings hold the center to {:.0} mm and the direction to {:.0}°, which is no port", place.mm(), face.unwrap_or_default().max(*lean).degrees())]
-    Loose {
-        /// Greatest standard deviation of the center.
-        place: Length,
-        /// Greatest standard deviation of the direction.
-        lean: Angle,
-        /// The same of the face's normal, where that is its own.
-        face: Option<Angle>,
-        /// What makes it so.
-        causes: Vec<Cause>,
-    },
-    /// Two ports fit the readings.
-    #[error(
-        "two ports fit the readings: one at {} facing {}, one at {} facing {}",
-        at(&ports[0].0), direction_text(ports[0].1.into_inner()), at(&ports[1].0), direction_text(ports[1].1.into_inner())
-    )]
-    Ambiguous {
-        /// Centers, mm, and outward directions.
-        ports: Box<[(Point, Direction); 2]>,
-        /// What would tell them apart.
-        help: String,
-    },
-    /// They contradict each other.
-    #[error("the readings contradict each other; these fit worst: {}", names.join(", "))]
-    Torn {
-        /// The worst.
-        names: Vec<String>,
-    },
-    /// They point away from where free space is said to be.
-    #[error(
-        "the readings say that the port faces {}, away from 'toward'",
-        direction_text(outward.into_inner())
-    )]
-    Away {
-        /// The outward direction that they give.
-        outward: Direction,
-    },
-    /// Points on the outside lie ahead of the face that the readings give.
-    #[error("the points on the outside lie ahead of the face, where there is no tube")]
-    Ahead,
-    /// The numbers lead nowhere.
-    #[error("no port fits the readings")]
-    Nowhere,
-}
-
-impl SurveyError {
-    /// What is wrong and what to do, as the shop writes numbers.
-    pub fn written(&self, style: Style) -> (String, String) {
-        let place = |port: &(Point, Direction)| {
-            format!(
-                "at {} facing {}",
-                style.point(port.0.into()),
-                direction_text(port.1.into_inner())
-            )
-        };
-        match self {
-            Self::Free { causes, .. } => with_causes(self.to_string(), causes, style),
-            Self::Loose {
-                place,
-                lean,
-                face,
-                causes,
-            } => {
-                let (place, lean) = (style.length(*place), style.angle(*lean));
-                let message = match face {
-                    None => format!(
-                        "the readings hold the center to {place} and the direction to {lean}, which is no port"
-                    ),
-                    Some(face) => format!(
-                        "the readings hold the center to {place}, the axis to {lean} and the face to {}, which is no end",
-                        style.angle(*face)
-                    ),
-                };
-                with_causes(message, causes, style)
-            }
-            Self::Ambiguous { ports, help } => (
-                format!(
-                    "two ports fit the readings: one {}, one {}",
-                    place(&ports[0]),
-                    place(&ports[1])
-                ),
-                help.clone(),
-            ),
-            Self::Torn { .. } => (
-                self.to_string(),
-                "check these, their signs and their units".to_owned(),
-            ),
-            Self::Away { .. } => (
-                self.to_string(),
-                "check 'toward', and the signs of levels and of how far out a rod's points are"
-                    .to_owned(),
-            ),
-            Self::Ahead => (
-                self.to_string(),
-                "check their signs, 'toward', and whether all are of one end".to_owned(),
-            ),
-            Self::Count { .. } => (self.to_string(), "measure something of it".to_owned()),
-            Self::NotFinite { .. } => (self.to_string(), "check the unit".to_owned()),
-            Self::Nowhere => (
-                self.to_string(),
-                "check every reading and its unit".to_owned(),
-            ),
-        }
-    }
-}
-
-/// A message with what causes it, and what would help.
-fn with_causes(message: String, causes: &[Cause], style: Style) -> (String, String) {
-    let (whys, helps): (Vec<_>, Vec<_>) = causes.iter().map(|cause| cause.written(style)).unzip();
-    let why = whys.into_iter().map(|why| format!("; {why}"));
-    let message = std::iter::once(message).chain(why).collect();
-    let help = if helps.is_empty() {
-        "measure what is free".to_owned()
-    } else {
-        helps.join("; ")
-    };
-    (message, help)
 }
 
 /// A port from all its readings: the least sum of squares, each in its own standard
@@ -627,7 +500,7 @@ fn poor(
 }
 
 /// A place in words, mm.
-fn at(point: &Point) -> String {
+pub(super) fn at(point: &Point) -> String {
     let [x, y, z] = [point.x, point.y, point.z].map(|c| c + 0.0);
     format!("({x:.1}, {y:.1}, {z:.1}) mm")
 }
