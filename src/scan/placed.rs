@@ -65,7 +65,7 @@ pub fn place(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geometry::Vector;
+    use crate::geometry::{Direction, FitError, Point, Vector, angle_between};
     use crate::scan::Group;
     use nalgebra::Rotation3;
     use proptest::prelude::*;

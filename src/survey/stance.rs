@@ -265,7 +265,7 @@ pub(super) fn lean(good_to: &Angle) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::super::Face;
-    use super::super::reading::Reading;
+    use super::super::reading::{Pin, Reading};
     use super::*;
     use crate::geometry::perpendicular;
     use crate::units::Length;
