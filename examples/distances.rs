@@ -2,7 +2,7 @@
 //! a line on the standard output. What the reference checks talk to, and an example of
 //! how `scan` is used.
 //!
-//! Run: cargo run --release --example distances -- FILE UNIT [--drop PATTERN]... [--time]
+//! Run: cargo run --example distances -- FILE UNIT [--drop PATTERN]... [--time]
 //!
 //! FILE is an STL, PLY or OBJ, packed by gzip or not; UNIT is the length of one unit of
 //! it, as "mm", "m", "in" or "0.9 in"; PATTERN names groups to leave out (`*` stands for

@@ -1,7 +1,7 @@
 //! The pages that a plan goes to the bench on, as SVG files, from `plan.json` alone:
 //! wrap patterns, clock tape and cradle of every run.
 //!
-//! `cargo run --release --example paper_pages -- results/plan.json pages letter`
+//! `cargo run --example paper_pages -- results/plan.json pages letter`
 
 use runwright::export::flat::{PaperSize, Sheet};
 use runwright::export::paper::{RunOnPaper, clock_tape_sheets, cradle_sheets, pattern_sheets};

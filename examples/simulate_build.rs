@@ -1,7 +1,7 @@
 //! Builds a planned run with a shop's usual errors, up to the piece that is left for last,
 //! and measures both ends: a file for `runwright close`, to stdout.
 //!
-//! `cargo run --release --example simulate_build -- examples/stack.json results/plan.json SEED`
+//! `cargo run --example simulate_build -- examples/stack.json results/plan.json SEED`
 
 #[path = "../tests/support/bench.rs"]
 mod bench;

@@ -2,7 +2,7 @@
 //! one a line on the standard output. What the reference checks talk to, and an example
 //! of how `shop::lay_out` is used.
 //!
-//! Run: cargo run --release --example stick_layouts
+//! Run: cargo run --example stick_layouts
 //!
 //! ```text
 //! { "od_mm": 60, "kerf_mm": 2, "sticks": [ { "length_mm": 6000, "price": 90, "count": 3 } ],
@@ -15,7 +15,7 @@
 use runwright::geometry::{Point, Polyline, Vector};
 use runwright::run::{Allowance, Port, Run};
 use runwright::shop::{
-    Drops, LayoutCost, Leftover, Stick, StickCut, StickLayout, StickSource, StickStock, StockStick,
+    Drops, LayoutCost, Leftover, SawCut, Stick, StickLayout, StickSource, StickStock, StockStick,
     StockTube, lay_out,
 };
 use runwright::tube::Tube;
@@ -157,7 +157,7 @@ fn stick_out(stick: &Stick) -> Value {
     })
 }
 
-fn cut_out(cut: &StickCut) -> Value {
+fn cut_out(cut: &SawCut) -> Value {
     let drops = match cut.drops {
         Drops::End => json!(["end"]),
         Drops::Wedge => json!(["wedge"]),

@@ -188,6 +188,33 @@ fn a_shop_without_errors_is_told_of_none() {
     assert!(!sheet.contains("HOW FAR OFF"), "{sheet}");
 }
 
+/// The sheet counts ways from 1, the one that is taken; another comes with its own saw
+/// sheet, and what was first is then second.
+#[test]
+fn another_way_is_taken_when_asked_for() {
+    let shop = Shop::with(SMALLEST);
+    let plan = |ways: &[&str]| -> serde_json::Value {
+        let output = shop.plan(&[&["--no-packet", "--force"], ways].concat());
+        assert!(output.status.success(), "{}", stderr(&output));
+        let text = fs::read_to_string(shop.path("out/plan.json")).unwrap();
+        serde_json::from_str(&text).unwrap()
+    };
+    let (first, second) = (plan(&[]), plan(&["--way", "2"]));
+    let vertices = |run: &serde_json::Value| run["vertices_mm"].clone();
+    let (run, other) = (&first["runs"][0], &first["alternatives"][0]);
+    assert_eq!(vertices(&second["runs"][0]), vertices(other));
+    assert_eq!(vertices(&second["alternatives"][0]), vertices(run));
+    assert_eq!(plan(&["--way", "stack=2"]), second);
+
+    for (asked, said) in [("99", "has no way 99"), ("dump=1", "no run named 'dump'")] {
+        let output = shop.plan(&["--force", "--way", asked]);
+        assert_eq!(output.status.code(), Some(1));
+        says(&stderr(&output), said);
+        says(&stderr(&output), "help:");
+    }
+    assert_eq!(shop.plan(&["--way", "0"]).status.code(), Some(2));
+}
+
 #[test]
 fn the_same_job_gives_the_same_bytes() {
     let (first, second) = (Shop::with(SMALLEST), Shop::with(SMALLEST));

@@ -3,17 +3,17 @@
 #[path = "support/bench.rs"]
 mod bench;
 mod support;
+#[path = "support/walks.rs"]
+mod walks;
 
 use bench::{Errors, Frame, Known, build, reversed};
 use nalgebra::{Matrix6, Rotation3, Vector6};
-use runwright::geometry::{
-    Direction, Point, Polyline, Scatter, Vector, angle_between, perpendicular, toward,
-};
+use runwright::geometry::{Direction, Point, Polyline, Scatter, Vector, angle_between, toward};
 use runwright::run::{Allowance, Centerline, JointKind, Port, Run};
 use runwright::shop::{Accuracy, Cause, Closing, StackUp};
-use runwright::tube::Tube;
 use runwright::units::{Angle, Length};
 use support::{Numbers, run_along};
+use walks::{Ported, any_run, small_tube, with_stock_bends};
 
 /// Least short side that closures must keep in these tests.
 const SHORT: Length = Length::from_mm(3.0);
@@ -21,16 +21,15 @@ const SHORT: Length = Length::from_mm(3.0);
 /// Builds of a simulation.
 const BUILDS: usize = 20_000;
 
-fn tube() -> Tube {
-    Tube::new(Length::from_mm(50.8), Length::from_mm(1.65), "304").unwrap()
-}
-
-fn miter_run(points: &[[f64; 3]]) -> (Run, Port, Port) {
-    run_along(&tube(), points.iter().map(|&p| Point::from(p)).collect())
+fn miter_run(points: &[[f64; 3]]) -> Ported {
+    run_along(
+        &small_tube(),
+        points.iter().map(|&p| Point::from(p)).collect(),
+    )
 }
 
 /// With tube ends in sockets, whose square faces bear nothing.
-fn socketed((run, start, end): (Run, Port, Port)) -> (Run, Port, Port) {
+fn socketed((run, start, end): Ported) -> Ported {
     let deep = |port: Port| Port {
         socket: Length::from_mm(5.0),
         ..port
@@ -38,7 +37,7 @@ fn socketed((run, start, end): (Run, Port, Port)) -> (Run, Port, Port) {
     (run, deep(start), deep(end))
 }
 
-fn stack_up((run, start, end): &(Run, Port, Port), accuracy: &Accuracy) -> StackUp {
+fn stack_up((run, start, end): &Ported, accuracy: &Accuracy) -> StackUp {
     StackUp::new(run, [start, end], accuracy, SHORT)
 }
 
@@ -53,7 +52,7 @@ fn scaled(accuracy: &Accuracy, factor: f64) -> Accuracy {
 }
 
 /// Two bends of three joints each, out of one plane.
-fn two_bends() -> (Run, Port, Port) {
+fn two_bends() -> Ported {
     let first = pie_bend(Point::origin(), Vector::z_axis(), Vector::x_axis(), 60.0, 3);
     let (mut points, axis) = first;
     let last = points[points.len() - 1];
@@ -66,7 +65,7 @@ fn two_bends() -> (Run, Port, Port) {
     // The bends' straights are one piece.
     points.pop();
     points.extend(&more[1..]);
-    run_along(&tube(), points)
+    run_along(&small_tube(), points)
 }
 
 /// Straight, bend of `joints` toward `side`, straight: its points and last direction.
@@ -89,58 +88,6 @@ fn pie_bend(
         points.push(points[points.len() - 1] + next.into_inner() * edge);
     }
     (points, at(turn))
-}
-
-/// Two stock bends out of one plane, a miter between them.
-fn with_stock_bends() -> (Run, Port, Port) {
-    let points = [
-        [0.0, 0.0, 0.0],
-        [0.0, 0.0, 120.0],
-        [0.0, 0.0, 190.0],
-        [70.0, 0.0, 190.0],
-        [200.0, 0.0, 190.0],
-        [330.0, 30.0, 190.0],
-        [427.5, 52.5, 190.0],
-        [410.0, 100.0, 290.0],
-        [392.5, 147.5, 390.0],
-    ];
-    let points: Vec<Point> = points.iter().map(|&p| Point::from(p)).collect();
-    let mut bends = vec![None; points.len()];
-    bends[2] = Some(Length::from_mm(60.0));
-    bends[6] = Some(Length::from_mm(50.0));
-    let polyline = Polyline::new(points).unwrap();
-    let directions = polyline.directions();
-    let ends = [polyline.points()[0], polyline.points()[8]];
-    let start = Port::new("start", ends[0], directions[0]);
-    let end = Port::new("end", ends[1], -directions[directions.len() - 1]);
-    let centerline = Centerline::new(polyline, bends).expect("arcs fit");
-    let run = Run::new(&tube(), &start, &end, centerline, Allowance::default()).unwrap();
-    (run, start, end)
-}
-
-/// A walk of two to six joints, turned and clocked anyhow.
-fn any_run(numbers: &mut Numbers) -> (Run, Port, Port) {
-    let mut axis = numbers.direction();
-    let mut zero = perpendicular(&axis);
-    let mut points = vec![Point::from(
-        [(); 3].map(|()| numbers.between(-500.0, 500.0)),
-    )];
-    let joints = numbers.between(2.0, 6.99) as usize;
-    for _ in 0..joints {
-        let edge = numbers.between(40.0, 200.0);
-        points.push(points[points.len() - 1] + axis.into_inner() * edge);
-        let side = toward(
-            &axis,
-            &zero,
-            Angle::from_degrees(numbers.between(0.0, 360.0)),
-        );
-        let (sin, cos) = Angle::from_degrees(numbers.between(5.0, 40.0)).sin_cos();
-        let next = Direction::new_normalize(axis.into_inner() * cos + side.into_inner() * sin);
-        zero = Direction::new_normalize(axis.cross(&next));
-        axis = next;
-    }
-    points.push(points[points.len() - 1] + axis.into_inner() * 60.0);
-    run_along(&tube(), points)
 }
 
 fn near(actual: f64, expected: f64) {
@@ -236,7 +183,7 @@ fn a_planar_run_by_its_lever_arms() {
 #[test]
 fn a_wrong_setting_turns_all_joints_of_a_pie_bend_together() {
     let (points, axis) = pie_bend(Point::origin(), Vector::z_axis(), Vector::x_axis(), 90.0, 5);
-    let run = socketed(run_along(&tube(), points));
+    let run = socketed(run_along(&small_tube(), points));
     let one = Angle::from_degrees(0.2);
     let together = Accuracy {
         setting: one,
@@ -264,7 +211,7 @@ fn an_arc_that_turns_more_goes_on_round_its_center() {
     let end = Port::new("b", Point::new(100.0, 0.0, 100.0), -Vector::x_axis());
     let centerline = Centerline::new(polyline, vec![None, Some(Length::from_mm(80.0)), None]);
     let run = Run::new(
-        &tube(),
+        &small_tube(),
         &start,
         &end,
         centerline.unwrap(),
@@ -325,7 +272,7 @@ fn ports_count_where_the_run_ends() {
 fn no_errors_nothing_off_and_all_scale_alike() {
     let mut numbers = Numbers::new(11);
     for _ in 0..20 {
-        let run = any_run(&mut numbers);
+        let run = any_run(&mut numbers, 40.0);
         let none = stack_up(&run, &Accuracy::EXACT);
         assert!(none.gap.is_none() && none.shares.is_empty());
         assert_eq!(none.closing.map(|closing| closing.trim), Some(Length::ZERO));
@@ -347,11 +294,14 @@ fn no_errors_nothing_off_and_all_scale_alike() {
 fn a_moved_job_has_its_scatter_moved_along() {
     let mut numbers = Numbers::new(12);
     for _ in 0..20 {
-        let (run, start, end) = any_run(&mut numbers);
+        let (run, start, end) = any_run(&mut numbers, 40.0);
         let turn = Rotation3::new(numbers.direction().into_inner() * 2.0);
         let shift = Vector::new(300.0, -40.0, 7.0);
         let points = run.centerline().points();
-        let moved = run_along(&tube(), points.iter().map(|p| turn * p + shift).collect());
+        let moved = run_along(
+            &small_tube(),
+            points.iter().map(|p| turn * p + shift).collect(),
+        );
         let accuracy = Accuracy {
             setting: Angle::from_degrees(0.1),
             ..Accuracy::default()
@@ -374,7 +324,7 @@ fn a_moved_job_has_its_scatter_moved_along() {
 fn from_the_other_end_the_gap_is_the_same() {
     let mut numbers = Numbers::new(13);
     for _ in 0..20 {
-        let (run, start, end) = any_run(&mut numbers);
+        let (run, start, end) = any_run(&mut numbers, 40.0);
         let known = |port: &Port| Port {
             scatter: Scatter::even(
                 Length::from_mm(0.3),
@@ -402,7 +352,7 @@ fn from_the_other_end_the_gap_is_the_same() {
 fn the_closure_is_the_same_from_either_end() {
     let mut numbers = Numbers::new(14);
     for _ in 0..20 {
-        let (run, start, end) = any_run(&mut numbers);
+        let (run, start, end) = any_run(&mut numbers, 40.0);
         let back = reversed(&run, &start, &end);
         let pieces = run.pieces().len();
         let here = StackUp::new(&run, [&start, &end], &Accuracy::default(), SHORT);
@@ -417,13 +367,13 @@ fn the_closure_is_the_same_from_either_end() {
 
 /// A run, how it is made, and how well its ports are known.
 struct Case {
-    run: (Run, Port, Port),
+    run: Ported,
     accuracy: Accuracy,
     known: [Known; 2],
 }
 
 impl Case {
-    fn new((run, start, end): (Run, Port, Port), accuracy: Accuracy, known: [Known; 2]) -> Self {
+    fn new((run, start, end): Ported, accuracy: Accuracy, known: [Known; 2]) -> Self {
         let with = |port: Port, known: Known| Port {
             scatter: Scatter::even(
                 Length::from_mm(known.shift),
@@ -536,7 +486,7 @@ fn usual() -> Accuracy {
 fn small_errors_scatter_builds_as_told() {
     let mut numbers = Numbers::new(21);
     let mut runs = vec![two_bends(), with_stock_bends()];
-    runs.extend((0..8).map(|_| any_run(&mut numbers)));
+    runs.extend((0..8).map(|_| any_run(&mut numbers, 40.0)));
     for (seed, run) in (100..).zip(runs) {
         let known = KNOWN.map(|known| Known {
             shift: known.shift / 10.0,
@@ -686,7 +636,7 @@ fn the_closure_is_the_one_that_stands_least_askew() {
 fn the_trim_is_enough() {
     let mut numbers = Numbers::new(31);
     let mut runs = vec![two_bends(), with_stock_bends()];
-    runs.extend((0..10).map(|_| any_run(&mut numbers)));
+    runs.extend((0..10).map(|_| any_run(&mut numbers, 40.0)));
     for (seed, run) in (400..).zip(runs) {
         for known in [[Known::EXACTLY; 2], KNOWN] {
             let case = Case::new(run.clone(), usual(), known);

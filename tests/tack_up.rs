@@ -4,35 +4,32 @@
 #[path = "support/bench.rs"]
 mod bench;
 mod support;
+#[path = "support/walks.rs"]
+mod walks;
 
 use bench::{Errors, Frame, Known, Reached, build, reversed};
 use nalgebra::Rotation3;
-use runwright::geometry::{
-    Direction, Plane, Point, Polyline, Scatter, Vector, perpendicular, toward,
-};
-use runwright::run::{Allowance, Centerline, JointKind, Port, Run};
+use runwright::geometry::{Direction, Plane, Point, Polyline, Scatter, Vector, toward};
+use runwright::run::{Allowance, JointKind, Port, Run};
 use runwright::shop::{
     Accuracy, BuiltFace, CENTER_TAPES, Fixed, MOST_TAPES, Origin, Spot, StackUp, TackUp, Tacking,
     Tape,
 };
 use runwright::survey::Pin;
-use runwright::tube::Tube;
 use runwright::units::{Angle, Length};
 use support::{Numbers, run_along};
+use walks::{Ported, any_run, small_tube, with_stock_bends};
 
 /// Builds of a simulation.
 const BUILDS: usize = 4000;
 /// Places along a tape that are looked at.
 const SAMPLES: u32 = 1500;
 
-fn tube() -> Tube {
-    Tube::new(Length::from_mm(50.8), Length::from_mm(1.65), "304").unwrap()
-}
-
-type Ported = (Run, Port, Port);
-
 fn miter_run(points: &[[f64; 3]]) -> Ported {
-    run_along(&tube(), points.iter().map(|&p| Point::from(p)).collect())
+    run_along(
+        &small_tube(),
+        points.iter().map(|&p| Point::from(p)).collect(),
+    )
 }
 
 fn pin(name: &str, at: [f64; 3]) -> Pin {
@@ -70,54 +67,6 @@ fn tacked(
     })
 }
 
-/// A walk of three to seven pieces, turned and clocked anyhow.
-fn any_run(numbers: &mut Numbers) -> Ported {
-    let mut axis = numbers.direction();
-    let mut zero = perpendicular(&axis);
-    let mut points = vec![Point::from(
-        [(); 3].map(|()| numbers.between(-500.0, 500.0)),
-    )];
-    let joints = numbers.between(2.0, 6.99) as usize;
-    for _ in 0..joints {
-        let edge = numbers.between(50.0, 200.0);
-        points.push(points[points.len() - 1] + axis.into_inner() * edge);
-        let clock = Angle::from_degrees(numbers.between(0.0, 360.0));
-        let side = toward(&axis, &zero, clock);
-        let (sin, cos) = Angle::from_degrees(numbers.between(5.0, 40.0)).sin_cos();
-        let next = Direction::new_normalize(axis.into_inner() * cos + side.into_inner() * sin);
-        zero = Direction::new_normalize(axis.cross(&next));
-        axis = next;
-    }
-    points.push(points[points.len() - 1] + axis.into_inner() * 70.0);
-    run_along(&tube(), points)
-}
-
-/// Two stock bends out of one plane, a miter between them.
-fn with_stock_bends() -> Ported {
-    let points = [
-        [0.0, 0.0, 0.0],
-        [0.0, 0.0, 120.0],
-        [0.0, 0.0, 190.0],
-        [70.0, 0.0, 190.0],
-        [200.0, 0.0, 190.0],
-        [330.0, 30.0, 190.0],
-        [427.5, 52.5, 190.0],
-        [410.0, 100.0, 290.0],
-        [392.5, 147.5, 390.0],
-    ];
-    let mut bends = vec![None; points.len()];
-    bends[2] = Some(Length::from_mm(60.0));
-    bends[6] = Some(Length::from_mm(50.0));
-    let polyline = Polyline::new(points.map(Point::from).to_vec()).unwrap();
-    let directions = polyline.directions();
-    let start = Port::new("start", polyline.points()[0], directions[0]);
-    let last = *polyline.points().last().unwrap();
-    let end = Port::new("end", last, -directions[directions.len() - 1]);
-    let centerline = Centerline::new(polyline, bends).expect("arcs fit");
-    let run = Run::new(&tube(), &start, &end, centerline, Allowance::default()).unwrap();
-    (run, start, end)
-}
-
 /// Pins about a run, `far` mm from its middle.
 fn pins_about((run, ..): &Ported, count: usize, far: f64, numbers: &mut Numbers) -> Vec<Pin> {
     let (low, high) = run.bounds();
@@ -133,7 +82,7 @@ fn pins_about((run, ..): &Ported, count: usize, far: f64, numbers: &mut Numbers)
 
 fn runs(seed: u64, count: usize) -> Vec<Ported> {
     let mut numbers = Numbers::new(seed);
-    let mut runs: Vec<Ported> = (0..count).map(|_| any_run(&mut numbers)).collect();
+    let mut runs: Vec<Ported> = (0..count).map(|_| any_run(&mut numbers, 50.0)).collect();
     runs.push(with_stock_bends());
     runs
 }
@@ -287,13 +236,13 @@ fn marks_bring_stock_bends_where_they_belong() {
 fn welds_pull_a_face_back_along_its_joints() {
     let points = [[0.0, 0.0, 0.0], [0.0, 0.0, 200.0], [150.0, 0.0, 200.0]];
     let points: Vec<Point> = points.map(Point::from).to_vec();
-    let (_, start, end) = run_along(&tube(), points.clone());
+    let (_, start, end) = run_along(&small_tube(), points.clone());
     let allowance = Allowance {
         gap: Length::from_mm(2.0),
         shrinkage: Length::from_mm(1.2),
     };
     let centerline = Polyline::new(points).unwrap();
-    let run = Run::new(&tube(), &start, &end, centerline, allowance).unwrap();
+    let run = Run::new(&small_tube(), &start, &end, centerline, allowance).unwrap();
     let pins = [
         pin("A", [300.0, 0.0, 200.0]),
         pin("B", [200.0, 300.0, 200.0]),
@@ -458,13 +407,13 @@ fn holds(run: &Run, index: usize, at: Point) -> bool {
 fn a_moved_job_is_taped_alike() {
     let mut numbers = Numbers::new(4);
     for _ in 0..15 {
-        let run = any_run(&mut numbers);
+        let run = any_run(&mut numbers, 50.0);
         let pins = pins_about(&run, 7, 800.0, &mut numbers);
         let turn = Rotation3::new(numbers.direction().into_inner() * 2.0);
         let shift = Vector::new(300.0, -40.0, 7.0);
         let moved = |at: &Point| turn * at + shift;
         let points = run.0.centerline().points().iter().map(moved).collect();
-        let there = run_along(&tube(), points);
+        let there = run_along(&small_tube(), points);
         let closure = Some(1 + run.0.pieces().len() / 2);
         for pins in [pins, Vec::new()] {
             let moved_pins: Vec<Pin> = pins

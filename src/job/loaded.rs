@@ -1,7 +1,7 @@
 //! [`LoadedScan`]: what became of a scan that the job asked for.
 
 use crate::geometry::Point;
-use crate::scan::{Dropped, Placed, Settled};
+use crate::scan::{Dropped, Placed, Placement, Settled};
 use crate::units::Length;
 
 /// A scan in the job's frame.
@@ -25,4 +25,14 @@ pub struct LoadedScan {
     pub settled: Option<Settled>,
     /// Its parts: name, triangles and the distance to keep.
     pub parts: Vec<(String, usize, Length)>,
+}
+
+impl LoadedScan {
+    /// From the file's own axes to the job's frame: what landmarks and rims gave, settled
+    /// on what was touched.
+    pub fn placement(&self) -> Placement {
+        let settled = self.settled.as_ref().map(|settled| settled.placement);
+        let placed = self.placed.as_ref().map(|placed| placed.placement);
+        settled.or(placed).unwrap_or_else(Placement::identity)
+    }
 }

@@ -1,6 +1,6 @@
 """Runs the program on a job and reads what it wrote.
 
-The binary is $RUNWRIGHT, or target/release/runwright of this repository. A missing
+The binary is $RUNWRIGHT, or target/debug/runwright of this repository. A missing
 binary fails every test: a check that did not run must never look like one that passed.
 """
 
@@ -23,9 +23,9 @@ EXAMPLES = [
 
 def runwright(*arguments):
     """The program's standard output; fails the test if it does not exit with 0."""
-    binary = Path(os.environ.get("RUNWRIGHT", REPOSITORY / "target/release/runwright"))
+    binary = Path(os.environ.get("RUNWRIGHT", REPOSITORY / "target/debug/runwright"))
     if not binary.is_file():
-        pytest.fail(f"no binary at {binary}: run cargo build --release, or set RUNWRIGHT")
+        pytest.fail(f"no binary at {binary}: run cargo build, or set RUNWRIGHT")
     command = [str(binary.resolve()), *map(str, arguments)]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, f"exit code {done.returncode}\n{done.stderr}"

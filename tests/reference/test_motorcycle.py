@@ -102,7 +102,7 @@ def test_a_run_clears_the_motorcycle(plan, motorcycle, start, outlet):
 
 def planned(tmp_path, start, outlet, clearance):
     """What the program says to a job that it may refuse."""
-    binary = os.environ.get("RUNWRIGHT", REPOSITORY / "target/release/runwright")
+    binary = os.environ.get("RUNWRIGHT", REPOSITORY / "target/debug/runwright")
     file = tmp_path / "job.json"
     file.write_text(json.dumps(job(start, outlet, clearance)))
     command = [str(binary), "plan", str(file), "-o", str(tmp_path / "out"), "--force"]

@@ -207,11 +207,11 @@ def pages(plan, tmp_path):
     def write(job, size):
         binary = Path(
             os.environ.get(
-                "RUNWRIGHT_PAPER_PAGES", REPOSITORY / "target/release/examples/paper_pages"
+                "RUNWRIGHT_PAPER_PAGES", REPOSITORY / "target/debug/examples/paper_pages"
             )
         )
         if not binary.is_file():
-            pytest.fail(f"no {binary}: run cargo build --release --example paper_pages")
+            pytest.fail(f"no {binary}: run cargo build --example paper_pages")
         planned = plan(job)
         folder = tmp_path / f"pages-{size}"
         done = subprocess.run(

@@ -3,7 +3,7 @@ python-fcl, and both against sampled bodies that bound the distance from both si
 
 The meshes are public ones that fetch_meshes.py fetches into $RUNWRIGHT_MESHES, or
 target/meshes. The program is examples/distances.rs: $RUNWRIGHT_DISTANCES, or
-target/release/examples/distances. What is missing fails every test that needs it.
+target/debug/examples/distances. What is missing fails every test that needs it.
 """
 
 import gzip
@@ -57,8 +57,8 @@ class Scan:
         """Distance, place on the mesh, place on the body: (n, 7)."""
         binary = path_of(
             "RUNWRIGHT_DISTANCES",
-            "target/release/examples/distances",
-            "run cargo build --release --example distances",
+            "target/debug/examples/distances",
+            "run cargo build --example distances",
         )
         command = [str(binary), str(self.file), *self.options]
         text = "\n".join(questions) + "\n"

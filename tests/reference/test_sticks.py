@@ -2,7 +2,7 @@
 
 The reference knows nothing of how layouts are found here: it lists every set of pieces
 that a stick can hold, and asks HiGHS for the cheapest choice of such sets, one objective
-after the other. $RUNWRIGHT_STICKS, or target/release/examples/stick_layouts of this
+after the other. $RUNWRIGHT_STICKS, or target/debug/examples/stick_layouts of this
 repository, answers for the program.
 """
 
@@ -33,7 +33,7 @@ INSTANCES = 200
 
 def answers(instances):
     """The program's layouts, one an instance."""
-    default = REPOSITORY / "target/release/examples/stick_layouts"
+    default = REPOSITORY / "target/debug/examples/stick_layouts"
     binary = Path(os.environ.get("RUNWRIGHT_STICKS", default))
     if not binary.is_file():
         pytest.fail(f"no binary at {binary}: build --example stick_layouts, or set RUNWRIGHT_STICKS")

@@ -1,6 +1,6 @@
 //! What is in a run's way, and what it goes through, in `plan.json`.
 
-use super::numbers::mm;
+use super::numbers::{mm, positive_zero};
 use crate::job::LoadedScan;
 use crate::plan::PlannedRun;
 use crate::route::Task;
@@ -31,6 +31,9 @@ pub(super) struct ScanOut<'a> {
     name: &'a str,
     file: &'a str,
     triangles: usize,
+    /// From the file's own axes to the job's frame: rows of the rotation, then the shift.
+    turn: [[f64; 3]; 3],
+    shift_mm: [f64; 3],
     /// Least and greatest corner, in the job's frame.
     box_mm: [[f64; 3]; 2],
     parts: Vec<ScanPartOut<'a>>,
@@ -76,10 +79,14 @@ impl<'a> From<&'a LoadedScan> for ScanOut<'a> {
             triangles: *triangles,
             clearance_mm: mm(*clearance),
         };
+        let placement = scan.placement();
+        let row = |i: usize| [0, 1, 2].map(|j| positive_zero(placement.turn[(i, j)]));
         Self {
             name: &scan.name,
             file: &scan.file,
             triangles: scan.triangles,
+            turn: [row(0), row(1), row(2)],
+            shift_mm: placement.shift.into(),
             box_mm: <[_; 2]>::from(scan.bounds).map(|corner| corner.into()),
             parts: scan.parts.iter().map(part).collect(),
         }
