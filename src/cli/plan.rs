@@ -40,10 +40,6 @@ pub(super) struct PlanArguments {
     /// seed give the same plan.
     #[arg(long, value_name = "NUMBER", default_value_t = 0)]
     seed: u64,
-    /// Take another of the ways that sheet.txt lists, by its number; with several runs, of
-    /// which: --way 'dump=2'.
-    #[arg(long = "way", value_name = "[RUN=]NUMBER", value_parser = way)]
-    ways: Vec<WayArgument>,
     /// Make run.stl a full rod instead of a wall with its bore.
     #[arg(long)]
     solid: bool,
@@ -85,53 +81,6 @@ impl From<EffortArgument> for Effort {
     }
 }
 
-/// Which way to take of which run.
-#[derive(Clone, Debug)]
-struct WayArgument {
-    /// The run's name; none for the only one.
-    run: Option<String>,
-    /// From 1, as the sheet counts.
-    way: usize,
-}
-
-fn way(text: &str) -> Result<WayArgument, String> {
-    let (run, number) = match text.rsplit_once('=') {
-        Some((run, number)) => (Some(run.to_owned()), number),
-        None => (None, text),
-    };
-    match number.trim().parse() {
-        Ok(way) if way > 0 => Ok(WayArgument { run, way }),
-        _ => Err("is no number of a way, such as 2 or dump=2".to_owned()),
-    }
-}
-
-/// The plan with other ways taken, as asked for.
-fn taking(mut plan: Plan, ways: &[WayArgument]) -> Result<Plan, Failure> {
-    for asked in ways {
-        let names = plan.run_names();
-        let run = match &asked.run {
-            Some(name) => names.iter().position(|known| known == name),
-            None => (names.len() == 1).then_some(0),
-        };
-        let Some(run) = run else {
-            let message = match &asked.run {
-                Some(name) => format!("--way: there is no run named '{name}'"),
-                None => format!("--way: which of {}?", counted(names.len(), "run")),
-            };
-            let help = format!("write RUN=NUMBER, with RUN one of: {}", names.join(", "));
-            return Err(Failure::one("runwright", message, &help));
-        };
-        let ways = plan.ways(run);
-        let Some(taken) = plan.taking(run, asked.way - 1) else {
-            let message = format!("--way: run '{}' has no way {}", names[run], asked.way);
-            let help = format!("sheet.txt lists {}", counted(ways, "way"));
-            return Err(Failure::one("runwright", message, &help));
-        };
-        plan = taken;
-    }
-    Ok(plan)
-}
-
 /// Finest chord tolerance, mm; finer only makes files large.
 const FINEST_CHORD: f64 = 1e-4;
 /// Thickest sheet that still wraps, mm.
@@ -162,7 +111,6 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
     let effort = Effort::from(arguments.effort);
     let plan = watched(effort, arguments.seed, |control| plan_with(&job, control))
         .map_err(|problems| Failure::of(&file, problems))?;
-    let plan = taking(plan, &arguments.ways)?;
     warn(&file, &plan.warnings);
     let outputs = PlanFiles {
         chord_tolerance: arguments.chord_tolerance,
