@@ -209,7 +209,7 @@ fn another_way_is_taken_when_asked_for() {
     for (asked, said) in [
         ("99", "'99' is no way"),
         ("0", "'0' is no way"),
-        ("dump=1", "no run named 'dump'"),
+        ("dump=1", "'dump=1' names no run"),
     ] {
         let output = shop.plan(&["--force", "--way", asked]);
         assert_eq!(output.status.code(), Some(1));
