@@ -77,7 +77,12 @@ fn answer(instance: &Instance) -> Result<Value, Box<dyn std::error::Error>> {
     let runs = runs.ok_or("a run cannot be made")?;
     let runs: Vec<&Run> = runs.iter().collect();
     let begun = Instant::now();
-    let layouts = lay_out(&runs, Length::from_mm(instance.kerf_mm), &stock(instance));
+    let layouts = lay_out(
+        &runs,
+        Length::from_mm(instance.kerf_mm),
+        &stock(instance),
+        &[],
+    );
     let seconds = begun.elapsed().as_secs_f64();
     let layouts: Vec<Value> = layouts.iter().map(layout_out).collect();
     Ok(json!({ "seconds": seconds, "layouts": layouts }))

@@ -81,7 +81,7 @@ fn stock(sticks: &[f64], shelf: &[f64]) -> StickStock {
 
 fn laid(runs: &[Run], stock: &StickStock) -> StickLayout {
     let runs: Vec<&Run> = runs.iter().collect();
-    let mut layouts = lay_out(&runs, mm(KERF), stock);
+    let mut layouts = lay_out(&runs, mm(KERF), stock, &[]);
     assert_eq!(layouts.len(), 1, "one tube");
     layouts.remove(0)
 }
@@ -205,9 +205,14 @@ fn every_piece_comes_to_the_saw_once() {
     let thin = Tube::new(mm(20.0), mm(1.0), "304").expect("a tube");
     let corners = [[0.0; 3], [0.0, 0.0, 200.0], [60.0, 0.0, 350.0]].map(Point::from);
     let own = support::run_along(&thin, corners.to_vec()).0;
-    let layouts = lay_out(&[&shared[0], &shared[1]], mm(KERF), &stock(&[300.0], &[]));
+    let layouts = lay_out(
+        &[&shared[0], &shared[1]],
+        mm(KERF),
+        &stock(&[300.0], &[]),
+        &[],
+    );
     let runs = [&shared[0], &shared[1], &own];
-    let list = CutList::new(&runs, mm(KERF), &layouts);
+    let list = CutList::new(&runs, mm(KERF), &layouts, &[]);
     assert_eq!(list.sticks.len(), layouts[0].sticks.len() + 1);
     let mut cut: Vec<(usize, usize)> = Vec::new();
     for stick in &list.sticks {
@@ -306,7 +311,7 @@ fn each_tube_has_sticks_of_its_own() {
     let mut stock = stock(&[1000.0, 1200.0], &[600.0]);
     stock.sticks[0].of.od = Some(run.tube().od());
     stock.shelf[0].of.od = Some(mm(38.0));
-    let layouts = lay_out(&[&run, &other], mm(KERF), &stock);
+    let layouts = lay_out(&[&run, &other], mm(KERF), &stock, &[]);
     assert_eq!(layouts.len(), 2);
     assert_eq!(layouts[0].sticks[0].length, mm(1000.0));
     assert_eq!(
@@ -315,8 +320,8 @@ fn each_tube_has_sticks_of_its_own() {
     );
     // Sticks of neither.
     stock.sticks.truncate(1);
-    assert_eq!(lay_out(&[&other], mm(KERF), &stock), []);
-    assert_eq!(lay_out(&[], mm(KERF), &stock), []);
+    assert_eq!(lay_out(&[&other], mm(KERF), &stock, &[]), []);
+    assert_eq!(lay_out(&[], mm(KERF), &stock, &[]), []);
 }
 
 /// Sixty pieces of a duct: settled, and fast enough not to be noticed.
@@ -372,7 +377,7 @@ fn sticks_are_laid_out_again_from_the_plan_alone() {
     let file = read_plan(&files[0].bytes).expect("a plan");
     assert_eq!(file.stick_stock, job.stick_stock);
     let runs: Vec<&Run> = file.runs.iter().map(|run| &run.run).collect();
-    let again = lay_out(&runs, file.kerf, &file.stick_stock);
+    let again = lay_out(&runs, file.kerf, &file.stick_stock, &file.longer());
     assert_eq!(again.len(), 1);
     let pieces = |layout: &StickLayout| -> Vec<Vec<(usize, usize)>> {
         layout
@@ -597,7 +602,7 @@ proptest! {
         stock.sticks[0].price = Some(price);
         stock.sticks[0].count = count;
         let run = helix(5);
-        let _ = lay_out(&[&run], mm(kerf), &stock);
+        let _ = lay_out(&[&run], mm(kerf), &stock, &[]);
     }
 }
 

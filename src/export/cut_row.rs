@@ -1,6 +1,6 @@
 //! [`CutRow`]: one cut as the saw sheets print it, and how to read such rows.
 
-use crate::shop::{Drops, SawCut};
+use crate::shop::{Drops, Longer, SawCut};
 use crate::tube::Tube;
 use crate::units::{Length, Style};
 use serde::Serialize;
@@ -30,8 +30,15 @@ pub(super) struct CutRow {
     pub note: String,
 }
 
-/// The rows of a stick of `tube`. `names` are those of all runs, for pieces of several.
-pub(super) fn cut_rows(cuts: &[SawCut], tube: &Tube, names: &[&str], style: Style) -> Vec<CutRow> {
+/// The rows of a stick of `tube`. `names` are those of all runs, for pieces of several;
+/// `longer` are the pieces that are cut longer than planned.
+pub(super) fn cut_rows(
+    cuts: &[SawCut],
+    tube: &Tube,
+    names: &[&str],
+    longer: &[Longer],
+    style: Style,
+) -> Vec<CutRow> {
     let mut so_far = Length::ZERO;
     let row = |cut: &SawCut| {
         so_far += cut.feed;
@@ -49,7 +56,7 @@ pub(super) fn cut_rows(cuts: &[SawCut], tube: &Tube, names: &[&str], style: Styl
             mark: clock(style.clock(cut.mark)),
             round: clock(style.length(cut.round(tube.circumference()))),
             so_far: style.length(so_far),
-            note: notes(cut).join(", "),
+            note: notes(cut, longer, style).join(", "),
         }
     };
     cuts.iter().map(row).collect()
@@ -72,7 +79,7 @@ pub(super) fn piece_name(run: usize, piece: usize, names: &[&str]) -> String {
     }
 }
 
-fn notes(cut: &SawCut) -> Vec<&'static str> {
+fn notes(cut: &SawCut, longer: &[Longer], style: Style) -> Vec<String> {
     let said = [
         (
             matches!(cut.drops, Drops::Piece { turned: true, .. }),
@@ -83,5 +90,15 @@ fn notes(cut: &SawCut) -> Vec<&'static str> {
         (cut.again, "again"),
     ];
     let said = said.into_iter().filter(|(holds, _)| *holds);
-    said.map(|(_, words)| words).collect()
+    let mut notes: Vec<String> = said.map(|(_, words)| words.to_owned()).collect();
+    if let Drops::Piece { run, piece, .. } = cut.drops {
+        let by = Longer::of(longer, run, piece);
+        if by > Length::ZERO {
+            notes.push(format!(
+                "for last: {} longer than planned",
+                style.length(by)
+            ));
+        }
+    }
+    notes
 }

@@ -12,7 +12,8 @@ use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
 use crate::shop::{
-    CutList, OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp, Tacking, lay_out,
+    CutList, Longer, OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp, Tacking,
+    lay_out, marked_trim,
 };
 use crate::units::{Angle, Length, Style};
 
@@ -84,7 +85,12 @@ impl Plan {
     /// Every stick that comes to the saw.
     pub fn cut_list(&self) -> CutList<'_> {
         let runs: Vec<&Run> = self.runs.iter().map(PlannedRun::run).collect();
-        CutList::new(&runs, self.job.kerf(), &self.sticks)
+        CutList::new(&runs, self.job.kerf(), &self.sticks, &self.longer())
+    }
+
+    /// Pieces that are left for last and cut longer than planned.
+    pub fn longer(&self) -> Vec<Longer> {
+        longer(&self.job, &self.runs)
     }
 
     /// Names of all runs, in order.
@@ -216,10 +222,24 @@ fn lay_seams(job: &Job, runs: &mut [PlannedRun], sticks: &[StickLayout]) {
     }
 }
 
+/// Pieces that are left for last and cut longer than planned.
+fn longer(job: &Job, runs: &[PlannedRun]) -> Vec<Longer> {
+    let of = |(run, planned): (usize, &PlannedRun)| {
+        let closing = planned.stack_up.closing?;
+        Some(Longer {
+            run,
+            piece: closing.piece,
+            by: marked_trim(closing.trim, job.style.unit),
+        })
+    };
+    runs.iter().enumerate().filter_map(of).collect()
+}
+
 /// All runs on the shop's sticks.
 fn sticks(job: &Job, runs: &[PlannedRun]) -> Vec<StickLayout> {
+    let longer = longer(job, runs);
     let runs: Vec<&Run> = runs.iter().map(PlannedRun::run).collect();
-    lay_out(&runs, job.kerf(), &job.stick_stock)
+    lay_out(&runs, job.kerf(), &job.stick_stock, &longer)
 }
 
 /// A run that is copied, not searched for.

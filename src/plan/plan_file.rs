@@ -23,6 +23,8 @@ pub const FORMAT: &str = "runwright-plan-1";
 /// Largest plan that is read, in bytes: a job's thousand runs.
 pub const MAX_PLAN_BYTES: u64 = 32 * 1024 * 1024;
 
+/// Greatest trim that is believed, mm.
+const MOST_TRIM: f64 = 1e4;
 /// Farthest coordinate and greatest length, mm: what a job may hold too.
 const FARTHEST: f64 = 1e6;
 /// Most vertices of one run.
@@ -77,6 +79,8 @@ pub struct FileRun {
     pub sockets: [Length; 2],
     /// The piece that the plan says to leave for last, from 1, if it says so.
     pub left_for_last: Option<usize>,
+    /// How much longer than planned that piece is to be cut, if the file says so.
+    pub trim: Option<Length>,
     /// What its quote, mass and growth come from.
     pub quoting: Quoting,
     /// Both ports as the run meets them, and how well they are known.
@@ -114,6 +118,15 @@ fn left_for_last(node: &Node<'_>, run: &Run) -> Option<usize> {
     let number = node.value.pointer("/stack_up/closure/piece")?.as_u64()?;
     let number = usize::try_from(number).ok()?;
     (1..=run.pieces().len()).contains(&number).then_some(number)
+}
+
+/// How much longer than planned the piece for last is to be cut; nothing that no shop would
+/// cut.
+fn trim(node: &Node<'_>) -> Option<Length> {
+    let trim = node.value.pointer("/stack_up/closure/trim_mm")?.as_f64()?;
+    (0.0..=MOST_TRIM)
+        .contains(&trim)
+        .then(|| Length::from_mm(trim))
 }
 
 /// The finest part of an inch; what a job takes where the file says nothing.
@@ -262,6 +275,7 @@ impl Reader {
                 name: name?,
                 sockets: [start.socket, end.socket],
                 left_for_last: left_for_last(node, &run),
+                trim: trim(node),
                 ports: [start, end],
                 allowance,
                 seams,

@@ -7,7 +7,9 @@ use super::plan_file::{AGAIN, FileRun, Node, PlanFile, Reader};
 use super::seam_plans::seam_plans;
 use crate::geometry::Scatter;
 use crate::run::Run;
-use crate::shop::{Accuracy, CutList, SeamPlan, Seams, StickLayout, TackUp, Tacking, lay_out};
+use crate::shop::{
+    Accuracy, CutList, Longer, SeamPlan, Seams, StickLayout, TackUp, Tacking, lay_out, marked_trim,
+};
 use crate::survey::Pin;
 use crate::units::Angle;
 use nalgebra::Matrix6;
@@ -33,13 +35,25 @@ impl PlanFile {
     /// All runs on the shop's sticks, one layout a tube; none where it has no sticks.
     pub fn layouts(&self) -> Vec<StickLayout> {
         let runs: Vec<&Run> = self.runs.iter().map(|file| &file.run).collect();
-        lay_out(&runs, self.kerf, &self.stick_stock)
+        lay_out(&runs, self.kerf, &self.stick_stock, &self.longer())
     }
 
     /// Every stick that comes to the saw, those of `layouts` among them.
     pub fn cut_list<'a>(&'a self, layouts: &'a [StickLayout]) -> CutList<'a> {
         let runs: Vec<&Run> = self.runs.iter().map(|file| &file.run).collect();
-        CutList::new(&runs, self.kerf, layouts)
+        CutList::new(&runs, self.kerf, layouts, &self.longer())
+    }
+
+    /// Pieces that are left for last and cut longer than planned.
+    pub fn longer(&self) -> Vec<Longer> {
+        let of = |(run, file): (usize, &FileRun)| {
+            Some(Longer {
+                run,
+                piece: file.left_for_last?,
+                by: marked_trim(file.trim?, self.style.unit),
+            })
+        };
+        self.runs.iter().enumerate().filter_map(of).collect()
     }
 
     /// Names of all runs, in order.

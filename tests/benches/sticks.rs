@@ -71,7 +71,7 @@ impl Case {
 
     fn laid_out(&self, runs: &[Run]) -> StickLayout {
         let runs: Vec<&Run> = runs.iter().collect();
-        let layouts = lay_out(&runs, Length::from_mm(KERF), &self.stock());
+        let layouts = lay_out(&runs, Length::from_mm(KERF), &self.stock(), &[]);
         layouts.into_iter().next().expect("one tube")
     }
 

@@ -17,7 +17,7 @@ pub(super) fn sticks(
 ) -> (Vec<StickData>, String) {
     let notes: Vec<String> = layouts.iter().map(|layout| note(layout, plan)).collect();
     let list = plan.cut_list(layouts);
-    let names = plan.run_names();
+    let (names, longer) = (plan.run_names(), plan.longer());
     let count = list.sticks.len();
     let of_stick = |(i, stick): (usize, &StickToCut<'_>)| {
         let (title, note) = match stick.choice {
@@ -39,7 +39,7 @@ pub(super) fn sticks(
                 StickChoice::Run { .. } => stick.taken().mm(),
             },
             parts: parts(stick, &names),
-            cuts: cut_rows(&stick.cuts, stick.tube, &names, plan.style),
+            cuts: cut_rows(&stick.cuts, stick.tube, &names, &longer, plan.style),
         }
     };
     let sticks = list.sticks.iter().enumerate().map(of_stick).collect();

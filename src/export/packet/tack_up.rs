@@ -3,7 +3,7 @@
 use super::data::{CheckData, Fact, StepData, TackUpData};
 use crate::plan::{FileRun, PlanFile};
 use crate::run::{JointKind, Run};
-use crate::shop::{Fixed, MatchMark, Origin, TackGap, TackStep, TackUp, Tape};
+use crate::shop::{Fixed, MatchMark, Origin, TackGap, TackStep, TackUp, Tape, marked_trim};
 use crate::units::{Length, Style};
 
 /// Runs of one piece have nothing to tack.
@@ -17,7 +17,7 @@ pub(super) fn tack_up(plan: &PlanFile, file: &FileRun) -> Option<TackUpData> {
     let style = plan.style;
     let tack_up = plan.tack_up(file);
     Some(TackUpData {
-        how: how(&tack_up, file),
+        how: how(&tack_up, file, style),
         places: places(plan, &tack_up),
         steps: tack_up
             .steps
@@ -31,12 +31,21 @@ pub(super) fn tack_up(plan: &PlanFile, file: &FileRun) -> Option<TackUpData> {
     })
 }
 
-fn how(tack_up: &TackUp, file: &FileRun) -> String {
+fn how(tack_up: &TackUp, file: &FileRun, style: Style) -> String {
+    let trim = file.trim.map(|trim| marked_trim(trim, style.unit));
     let order = match &tack_up.gap {
-        Some(gap) => format!(
-            "Tack up from both ports toward piece {}, which is left for last and cut to the gap.",
-            gap.piece
-        ),
+        Some(gap) => {
+            let longer = trim.map_or(String::new(), |trim| {
+                format!(
+                    " It is sawn {} longer than planned for that.",
+                    style.length(trim)
+                )
+            });
+            format!(
+                "Tack up from both ports toward piece {}, which is left for last and cut to the gap.{longer}",
+                gap.piece
+            )
+        }
         None => format!("Tack up in order from '{}'.", file.ports[0].name),
     };
     format!(

@@ -2,7 +2,7 @@
 
 use super::text::{paragraph, table};
 use crate::export::cut_row::{STEPS, cut_rows};
-use crate::shop::{CutList, SawCut, StickChoice};
+use crate::shop::{CutList, Longer, SawCut, StickChoice};
 use crate::tube::Tube;
 use crate::units::{Length, Style};
 use std::fmt::Write;
@@ -12,7 +12,7 @@ pub(super) fn saw(
     out: &mut String,
     run: usize,
     list: &CutList<'_>,
-    names: &[&str],
+    (names, longer): (&[&str], &[Longer]),
     kerf: Length,
     style: Style,
 ) -> std::fmt::Result {
@@ -31,7 +31,7 @@ pub(super) fn saw(
         style.decimal(kerf)
     )?;
     steps(out)?;
-    rows(out, &stick.cuts, stick.tube, names, style)?;
+    rows(out, &stick.cuts, stick.tube, (names, longer), style)?;
     writeln!(out, "  stick: {} in all", style.length(stick.taken()))
 }
 
@@ -48,10 +48,10 @@ pub(super) fn rows(
     out: &mut String,
     cuts: &[SawCut],
     tube: &Tube,
-    names: &[&str],
+    (names, longer): (&[&str], &[Longer]),
     style: Style,
 ) -> std::fmt::Result {
-    let rows = cut_rows(cuts, tube, names, style).into_iter();
+    let rows = cut_rows(cuts, tube, names, longer, style).into_iter();
     let rows = rows.map(|row| {
         vec![
             row.piece,

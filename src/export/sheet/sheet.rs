@@ -31,7 +31,7 @@ pub(super) fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     warnings(&mut out, plan.job.warnings.iter().chain(&plan.warnings))?;
     let kerf = plan.job.kerf();
     let list = plan.cut_list();
-    let names = plan.run_names();
+    let (names, longer) = (plan.run_names(), plan.longer());
     for (number, (planned, job_run)) in plan.runs.iter().zip(&plan.job.runs).enumerate() {
         summary(&mut out, planned, &job_run.task, plan.job.style)?;
         if let Some(copy) = &job_run.copied {
@@ -39,7 +39,14 @@ pub(super) fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
             copied_table(&mut out, copy, planned.run(), ports, plan.job.style)?;
         }
         pieces(&mut out, planned.run(), plan.job.style)?;
-        saw(&mut out, number, &list, &names, kerf, plan.job.style)?;
+        saw(
+            &mut out,
+            number,
+            &list,
+            (&names, &longer),
+            kerf,
+            plan.job.style,
+        )?;
         if let Some(plan_of_seams) = &planned.seams {
             let circumference = planned.run().tube().circumference();
             seams(&mut out, plan_of_seams, circumference, plan.job.style)?;
@@ -50,7 +57,7 @@ pub(super) fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
         alternatives(&mut out, planned, plan.job.style)?;
         beside(&mut out, plan, planned, job_run)?;
     }
-    sticks(&mut out, plan, &list, &names)?;
+    sticks(&mut out, plan, &list, (&names, &longer))?;
     quote(&mut out, plan)?;
     out.push('\n');
     cautions(&mut out, &plan.cautions())?;

@@ -4,7 +4,7 @@
 use crate::job::Job;
 use crate::plan::PlannedRun;
 use crate::run::Port;
-use crate::shop::{Accuracy, Closing, StackUp};
+use crate::shop::{Accuracy, Closing, StackUp, marked_trim};
 use crate::units::{Length, Style, line_text};
 use std::fmt::Write;
 
@@ -13,12 +13,6 @@ const NAMED: usize = 3;
 
 /// Parts that are less than this are not worth a word.
 const LEAST_PART: f64 = 0.005;
-
-/// What trims are rounded up to: what is marked at a glance.
-const TRIM_STEPS: [Length; 2] = [Length::from_mm(1.0), Length::from_inches(1.0 / 16.0)];
-
-/// Part of a step by which a trim may pass it and still be taken as that step: rounding.
-const ROUNDING: f64 = 1e-6;
 
 /// The section of one run.
 pub(super) fn stack_up(
@@ -125,27 +119,21 @@ fn closure(
     style: Style,
 ) -> std::fmt::Result {
     let number = closing.piece;
-    let trim = rounded_up(closing.trim, style);
+    let trim = marked_trim(closing.trim, style.unit);
     let long = planned.run().pieces()[number - 1].piece.long_side() + trim;
-    let rows = &planned.saw.cuts;
-    let feed = rows.iter().find(|cut| cut.piece() == Some(number));
-    let feed = feed.map_or(Length::ZERO, |cut| cut.feed);
     writeln!(
         out,
-        "  LEAVE PIECE {number} FOR LAST and cut it {} longer than listed: at its row feed {} in place of",
+        "  LEAVE PIECE {number} FOR LAST and cut it {} longer than listed under PIECES; SAW has it so (long",
         style.length(trim),
-        style.length(feed + trim),
     )?;
     writeln!(
         out,
-        "  {} (long side {}, stick {} in all); every other row stays. Tack up what comes before it",
-        style.length(feed),
+        "  side {}). Tack up what comes before it from the first port and what comes after it from",
         style.length(long),
-        style.length(planned.saw.stick() + trim),
     )?;
     writeln!(
         out,
-        "  from the first port and what comes after it from the last, then cut piece {number} to the gap that is"
+        "  the last, then cut piece {number} to the gap that is"
     )?;
     writeln!(
         out,
@@ -157,7 +145,7 @@ fn closure(
         style.angle(closing.askew[0].max(closing.askew[1])),
     )?;
     if closing.trim_by_making < closing.trim {
-        let making = style.length(rounded_up(closing.trim_by_making, style));
+        let making = style.length(marked_trim(closing.trim_by_making, style.unit));
         writeln!(out, "  Were both ports exactly known, {making} would do.")?;
     }
     Ok(())
@@ -182,10 +170,4 @@ fn others(out: &mut String, taken: &Closing, stack_up: &StackUp, style: Style) -
         writeln!(out, "    piece {}: {askew} askew, {short}", other.piece)?;
     }
     Ok(())
-}
-
-/// The next step that is no less.
-fn rounded_up(length: Length, style: Style) -> Length {
-    let step = TRIM_STEPS[usize::from(style.unit.is_imperial())];
-    step * (length / step - ROUNDING).ceil().max(0.0)
 }

@@ -3,7 +3,7 @@
 use super::saw::{rows, steps};
 use super::text::table;
 use crate::plan::Plan;
-use crate::shop::{CutList, Drops, SawCut, Stick, StickChoice, StickLayout, StickSource};
+use crate::shop::{CutList, Drops, Longer, SawCut, Stick, StickChoice, StickLayout, StickSource};
 use crate::units::{Length, Style, counted};
 use std::fmt::Write;
 
@@ -12,7 +12,7 @@ pub(super) fn sticks(
     out: &mut String,
     plan: &Plan,
     list: &CutList<'_>,
-    names: &[&str],
+    (names, longer): (&[&str], &[Longer]),
 ) -> std::fmt::Result {
     for layout in &plan.sticks {
         one(out, layout, plan)?;
@@ -45,7 +45,7 @@ pub(super) fn sticks(
             style.decimal(stick.tube.od()),
             style.decimal(stick.tube.wall()),
         )?;
-        rows(out, &stick.cuts, stick.tube, names, style)?;
+        rows(out, &stick.cuts, stick.tube, (names, longer), style)?;
     }
     Ok(())
 }

@@ -1,6 +1,7 @@
 //! [`CutList`]: every stick that comes to the saw.
 
 use super::cut::{Drops, SawCut};
+use super::longer::Longer;
 use super::sheet::SawSheet;
 use crate::run::Run;
 use crate::shop::{Stick, StickLayout};
@@ -60,13 +61,18 @@ impl StickToCut<'_> {
 }
 
 impl<'a> CutList<'a> {
-    /// The list for `runs` on a saw that takes `kerf`. `layouts` know runs by their places
-    /// among them.
-    pub fn new(runs: &[&'a Run], kerf: Length, layouts: &'a [StickLayout]) -> Self {
+    /// The list for `runs` on a saw that takes `kerf`, with some pieces `longer` than
+    /// planned, as they are in `layouts` too. These know runs by their places.
+    pub fn new(
+        runs: &[&'a Run],
+        kerf: Length,
+        layouts: &'a [StickLayout],
+        longer: &[Longer],
+    ) -> Self {
         let mut sticks: Vec<_> = layouts.iter().flat_map(laid_out).collect();
         sticks.extend(runs.iter().enumerate().filter_map(|(number, &run)| {
             let own = StickLayout::of(layouts, run.tube()).is_none();
-            own.then(|| in_order(number, run, kerf))
+            own.then(|| in_order(number, run, kerf, longer))
         }));
         sticks.retain(|stick| !stick.cuts.is_empty());
         Self { sticks }
@@ -86,10 +92,10 @@ fn laid_out(layout: &StickLayout) -> impl Iterator<Item = StickToCut<'_>> {
     })
 }
 
-fn in_order(number: usize, run: &Run, kerf: Length) -> StickToCut<'_> {
+fn in_order<'a>(number: usize, run: &'a Run, kerf: Length, longer: &[Longer]) -> StickToCut<'a> {
     StickToCut {
         choice: StickChoice::Run { run: number },
         tube: run.tube(),
-        cuts: Cow::Owned(SawSheet::new(number, run, kerf).cuts),
+        cuts: Cow::Owned(SawSheet::with(number, run, kerf, longer).cuts),
     }
 }

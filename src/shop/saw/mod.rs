@@ -6,11 +6,13 @@
 mod bench;
 mod cut;
 mod cut_list;
+mod longer;
 mod sheet;
 mod stop;
 
 pub(in crate::shop) use bench::{Asked, Saw, turn_between};
 pub use cut::{Drops, SawCut};
 pub use cut_list::{CutList, StickChoice, StickToCut};
+pub use longer::Longer;
 pub use sheet::SawSheet;
 pub use stop::stop_distance;

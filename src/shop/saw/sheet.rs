@@ -3,6 +3,7 @@
 use super::Drops;
 use super::bench::{Asked, Saw, turn_between};
 use super::cut::SawCut;
+use super::longer::Longer;
 use crate::run::Run;
 use crate::units::{Angle, Length};
 
@@ -17,8 +18,14 @@ pub struct SawSheet {
 }
 
 impl SawSheet {
-    /// The sheet for `run`, which counts as number `number`, on a saw that takes `kerf`.
+    /// The sheet for `run`, which counts as number `number`, on a saw that takes `kerf`:
+    /// every piece as planned.
     pub fn new(number: usize, run: &Run, kerf: Length) -> Self {
+        Self::with(number, run, kerf, &[])
+    }
+
+    /// The same with some pieces cut longer than planned.
+    pub fn with(number: usize, run: &Run, kerf: Length, longer: &[Longer]) -> Self {
         let mut saw = Saw::new(run.tube().radius());
         for (i, placed) in run.pieces().iter().enumerate() {
             let Some(piece) = placed.piece.straight() else {
@@ -32,7 +39,7 @@ impl SawSheet {
                     piece: i + 1,
                     turned: false,
                 },
-                length: piece.length(),
+                length: piece.length() + Longer::of(longer, number, i + 1),
                 angle: ends[1],
                 kerf: kerf / ends[1].cos(),
                 turn: turn_between(piece.clock(), both_mitered),

@@ -4,11 +4,22 @@ use super::build::Build;
 use super::source::scatter_at;
 use crate::geometry::{Scatter, Vector};
 use crate::run::{Joint, JointKind, Placed, Port};
-use crate::units::{Angle, Length};
+use crate::units::{Angle, Length, LengthUnit};
 
 /// Standard deviations that the trim is enough for: some three builds in a thousand are
 /// off by more.
 pub(in crate::shop) const DEVIATIONS: f64 = 3.0;
+
+/// What trims are rounded up to: what is marked at a glance.
+const TRIM_STEPS: [Length; 2] = [Length::from_mm(1.0), Length::from_inches(1.0 / 16.0)];
+/// Part of a step by which a trim may pass it and still be taken as that step: rounding.
+const ROUNDING: f64 = 1e-6;
+
+/// A trim as it is marked on a tube: up to the next 1/16 in or 1 mm.
+pub fn marked_trim(trim: Length, unit: LengthUnit) -> Length {
+    let step = TRIM_STEPS[usize::from(unit.is_imperial())];
+    step * (trim / step - ROUNDING).ceil().max(0.0)
+}
 
 /// The piece to leave for last: it is cut when all else is tacked up from both ports.
 ///

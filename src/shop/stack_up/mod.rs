@@ -14,7 +14,7 @@ mod stack_up;
 pub use accuracy::Accuracy;
 pub(in crate::shop) use build::Build;
 pub use cause::Cause;
-pub use closing::Closing;
 pub(in crate::shop) use closing::DEVIATIONS;
+pub use closing::{Closing, marked_trim};
 pub(in crate::shop) use motion::Motion;
 pub use stack_up::{Share, StackUp};

@@ -2,6 +2,7 @@
 
 use super::faces::Faces;
 use crate::run::Run;
+use crate::shop::Longer;
 use crate::units::{Angle, Length};
 
 /// Centerline lengths nearer than this, mm, are one kind: rounding of the search, far
@@ -37,8 +38,12 @@ pub(super) struct Kind {
 }
 
 /// All straight pieces of `runs`, each with the number that the caller knows it by, and
-/// their faces.
-pub(super) fn blanks(runs: &[(usize, &Run)], kerf: Length) -> (Vec<Blank>, Faces) {
+/// their faces; some are cut `longer` than planned.
+pub(super) fn blanks(
+    runs: &[(usize, &Run)],
+    kerf: Length,
+    longer: &[Longer],
+) -> (Vec<Blank>, Faces) {
     let mut cuts = Vec::new();
     let mut blanks = Vec::new();
     let mut radius = Length::ZERO;
@@ -52,7 +57,7 @@ pub(super) fn blanks(runs: &[(usize, &Run)], kerf: Length) -> (Vec<Blank>, Faces
             blanks.push(Blank {
                 run: number,
                 piece: i + 1,
-                length: piece.length(),
+                length: piece.length() + Longer::of(longer, number, i + 1),
                 faces: [0, 0],
                 clock: piece.clock(),
             });

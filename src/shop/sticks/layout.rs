@@ -10,7 +10,7 @@ use super::solve::{Filled, solve};
 use super::stock::StickStock;
 use super::supply::{LEVELS, StickSource, Supply, longer, supplies};
 use crate::run::Run;
-use crate::shop::saw::{Drops, SawCut};
+use crate::shop::saw::{Drops, Longer, SawCut};
 use crate::tube::Tube;
 use crate::units::Length;
 use std::cell::Cell;
@@ -199,9 +199,15 @@ fn is_least(found: f64, least: f64) -> bool {
 /// order of their first runs; a saw takes `kerf`. Nothing where the stock has no sticks
 /// to buy, nothing for a tube that none of them is, and nothing for a kerf that is no
 /// length. Sticks and leftovers whose lengths or prices are no such numbers are not there.
+/// Pieces that are to be cut `longer` than planned take that much more.
 ///
 /// A leftover that may be of several tubes goes to the first.
-pub fn lay_out(runs: &[&Run], kerf: Length, stock: &StickStock) -> Vec<StickLayout> {
+pub fn lay_out(
+    runs: &[&Run],
+    kerf: Length,
+    stock: &StickStock,
+    longer: &[Longer],
+) -> Vec<StickLayout> {
     if !kerf.is_finite() || kerf < Length::ZERO {
         return Vec::new();
     }
@@ -226,19 +232,19 @@ pub fn lay_out(runs: &[&Run], kerf: Length, stock: &StickStock) -> Vec<StickLayo
     tubes
         .iter()
         .zip(&shelves)
-        .map(|(tube, shelf)| one(tube, &of(tube), kerf, stock, shelf))
+        .map(|(tube, shelf)| one(tube, (&of(tube), longer), kerf, stock, shelf))
         .collect()
 }
 
 /// The layout of one tube.
 fn one(
     tube: &Tube,
-    runs: &[(usize, &Run)],
+    (runs, longer): (&[(usize, &Run)], &[Longer]),
     kerf: Length,
     stock: &StickStock,
     shelf: &[usize],
 ) -> StickLayout {
-    let (mut blanks, faces) = blanks(runs, kerf);
+    let (mut blanks, faces) = blanks(runs, kerf, longer);
     let most = u32::try_from(blanks.len()).unwrap_or(u32::MAX);
     let mut supplies = supplies(stock, tube, shelf, most);
     let too_long = part_too_long(&mut blanks, &faces, &mut supplies);
