@@ -22,9 +22,10 @@ use std::path::{Path, PathBuf};
 /// Reads a file with what was measured of the two built ends, or of the gap between them,
 /// and says how to close it: one straight piece to the ends as they are, or to ends that
 /// are cut again, joints to turn, or several pieces; and which of these to take. With -o,
-/// writes closure.txt (sizes and tables for marking by hand), closure.svg and
-/// closure.dxf (wrap patterns at true size), closure.stl (a mock-up to print), closure.json (for programs) and, with
-/// a plan, plan.json as the run was built and closed.
+/// writes closure.txt (sizes and tables for marking by hand), closure.svg and .dxf (wrap
+/// patterns at true size), closure.stl (a mock-up to print), closure-in-place.stl (the
+/// same in the job's frame), closure.json (for programs) and, with a plan, plan.json as
+/// the run was built and closed.
 ///
 /// Example: runwright close examples/stack-built.json --plan results/plan.json -o closing
 #[derive(Debug, Args)]
