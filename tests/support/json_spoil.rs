@@ -173,7 +173,7 @@ pub fn spoil() -> impl Strategy<Value = Spoil> {
         2 => (at(), at()).prop_map(|(a, b)| Spoil::Swap(a, b)),
         1 => (at(), junk()).prop_map(|(at, junk)| Spoil::Double(at, junk)),
         1 => (at(), prop::sample::select(&KEYS[..])).prop_map(|(at, key)| Spoil::Rename(at, key)),
-        1 => (at(), 0..1500_u16).prop_map(|(at, count)| Spoil::Grow(at, count)),
+        1 => (at(), 0..300_u16).prop_map(|(at, count)| Spoil::Grow(at, count)),
         1 => (at(), any::<u8>()).prop_map(|(at, depth)| Spoil::Nest(at, depth)),
         4 => (at(), -4.0..4.0).prop_map(|(at, by)| Spoil::Scale(at, by)),
     ]
