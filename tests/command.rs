@@ -607,7 +607,7 @@ fn an_accuracy_that_is_none_is_refused() {
 
 #[test]
 fn thousands_of_problems_are_counted_not_shown() {
-    let ports: Vec<String> = (0..5000).map(|i| format!("\"p{i}\": 3")).collect();
+    let ports: Vec<String> = (0..1900).map(|i| format!("\"p{i}\": 3")).collect();
     let job = format!(
         "{{ \"units\": \"in\", \"ports\": {{ {} }} }}",
         ports.join(", ")

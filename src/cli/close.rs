@@ -8,7 +8,7 @@ use crate::export::{
     ExportError, OutFile, advice_text, closing_json, closing_patterns, closing_plan_json,
     closing_sheet, closing_stls, write_all,
 };
-use crate::job::{Built, Job, MAX_JOB_BYTES, Problem, parse_json, read_built};
+use crate::job::{Built, Job, MAX_JOB_BYTES, Path as Place, Problem, parse_json, read_built};
 use crate::plan::{
     Advice, Closing, FileRun, Found, MAX_PLAN_BYTES, PlannedGap, as_built, close, read_plan,
 };
@@ -22,9 +22,10 @@ use std::path::{Path, PathBuf};
 /// Reads a file with what was measured of the two built ends, or of the gap between them,
 /// and says how to close it: one straight piece to the ends as they are, or to ends that
 /// are cut again, joints to turn, or several pieces; and which of these to take. With -o,
-/// writes closure.txt (sizes and tables for marking by hand), closure.svg and
-/// closure.dxf (wrap patterns at true size), closure.stl (a mock-up to print), closure.json (for programs) and, with
-/// a plan, plan.json as the run was built and closed.
+/// writes closure.txt (sizes and tables for marking by hand), closure.svg and .dxf (wrap
+/// patterns at true size), closure.stl (a mock-up to print), closure-in-place.stl (the
+/// same in the job's frame), closure.json (for programs) and, with a plan, plan.json as
+/// the run was built and closed.
 ///
 /// Example: runwright close examples/stack-built.json --plan results/plan.json -o closing
 #[derive(Debug, Args)]
@@ -191,11 +192,11 @@ fn is_there(file: &str, key: &str, place: &Path) -> Result<(), Failure> {
     if place.is_file() {
         return Ok(());
     }
-    let problem = Problem {
-        path: key.to_owned(),
-        message: format!("names {}, which is no file", place.display()),
-        help: format!("name one beside {file}, or give it with --{key} FILE"),
-    };
+    let problem = Problem::at(
+        &Place::root().key(key),
+        format!("names {}, which is no file", place.display()),
+        format!("name one beside {file}, or give it with --{key} FILE"),
+    );
     Err(Failure::of(file, vec![problem]))
 }
 

@@ -66,7 +66,8 @@ pub(super) fn print(text: &str) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::unexpected(error, "check where the output goes"))
+            let help = "check where the output goes, and that the disk has room";
+            Err(Failure::one("standard output", error, help))
         }
         _ => Ok(()),
     }

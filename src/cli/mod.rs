@@ -7,6 +7,9 @@ mod clear;
 mod clear_input;
 mod clear_table;
 mod close;
+mod completions;
+mod examples;
+mod man;
 mod message;
 mod new;
 mod packet;
@@ -15,24 +18,33 @@ mod progress;
 mod read;
 mod ways;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, CommandFactory, Parser, Subcommand, ValueEnum};
 use message::Failure;
 use std::process::ExitCode;
 
 /// Plan, cut and close runs of miter-cut round tube between two measured ports.
 #[derive(Debug, Parser)]
-#[command(version, about, after_help = EXIT_CODES, arg_required_else_help = true)]
+#[command(version, about, after_help = after_help(), arg_required_else_help = true)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
 }
 
-const EXIT_CODES: &str = "\
+const LENGTHS: &str = "\
 Lengths take a unit: \"1 3/8 in\", \"35 mm\". In a job, a number alone is in the job's
-units.
+units.";
 
-Exit codes: 0 done; 1 the input is wrong or the request cannot be met;
-2 wrong usage; 3 something unexpected.";
+const EXIT_CODES: &str = "\
+0 done; 1 the input is wrong or the request cannot be met; 2 wrong usage; 3 something
+unexpected; 130 stopped by a second Ctrl-C.";
+
+const FIRST_STEPS: &str = "\
+Example: runwright check examples/stack.json
+Example: runwright plan examples/stack.json -o results";
+
+fn after_help() -> String {
+    format!("{LENGTHS}\n\nExit codes: {EXIT_CODES}\n\n{FIRST_STEPS}")
+}
 
 #[derive(Debug, Subcommand)]
 enum Command {
@@ -40,6 +52,8 @@ enum Command {
     Check(check::CheckArguments),
     Clear(Box<clear::ClearArguments>),
     Close(close::CloseArguments),
+    Completions(completions::CompletionsArguments),
+    Man(man::ManArguments),
     New(Box<new::NewArguments>),
     Packet(packet::PacketArguments),
     Schema(SchemaArguments),
@@ -94,6 +108,8 @@ fn dispatch(command: Command) -> Result<(), Failure> {
         Command::Check(arguments) => check::run(&arguments),
         Command::Clear(arguments) => clear::run(&arguments),
         Command::Close(arguments) => close::run(&arguments),
+        Command::Completions(arguments) => completions::run(&arguments, Arguments::command()),
+        Command::Man(arguments) => man::run(&arguments, Arguments::command()),
         Command::New(arguments) => new::run(&arguments),
         Command::Packet(arguments) => packet::run(&arguments),
         Command::Template(arguments) => packet::show_template(&arguments),

@@ -100,6 +100,11 @@ impl PaperArguments {
                     .map(|error| Problem::of_file(error.to_string(), help));
                 Failure::of(path.display().to_string(), problems.collect())
             }
+            (error @ PacketError::TooManyPieces { .. }, _) => Failure::one(
+                "packet.pdf",
+                error,
+                "plan fewer runs at a time, or without the packet: runwright plan --no-packet",
+            ),
             (error, _) => Failure::unexpected(error, "please report this with the plan"),
         }
     }

@@ -1,9 +1,11 @@
 //! Writing files whole or not at all.
 
 use super::OutFile;
+use std::collections::BTreeSet;
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
 use tempfile::NamedTempFile;
 use thiserror::Error;
 
@@ -33,12 +35,20 @@ pub enum WriteError {
     },
 }
 
+/// How the names of files begin that are still being written.
+const UNFINISHED: &str = ".runwright-";
+/// Unfinished files that are older are nobody's: writing takes seconds.
+const STALE: Duration = Duration::from_secs(3600);
+
 /// Writes `files` below `folder`, which is made if need be.
 ///
 /// Each file is written beside its place under a temporary name and then moved
 /// there, so that a file is whole or absent at any moment. All files are written
 /// before the first is moved: a full disk leaves the folder as it was. Without
 /// `force`, nothing is written if any name is taken; none of `inputs` is ever replaced.
+///
+/// A program that is killed while it writes cannot clear up: hidden files named
+/// `.runwright-…` stay. Whoever writes in that folder an hour later or more removes them.
 pub fn write_all<'a>(
     folder: &Path,
     files: &[OutFile],
@@ -64,7 +74,9 @@ pub fn write_all<'a>(
             source,
         })?);
     }
-    for (temporary, place) in staged.into_iter().zip(places) {
+    let folders: BTreeSet<&Path> = places.iter().filter_map(|place| place.parent()).collect();
+    folders.into_iter().for_each(clear_up);
+    for (temporary, place) in staged.into_iter().zip(places.iter().cloned()) {
         let moved = if force {
             temporary.persist(&place).map(drop)
         } else {
@@ -114,12 +126,32 @@ fn stage(place: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
     let folder = place.parent().unwrap_or_else(|| Path::new("."));
     fs::create_dir_all(folder)?;
     let mut file = tempfile::Builder::new()
-        .prefix(".runwright-")
+        .prefix(UNFINISHED)
         .permissions_like_new_file()
         .tempfile_in(folder)?;
     file.write_all(bytes)?;
     file.as_file().sync_all()?;
     Ok(file)
+}
+
+/// Removes what programs that were killed left in `folder`, as far as that can be done.
+fn clear_up(folder: &Path) {
+    let entries = fs::read_dir(folder).into_iter().flatten().flatten();
+    for entry in entries {
+        let is_unfinished = entry
+            .file_name()
+            .as_encoded_bytes()
+            .starts_with(UNFINISHED.as_bytes());
+        let age = entry
+            .metadata()
+            .ok()
+            .filter(fs::Metadata::is_file)
+            .and_then(|data| data.modified().ok())
+            .and_then(|at| SystemTime::now().duration_since(at).ok());
+        if is_unfinished && age.is_some_and(|age| age > STALE) {
+            let _ = fs::remove_file(entry.path());
+        }
+    }
 }
 
 /// Temporary files are private by default; a result should be as readable as any
@@ -172,6 +204,29 @@ mod tests {
         write_all(folder.path(), &[file("a", "1"), file("b", "2")], None, true).unwrap();
         assert_eq!(fs::read_to_string(folder.path().join("b")).unwrap(), "2");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
+    }
+
+    #[test]
+    fn what_a_killed_program_left_is_removed_once_it_is_old() {
+        let folder = tempfile::tempdir().unwrap();
+        let old = SystemTime::now() - STALE - Duration::from_secs(60);
+        for (name, is_old) in [
+            (".runwright-old", true),
+            (".runwright-new", false),
+            (".mine", true),
+        ] {
+            let left = fs::File::create(folder.path().join(name)).unwrap();
+            if is_old {
+                left.set_modified(old).unwrap();
+            }
+        }
+        write_all(folder.path(), &[file("a", "1")], None, false).unwrap();
+        let mut names: Vec<_> = fs::read_dir(folder.path())
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name())
+            .collect();
+        names.sort();
+        assert_eq!(names, [".mine", ".runwright-new", "a"]);
     }
 
     #[test]

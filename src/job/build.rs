@@ -7,7 +7,7 @@ use super::job::{Job, JobRun};
 use super::path::Path;
 use super::problem::Problem;
 use super::shop::Shop;
-use super::values::Reader;
+use super::values::{LONGEST_NAME, Reader};
 use super::words::{kind, nearest};
 use crate::units::{LengthUnit, Style};
 
@@ -28,6 +28,14 @@ pub(super) fn build(file: &JobFile, name: &str, known_bad: &[Path]) -> Built {
         errors: reader.errors,
         warnings: reader.warnings,
     }
+}
+
+/// A file's name as it can stand on paper, whatever the system lets it be.
+fn printable(name: &str) -> String {
+    let letters = name.chars().take(LONGEST_NAME);
+    letters
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
 }
 
 impl Reader<'_> {
@@ -58,7 +66,7 @@ impl Reader<'_> {
         self.lay_seams(file, &mut runs);
         let job_name = match &file.name {
             Some(text) => self.text(text, &root.key("name")),
-            None => Some(name.to_owned()),
+            None => Some(printable(name)),
         };
         let equal_length = self.equal_length(file, &runs);
         let shop = shop?;

@@ -4,7 +4,7 @@ use super::built_file::{BuiltEndFile, BuiltFile, FitUpFile, GapFile, built_schem
 use super::file_values::{Quantity, Text};
 use super::job::Job;
 use super::measured::Bench;
-use super::parse::{MAX_JOB_BYTES, shape, unknown_keys};
+use super::parse::{MAX_JOB_BYTES, MOST_JOB_VALUES, shape, unknown_keys};
 use super::path::Path;
 use super::problem::Problem;
 use super::surveyed::PortSurvey;
@@ -116,7 +116,8 @@ pub fn read_built(bytes: &[u8]) -> Result<BuiltOrder, Vec<Problem>> {
             "write { \"job\": …, \"before\": …, \"after\": … }: see the README, 'Closing the gap'";
         return Err(one("is empty".to_owned(), help));
     }
-    let (mut value, mut problems) = tree::parse(bytes).map_err(|problem| vec![problem])?;
+    let (mut value, mut problems) =
+        tree::parse_up_to(bytes, MOST_JOB_VALUES).map_err(|problem| vec![problem])?;
     if !value.is_object() {
         let message = format!("holds {}, not what was built", kind(&value));
         let help = "write { \"job\": …, \"plan\": …, \"before\": …, \"after\": … }";

@@ -14,6 +14,10 @@ use serde_json::Value;
 /// Largest job file that is read, in bytes: thousands of runs.
 pub const MAX_JOB_BYTES: u64 = 8 * 1024 * 1024;
 
+/// Most values in a job file: twice a thousand runs of a hundred values each. What the
+/// largest of them is made into takes 2 kB, so that they stay below half a gigabyte.
+pub(super) const MOST_JOB_VALUES: usize = 200_000;
+
 /// Rounds of repair: each names one value of the wrong shape.
 const MAX_REPAIRS: usize = 200;
 
@@ -41,7 +45,7 @@ pub fn read_job(bytes: &[u8], name: &str) -> Checked {
             format!("a job has at most {MAX_JOB_BYTES} bytes; is this a scan?"),
         ));
     }
-    let (mut value, mut errors) = match tree::parse(bytes) {
+    let (mut value, mut errors) = match tree::parse_up_to(bytes, MOST_JOB_VALUES) {
         Ok(parsed) => parsed,
         Err(problem) => return failed(problem),
     };

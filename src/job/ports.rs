@@ -18,6 +18,9 @@ use std::collections::BTreeMap;
 /// flange's weld and a wrench.
 const DEFAULT_STRAIGHT: Length = Length::from_inches(0.5);
 
+/// Most ports: two for each of a job's runs.
+const MOST_PORTS: usize = 2000;
+
 /// Ports by name; `None` for one that is wrong.
 pub(super) type Ports = BTreeMap<String, Option<Port>>;
 
@@ -40,6 +43,11 @@ impl Reader<'_> {
                 "holds fewer than two ports",
                 "a run needs two: where it begins and where it ends",
             );
+        }
+        if ports.len() > MOST_PORTS {
+            let message = format!("holds {} ports", ports.len());
+            self.error(&path, message, format!("give at most {MOST_PORTS}"));
+            return (BTreeMap::new(), Vec::new());
         }
         let mut surveys = Vec::new();
         let mut found = Ports::new();

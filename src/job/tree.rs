@@ -4,11 +4,21 @@ use super::Problem;
 use super::path::{Path, Step};
 use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Number, Value};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::fmt;
 
-/// Reads one JSON document. Repeated keys keep their first value and are reported.
+/// Most values in a file: a plan of a job's thousand runs. One takes up to 72 bytes, so
+/// that two million take some 300 MB while the list that holds them grows.
+const MOST_VALUES: usize = 2_000_000;
+
+/// Reads one JSON document of up to [`MOST_VALUES`] values. Repeated keys keep their first
+/// value and are reported.
 pub fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
+    parse_up_to(bytes, MOST_VALUES)
+}
+
+/// [`parse`] for a document of up to `most` values, lists and objects counted too.
+pub(super) fn parse_up_to(bytes: &[u8], most: usize) -> Result<(Value, Vec<Problem>), Problem> {
     let text = std::str::from_utf8(bytes).map_err(|error| {
         Problem::of_file(
             format!("is not UTF-8 text: byte {} is wrong", error.valid_up_to()),
@@ -22,16 +32,26 @@ pub fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
             "write a first job with: runwright new FILE",
         ));
     }
-    let repeated = RefCell::new(Vec::new());
+    let noted = Noted {
+        repeated: RefCell::default(),
+        left: Cell::new(most),
+        too_many: Cell::new(false),
+    };
     let node = Node {
         trail: None,
-        repeated: &repeated,
+        noted: &noted,
     };
     let mut deserializer = serde_json::Deserializer::from_str(text);
     node.deserialize(&mut deserializer)
         .and_then(|value| deserializer.end().map(|()| value))
-        .map(|value| (value, repeated.take()))
-        .map_err(|error| syntax_problem(&error))
+        .map(|value| (value, noted.repeated.take()))
+        .map_err(|error| {
+            if !noted.too_many.get() {
+                return syntax_problem(&error);
+            }
+            let message = format!("holds more than {most} values: too many");
+            Problem::of_file(message, "is this the right file?")
+        })
 }
 
 fn syntax_problem(error: &serde_json::Error) -> Problem {
@@ -69,18 +89,33 @@ impl Trail<'_> {
     }
 }
 
+/// What is noted on the way.
+struct Noted {
+    /// Keys that stand twice.
+    repeated: RefCell<Vec<Problem>>,
+    /// How many values more may come.
+    left: Cell<usize>,
+    /// Whether more came.
+    too_many: Cell<bool>,
+}
+
 /// A value still to be read, and where it stands.
 #[derive(Clone, Copy)]
 struct Node<'a> {
     /// The way here from the root; `None` at the root.
     trail: Option<&'a Trail<'a>>,
-    repeated: &'a RefCell<Vec<Problem>>,
+    noted: &'a Noted,
 }
 
 impl<'de> DeserializeSeed<'de> for Node<'_> {
     type Value = Value;
 
     fn deserialize<D: Deserializer<'de>>(self, deserializer: D) -> Result<Value, D::Error> {
+        let Some(left) = self.noted.left.get().checked_sub(1) else {
+            self.noted.too_many.set(true);
+            return Err(D::Error::custom("too many values"));
+        };
+        self.noted.left.set(left);
         deserializer.deserialize_any(self)
     }
 }
@@ -159,8 +194,8 @@ impl<'de> Visitor<'de> for Node<'_> {
             };
             if !object.contains_key(key) {
                 object.insert(key.clone(), value);
-            } else if self.repeated.borrow().len() < MOST_REPEATED {
-                self.repeated.borrow_mut().push(Problem::at(
+            } else if self.noted.repeated.borrow().len() < MOST_REPEATED {
+                self.noted.repeated.borrow_mut().push(Problem::at(
                     &trail.path(),
                     "this name is given twice",
                     "keep one of them, or rename one",
@@ -185,6 +220,18 @@ mod tests {
         let begun = std::time::Instant::now();
         assert!(parse(text.as_bytes()).is_ok());
         assert!(begun.elapsed().as_secs() < 20);
+    }
+
+    #[test]
+    fn more_values_than_any_file_has_are_refused() {
+        // Once: eight megabytes of empty runs took 3.8 GB.
+        let text = |count: usize| format!("[{}0]", "0,".repeat(count - 2));
+        assert!(parse_up_to(text(1000).as_bytes(), 1000).is_ok());
+        let problem = parse_up_to(text(1001).as_bytes(), 1000).unwrap_err();
+        assert_eq!(problem.message, "holds more than 1000 values: too many");
+        // A mistake before that is told as what it is.
+        let problem = parse_up_to(b"[0, 1, ?]", 1000).unwrap_err();
+        assert!(problem.message.starts_with("is not valid JSON"));
     }
 
     #[test]

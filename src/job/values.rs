@@ -11,7 +11,7 @@ use crate::units::{Angle, Denominator, Length, LengthUnit, parse_angle, parse_le
 /// Lengths beyond this are a slip of the unit: 100 m.
 const LONGEST: Length = Length::from_mm(100_000.0);
 /// Longest name that still fits on a page.
-const LONGEST_NAME: usize = 80;
+pub(super) const LONGEST_NAME: usize = 80;
 /// Most that a saw or a weld takes at a joint.
 const MOST_AT_A_JOINT: Length = Length::from_inches(0.5);
 /// A direction whose length is further off 1 than this draws a warning.

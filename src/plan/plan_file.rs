@@ -43,7 +43,15 @@ const OFF_AXIS: Angle = Angle::from_degrees(1e-4);
 /// Problems after which no more are looked for.
 const MOST_PROBLEMS: usize = 200;
 
+/// Longest text but a warning, in characters: many times what a job may hold.
+const LONGEST_TEXT: usize = 1000;
+/// Characters of a warning that are read.
+const LONGEST_WARNING: usize = 2000;
+
 pub(super) const AGAIN: &str = "write the plan again with: runwright plan JOB -o DIR";
+
+/// What to do about a warning of which the file does not say it.
+const SEE_SHEET: &str = "see sheet.txt, which stands beside the plan, before you cut";
 
 /// A plan that was read.
 #[derive(Clone, Debug, PartialEq)]
@@ -138,17 +146,29 @@ fn denominator(root: &Value) -> Denominator {
         .unwrap_or(Denominator::DEFAULT)
 }
 
-/// The file's warnings, each with what to do about it where the file says so.
+/// The file's warnings, each with what to do about it; an older file does not say that.
 fn warnings(root: &Value) -> Vec<Problem> {
     let texts = |key: &str| {
         let list = root.get(key).and_then(Value::as_array);
-        let texts = list.into_iter().flatten().map(|text| text.as_str());
-        texts.map(|text| text.unwrap_or_default().to_owned())
+        let texts = list.into_iter().flatten().take(MOST_PROBLEMS);
+        texts.map(|text| one_line(text.as_str().unwrap_or_default()))
     };
     let mut helps = texts("warning_help");
-    texts("warnings")
-        .take(MOST_PROBLEMS)
-        .map(|message| Problem::of_file(message, helps.next().unwrap_or_default()))
+    let helped = texts("warnings").map(|message| (message, helps.next().unwrap_or_default()));
+    helped
+        .filter(|(message, _)| !message.is_empty())
+        .map(|(message, help)| {
+            let help = if help.is_empty() { SEE_SHEET } else { &help };
+            Problem::of_file(message, help)
+        })
+        .collect()
+}
+
+/// A text as far as a page can show it: no control characters, no end in sight.
+fn one_line(text: &str) -> String {
+    let letters = text.trim().chars().take(LONGEST_WARNING);
+    letters
+        .map(|c| if c.is_control() { ' ' } else { c })
         .collect()
 }
 
@@ -434,6 +454,10 @@ impl Reader {
     pub(super) fn text(&mut self, node: &Node<'_>, key: &str) -> Option<String> {
         let node = self.child(node, key)?;
         match node.value.as_str() {
+            Some(text) if text.chars().nth(LONGEST_TEXT).is_some() => {
+                let message = format!("is longer than {LONGEST_TEXT} characters");
+                self.fail(&node.path, message, AGAIN)
+            }
             Some(text) if !text.chars().any(char::is_control) => Some(text.to_owned()),
             Some(_) => self.fail(&node.path, "holds a control character", AGAIN),
             None => {

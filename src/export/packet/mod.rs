@@ -65,12 +65,21 @@ impl Default for Packet {
     }
 }
 
+/// Most pieces of all runs: some 700 pages, which take about 1.3 GB while they are set.
+const MOST_PIECES: usize = 1000;
+
 /// Why there is no packet.
 #[derive(Debug, Error)]
 pub enum PacketError {
     /// The template is wrong, in each of these places.
     #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
     Template(Vec<TemplateError>),
+    /// More pieces than a packet is made of.
+    #[error("the plan has {pieces} pieces: a packet is made of {MOST_PIECES} at most")]
+    TooManyPieces {
+        /// Of all runs.
+        pieces: usize,
+    },
     /// The plan that was just written cannot be read back.
     #[error("plan.json cannot be read back: {0}")]
     NotRead(String),
@@ -82,6 +91,10 @@ pub enum PacketError {
 impl Packet {
     /// The packet of `plan`.
     pub fn of(&self, plan: &PlanFile) -> Result<OutFile, PacketError> {
+        let pieces = plan.runs.iter().map(|file| file.run.pieces().len()).sum();
+        if pieces > MOST_PIECES {
+            return Err(PacketError::TooManyPieces { pieces });
+        }
         let data = serde_json::to_vec(&self.data(plan)).map_err(|e| ExportError::new(FILE, e))?;
         let template = self
             .template
