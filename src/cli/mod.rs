@@ -13,6 +13,7 @@ mod packet;
 mod plan;
 mod progress;
 mod read;
+mod ways;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use message::Failure;

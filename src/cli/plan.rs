@@ -4,6 +4,7 @@ use super::message::{Failure, note, warn};
 use super::packet::PaperArguments;
 use super::progress::watched;
 use super::read;
+use super::ways::take_ways;
 use crate::export::{OutFile, PlanFiles, WriteError, write_all};
 use crate::job::Problem;
 use crate::plan::{Plan, PlannedRun, plan_with};
@@ -43,6 +44,10 @@ pub(super) struct PlanArguments {
     /// Make run.stl a full rod instead of a wall with its bore.
     #[arg(long)]
     solid: bool,
+    /// Make a run in another of the ways that sheet.txt lists: its number there, as
+    /// RUN=NUMBER where the job has several runs.
+    #[arg(long = "way", value_name = "[RUN=]NUMBER")]
+    ways: Vec<String>,
     /// Write one STL for each piece too, into DIR/pieces.
     #[arg(long)]
     pieces: bool,
@@ -111,6 +116,7 @@ pub(super) fn run(arguments: &PlanArguments) -> Result<(), Failure> {
     let effort = Effort::from(arguments.effort);
     let plan = watched(effort, arguments.seed, |control| plan_with(&job, control))
         .map_err(|problems| Failure::of(&file, problems))?;
+    let plan = take_ways(plan, &arguments.ways)?;
     warn(&file, &plan.warnings);
     let outputs = PlanFiles {
         chord_tolerance: arguments.chord_tolerance,
