@@ -40,7 +40,7 @@ fn main() -> ExitCode {
     }
 }
 
-fn simulate(job_file: &str, plan_file: &str, seed: &str) -> Result<String, String> {
+pub(crate) fn simulate(job_file: &str, plan_file: &str, seed: &str) -> Result<String, String> {
     let read = |file: &str| std::fs::read(file).map_err(|error| format!("{file}: {error}"));
     let seed: u64 = seed
         .parse()

@@ -282,7 +282,6 @@ fn wrong_usage_ends_with_2() {
         ],
         &["--scan", "@plan/run.stl"],
         &["--scan", "@plan/run.stl", "--scan-units", "furlong"],
-        &["--job", "@job.json", "--clearance", "3"],
         &[
             "--scan",
             "@plan/run.stl",
@@ -302,6 +301,21 @@ fn wrong_usage_ends_with_2() {
         );
         assert_eq!(stdout(&output), "");
     }
+}
+
+#[test]
+fn another_clearance_than_the_jobs_may_be_asked_for() {
+    let shop = Shop::new();
+    let room = |more: &[&str]| {
+        let arguments = [&["--job", "@job.json"], more].concat();
+        let shown = stdout(&shop.clear("plan/plan.json", &arguments));
+        let first = shown.lines().nth(1).expect("a place").to_owned();
+        let end = first.find(" mm").expect("a unit");
+        let number = first[..end].rsplit(' ').next().expect("a number");
+        number.parse::<f64>().expect("room")
+    };
+    let (own, none) = (room(&[]), room(&["--clearance", "0"]));
+    assert!(own.is_finite() && none > own, "{own} {none}");
 }
 
 #[test]

@@ -48,8 +48,9 @@ pub(super) struct ClearArguments {
     /// Groups of the scan to leave out.
     #[arg(long, value_name = "PATTERN", requires = "scan")]
     drop: Vec<String>,
-    /// Distance to keep from the scan; mm unless said. Default: 3/8 in.
-    #[arg(long, value_name = "LENGTH", requires = "scan", value_parser = clearance)]
+    /// Distance to keep from all that is in the way; mm unless said. Default: what the job
+    /// asks for, 3/8 in from a scan.
+    #[arg(long, value_name = "LENGTH", value_parser = clearance)]
     clearance: Option<Length>,
     /// Only this run of the plan; for a mesh, what is in the way of this run of the job.
     #[arg(long, value_name = "NAME")]

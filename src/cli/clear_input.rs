@@ -138,8 +138,8 @@ pub(super) fn read_way(way: &Way<'_>, made: &Made, ask: &Ask<'_>) -> Result<InTh
             let job = read::job(path)?;
             let file = path.display().to_string();
             let rules = match made {
-                Made::Plan { runs, .. } => rules_of_plan(&file, &job, runs)?,
-                Made::Mesh { .. } => vec![rules_of_job(&file, &job, ask.run)?],
+                Made::Plan { runs, .. } => rules_of_plan(&file, &job, runs, ask.clearance)?,
+                Made::Mesh { .. } => vec![rules_of_job(&file, &job, ask)?],
             };
             if rules.iter().any(Vec::is_empty) {
                 let help = "add keep_out to the job's scene, or check against a mesh with --scan";
@@ -157,23 +157,30 @@ pub(super) fn read_way(way: &Way<'_>, made: &Made, ask: &Ask<'_>) -> Result<InTh
 }
 
 /// For each run, what is in the way of the job's run of that name.
-fn rules_of_plan(file: &str, job: &Job, runs: &[FileRun]) -> Result<Vec<Vec<Rule>>, Failure> {
+fn rules_of_plan(
+    file: &str,
+    job: &Job,
+    runs: &[FileRun],
+    clearance: Option<Length>,
+) -> Result<Vec<Vec<Rule>>, Failure> {
     let found = runs.iter().map(|run| {
         let same = job.runs.iter().find(|other| other.name == run.name);
-        same.map(rules_of)
+        same.map(|same| rules_of(same, clearance))
             .ok_or_else(|| no_run(file, &run.name, &names(job)))
     });
     found.collect()
 }
 
 /// What is in the way of one run of the job, or of all.
-fn rules_of_job(file: &str, job: &Job, name: Option<&str>) -> Result<Vec<Rule>, Failure> {
+fn rules_of_job(file: &str, job: &Job, ask: &Ask<'_>) -> Result<Vec<Rule>, Failure> {
+    let name = ask.run;
     let asked = |run: &&JobRun| name.is_none_or(|name| run.name == name);
     let runs: Vec<&JobRun> = job.runs.iter().filter(asked).collect();
     if runs.is_empty() {
         return Err(no_run(file, name.unwrap_or_default(), &names(job)));
     }
     let mut rules: Vec<Rule> = Vec::new();
+    let rules_of = |run| rules_of(run, ask.clearance);
     for rule in runs.into_iter().flat_map(rules_of) {
         if !rules.iter().any(|known| known.obstacle == rule.obstacle) {
             rules.push(rule);
@@ -186,12 +193,19 @@ fn names(job: &Job) -> Vec<String> {
     job.runs.iter().map(|run| run.name.clone()).collect()
 }
 
-fn rules_of(run: &JobRun) -> Vec<Rule> {
+/// What is in the way of a run, with the distance that is asked for in place of the job's.
+fn rules_of(run: &JobRun, clearance: Option<Length>) -> Vec<Rule> {
     let obstacles = run.task.obstacles.iter();
     obstacles
-        .map(|obstacle| Rule {
-            obstacle: obstacle.clone(),
-            outside: run.task.outside(obstacle),
+        .map(|obstacle| {
+            let obstacle = Obstacle {
+                clearance: clearance.unwrap_or(obstacle.clearance),
+                ..obstacle.clone()
+            };
+            Rule {
+                outside: run.task.outside(&obstacle),
+                obstacle,
+            }
         })
         .collect()
 }
