@@ -263,7 +263,8 @@ fn ends_text(way: &Way) -> &'static str {
     }
 }
 
-fn against_text(against: &Against, style: Style) -> String {
+/// What speaks against a closing piece, in words.
+pub fn against_text(against: &Against, style: Style) -> String {
     match against {
         Against::HighLow { side, worst, most } => format!(
             "walls step by {} {}, {} can be welded",

@@ -40,7 +40,7 @@ pub use crate::plan::FORMAT;
 pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
 pub use closing_json::{closing_json, closing_plan_json, closing_stls};
-pub use closing_sheet::{advice_text, closing_sheet};
+pub use closing_sheet::{advice_text, against_text, closing_sheet};
 pub use closing_svg::closing_patterns;
 pub use copied::copied_table;
 pub use drawing::Drawing;

@@ -30,7 +30,8 @@ pub async fn run(arguments: &Arguments) {
         if !bench.draw(&mut window).await {
             return;
         }
-        if bench.session.poll() || look_after(&mut bench, &mut window) || bench.session.is_busy() {
+        if bench.session.poll() || look_after(&mut bench, &mut window) || bench.session.is_working()
+        {
             happened = Instant::now();
         }
         if bench.session.wants_close {
@@ -101,6 +102,8 @@ impl Teller {
             "piece": session.piece.map(|piece| piece + 1),
             "way": session.way() + 1,
             "step": session.step.map(|step| step + 1),
+            "title": session.step_at_hand().map(|step| step.title.clone()),
+            "exporting": session.is_exporting(),
             "measured": session.view.measure.distances().map(|(_, _, length)| length.mm()).collect::<Vec<_>>(),
             "heat": session.view.heat,
             "section": session.view.section.is_some(),

@@ -2,7 +2,7 @@
 
 use super::Shape;
 use super::solids::{mesh as solid_mesh, rod};
-use crate::state::{Session, Shown};
+use crate::state::{Loose, Session, Shown};
 use runwright::geometry::Point;
 use runwright::plan::Plan;
 use runwright::run::Port;
@@ -31,6 +31,13 @@ pub enum Part {
         run: usize,
         /// Which piece.
         piece: usize,
+    },
+    /// A piece or a built end by itself, both from 0.
+    Loose {
+        /// With which run.
+        run: usize,
+        /// Which one.
+        index: usize,
     },
     /// A port, in order of name.
     Port(usize),
@@ -85,6 +92,7 @@ impl Bodies {
             ..Self::default()
         };
         bodies.add_runs(session);
+        bodies.add_loose(session);
         bodies.add_ports(session);
         bodies.add_scene(session, before);
         bodies.add_heat(session);
@@ -109,6 +117,15 @@ impl Bodies {
                     Part::Piece { run, piece },
                     Shape::of_mesh(mesh, &self.origin),
                 );
+            }
+        }
+    }
+
+    fn add_loose(&mut self, session: &Session) {
+        for run in 0..session.shown.count() {
+            for (index, loose) in session.shown.loose(run).iter().enumerate() {
+                let shape = Shape::of_mesh(&loose.mesh, &self.origin);
+                self.put(Part::Loose { run, index }, shape);
             }
         }
     }
@@ -228,7 +245,9 @@ fn bounds(session: &Session) -> (Point, Point) {
     let rings = ports
         .iter()
         .map(|port| (port.center - about, port.center + about));
+    let loose = (0..session.shown.count()).flat_map(|i| session.shown.loose(i));
     let boxes = runs.map(|run| run.bounds()).chain(rings);
+    let boxes = boxes.chain(loose.map(Loose::bounds));
     boxes
         .reduce(|(low, high), (a, b)| (low.inf(&a), high.sup(&b)))
         .unwrap_or_default()

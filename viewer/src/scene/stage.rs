@@ -5,7 +5,7 @@ use super::section::outline;
 use super::{Bodies, Camera, Part, Shape};
 use crate::eye::Pane;
 use crate::palette::{self, Color};
-use crate::state::{Phase, SectionPlane, Session};
+use crate::state::{Phase, PieceAt, SectionPlane, Session, Shown};
 use kiss3d::color::Color as Drawn;
 use kiss3d::glamx::{Vec2, Vec3};
 use kiss3d::post_processing::Tonemap;
@@ -14,13 +14,16 @@ use kiss3d::scene::SceneNode3d;
 use kiss3d::window::Window;
 use runwright::geometry::Point;
 use std::cell::{Cell, RefCell};
+use std::collections::BTreeSet;
 use std::rc::Rc;
 use std::sync::Arc;
 
 /// What of a body is left where it is seen through.
 const SEEN_THROUGH: f32 = 0.30;
-/// What of a piece is left that is not there yet.
+/// What of a piece is left that is not there yet…
 const NOT_YET: f32 = 0.13;
+/// …and of one that is cut, but lies on the bench.
+const CUT: f32 = 0.45;
 /// Width of lines along cuts and joints, in points.
 const LINE: f32 = 1.6;
 
@@ -86,8 +89,9 @@ impl Stage {
             plane,
             is_parallel: session.view.eye.parallel,
         });
+        let done = session.done();
         for actor in &mut self.actors {
-            let (color, alpha) = look(session, actor.part);
+            let (color, alpha) = look(session, &done, actor.part);
             actor.node.set_visible(alpha > 0.0);
             actor.node.set_color(drawn(color, alpha));
             let is_glass = alpha < 1.0;
@@ -166,6 +170,7 @@ impl Stage {
     }
 
     fn draw_joints(&self, window: &mut Window, session: &Session) {
+        let done = session.done();
         for run in 0..session.shown.count() {
             let Some(made) = session.shown.run(run) else {
                 continue;
@@ -173,7 +178,8 @@ impl Stage {
             let radius = made.tube().radius().mm() * 1.004;
             let pieces = made.pieces().iter().zip(made.joints().windows(2));
             for (i, (placed, joints)) in pieces.enumerate() {
-                if look(session, Part::Piece { run, piece: i }).1 < 1.0 && !session.view.heat {
+                if look(session, &done, Part::Piece { run, piece: i }).1 < 1.0 && !session.view.heat
+                {
                     continue;
                 }
                 for (joint, axis) in joints.iter().zip([placed.axis, placed.end_axis()]) {
@@ -255,12 +261,24 @@ fn gpu_mesh(shape: &Shape) -> GpuMesh3d {
 }
 
 /// A body's color, and how much of it is seen: 0 not at all, 1 all.
-fn look(session: &Session, part: Part) -> (Color, f32) {
+fn look(session: &Session, done: &BTreeSet<PieceAt>, part: Part) -> (Color, f32) {
     let view = &session.view;
     let heat = view.heat && session.nearness.is_some() && session.step.is_none();
     match part {
         Part::Piece { run, .. } if heat && run == session.run => (palette::INK, 0.0),
-        Part::Piece { run, piece } => look_of_piece(session, run, piece),
+        Part::Piece { run, piece } => look_of_piece(session, done, run, piece),
+        Part::Loose { run, index } => {
+            let loose = session.shown.loose(run).get(index);
+            let is_new = loose.is_some_and(|loose| loose.is_new);
+            (
+                if is_new {
+                    palette::CHOSEN
+                } else {
+                    palette::TUBE[0]
+                },
+                1.0,
+            )
+        }
         Part::Port(_) => (palette::PORT, 1.0),
         Part::Heat => (Color(255, 255, 255), if heat { 1.0 } else { 0.0 }),
         Part::InTheWay(_) | Part::Scan(_) | Part::Room(_) if view.hide_scene => {
@@ -279,28 +297,30 @@ fn look(session: &Session, part: Part) -> (Color, f32) {
     }
 }
 
-fn look_of_piece(session: &Session, run: usize, piece: usize) -> (Color, f32) {
+fn look_of_piece(
+    session: &Session,
+    done: &BTreeSet<PieceAt>,
+    run: usize,
+    piece: usize,
+) -> (Color, f32) {
     let plain = palette::TUBE[piece % palette::TUBE.len()];
-    if run != session.run {
-        return (plain, SEEN_THROUGH);
-    }
-    let Some(at) = session.step else {
-        let chosen = session.piece == Some(piece);
+    let closes = matches!(session.shown, Shown::Kept(_)) && session.shown.closes(run, piece);
+    let Some(step) = session.step_at_hand() else {
+        if run != session.run {
+            return (plain, SEEN_THROUGH);
+        }
+        let chosen = session.piece == Some(piece) || (session.piece.is_none() && closes);
         return (if chosen { palette::CHOSEN } else { plain }, 1.0);
     };
-    let count = session
-        .shown
-        .run(run)
-        .map_or(1, |run| run.pieces().len().max(1));
-    let (phase, now) = (
-        if at < count { Phase::Cut } else { Phase::Tack },
-        at % count,
-    );
-    match (phase, piece) {
-        (_, piece) if piece == now => (palette::CHOSEN, 1.0),
-        (Phase::Cut, _) => (plain, NOT_YET * 2.0),
-        (Phase::Tack, piece) if piece < now => (plain, 1.0),
-        (Phase::Tack, _) => (plain, NOT_YET),
+    // Where only a gap is closed, all else stands already.
+    let is_there =
+        done.contains(&(run, piece)) || (session.shown.own_steps(run).is_some() && !closes);
+    match (step.phase, is_there) {
+        _ if step.subject == Some((run, piece)) => (palette::CHOSEN, 1.0),
+        (Phase::Cut, true) => (plain, CUT),
+        (Phase::Cut, false) => (plain, NOT_YET),
+        (Phase::Tack | Phase::Check, true) => (plain, 1.0),
+        (Phase::Tack | Phase::Check, false) => (plain, NOT_YET),
     }
 }
 
