@@ -1,16 +1,14 @@
 //! [`Bodies`]: all that can be seen of a session, as shapes.
 
-use super::Shape;
 use super::solids::{mesh as solid_mesh, rod};
+use super::{Levels, ScanShapes, Shape};
 use crate::state::{Loose, Session, Shown};
 use runwright::geometry::Point;
 use runwright::plan::Plan;
 use runwright::run::Port;
-use runwright::scan::Surface;
 use runwright::scene::{Body as InTheWay, Side};
 use runwright::tube::Facets;
 use runwright::units::Length;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// How far a facet may lie inside the true circle, to be seen as round.
@@ -58,6 +56,8 @@ pub struct Body {
     pub part: Part,
     /// Its triangles.
     pub shape: Arc<Shape>,
+    /// The same of a scan, in blocks and coarser.
+    pub levels: Option<Arc<Levels>>,
 }
 
 /// All shapes.
@@ -71,13 +71,11 @@ pub struct Bodies {
     pub bounds: (Point, Point),
     /// The room, mm, that is plenty in the heat map.
     pub plenty: f64,
-    /// Scans as shapes, so that they are made once.
-    scans: BTreeMap<usize, (Arc<Surface>, Arc<Shape>)>,
 }
 
 impl Bodies {
-    /// Of what a session shows; scans that were shapes before stay so.
-    pub fn of(session: &Session, before: &Self) -> Self {
+    /// Of what a session shows; scans that are no shapes yet are left out until they are.
+    pub fn of(session: &Session, before: &Self, scans: &mut ScanShapes) -> Self {
         let bounds = bounds(session);
         let near_enough = |origin: &Point| (origin - bounds.0).norm() < 10_000.0;
         let origin = if before.list.is_empty() || !near_enough(&before.origin) {
@@ -94,7 +92,7 @@ impl Bodies {
         bodies.add_runs(session);
         bodies.add_loose(session);
         bodies.add_ports(session);
-        bodies.add_scene(session, before);
+        bodies.add_scene(session, scans);
         bodies.add_heat(session);
         bodies
     }
@@ -103,6 +101,7 @@ impl Bodies {
         self.list.push(Body {
             part,
             shape: shape.into(),
+            levels: None,
         });
     }
 
@@ -145,8 +144,9 @@ impl Bodies {
         }
     }
 
-    fn add_scene(&mut self, session: &Session, before: &Self) {
+    fn add_scene(&mut self, session: &Session, scans: &mut ScanShapes) {
         let Some(task) = session.task() else { return };
+        let mut used = Vec::new();
         let (low, high) = self.bounds;
         let (center, reach) = (nalgebra::center(&low, &high), (high - low).norm());
         for (i, obstacle) in task.obstacles.iter().enumerate() {
@@ -160,21 +160,18 @@ impl Bodies {
                     self.put(part, Shape::of_mesh(&mesh, &self.origin));
                 }
                 InTheWay::Scan(surface) => {
-                    let known = before
-                        .scans
-                        .values()
-                        .find(|(known, _)| Arc::ptr_eq(known, surface));
-                    let known = known.filter(|_| before.origin == self.origin);
-                    let shape = known.map_or_else(
-                        || Arc::new(Shape::of_scan(surface.mesh(), &self.origin)),
-                        |(_, shape)| Arc::clone(shape),
-                    );
-                    self.scans
-                        .insert(i, (Arc::clone(surface), Arc::clone(&shape)));
-                    self.put(Part::Scan(i), shape);
+                    used.push(Arc::clone(surface));
+                    if let Some(levels) = scans.of(surface, &self.origin) {
+                        self.list.push(Body {
+                            part: Part::Scan(i),
+                            shape: Arc::clone(&levels.whole),
+                            levels: Some(levels),
+                        });
+                    }
                 }
             }
         }
+        scans.keep(&used);
     }
 
     fn add_heat(&mut self, session: &Session) {
@@ -263,7 +260,7 @@ mod tests {
         let mut session = Session::default();
         session.open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples/bay.json"));
         session.wait();
-        let bodies = Bodies::of(&session, &Bodies::default());
+        let bodies = Bodies::of(&session, &Bodies::default(), &mut ScanShapes::default());
         let count =
             |is: fn(&Part) -> bool| bodies.list.iter().filter(|body| is(&body.part)).count();
         assert_eq!(

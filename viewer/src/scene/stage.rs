@@ -2,7 +2,7 @@
 
 use super::paint::{How, NAME, Paint, Shared, linear};
 use super::section::outline;
-use super::{Bodies, Camera, Part, Shape};
+use super::{Bodies, Body, Camera, Part, ScanShapes, Shape};
 use crate::eye::Pane;
 use crate::palette::{self, Color};
 use crate::state::{Phase, PieceAt, SectionPlane, Session, Shown};
@@ -33,13 +33,26 @@ type Outline = ([f32; 4], Vec<[[f32; 3]; 2]>);
 /// A shape on the stage.
 struct Actor {
     part: Part,
-    node: SceneNode3d,
+    leaves: Vec<Leaf>,
     /// What it was made of, so that it is made again only when that changes.
     shape: Arc<Shape>,
     /// Whether it stands among what is seen through.
     is_glass: bool,
     /// The plane that it was last cut by, and the line along that cut.
     outline: Option<Outline>,
+    /// Whether it has a coarser leaf for while the eye moves.
+    has_coarse: bool,
+}
+
+/// A part of a shape that is drawn by itself.
+struct Leaf {
+    node: SceneNode3d,
+    /// Whether it stands in for all others while the eye moves.
+    is_coarse: bool,
+    bounds: Option<([f32; 3], [f32; 3])>,
+    /// Whether it is drawn where it is in view.
+    is_wanted: bool,
+    triangles: usize,
 }
 
 /// The shapes as they are drawn.
@@ -53,7 +66,10 @@ pub struct Stage {
     actors: Vec<Actor>,
     /// All shapes.
     pub bodies: Bodies,
+    scans: ScanShapes,
     revision: Option<u64>,
+    /// Whether the eye moves: large scans are drawn coarser.
+    pub is_moving: bool,
 }
 
 impl Stage {
@@ -73,14 +89,17 @@ impl Stage {
             shared,
             actors: Vec::new(),
             bodies: Bodies::default(),
+            scans: ScanShapes::default(),
             revision: None,
+            is_moving: false,
         }
     }
 
     /// Takes in what the session shows now.
     pub fn follow(&mut self, session: &mut Session) {
-        if self.revision != Some(session.revision) {
-            self.bodies = Bodies::of(session, &self.bodies);
+        let has_scans = self.scans.poll();
+        if has_scans || self.revision != Some(session.revision) {
+            self.bodies = Bodies::of(session, &self.bodies, &mut self.scans);
             self.revision = Some(session.revision);
             self.cast();
         }
@@ -92,18 +111,22 @@ impl Stage {
         let done = session.done();
         for actor in &mut self.actors {
             let (color, alpha) = look(session, &done, actor.part);
-            actor.node.set_visible(alpha > 0.0);
-            actor.node.set_color(drawn(color, alpha));
             let is_glass = alpha < 1.0;
-            if actor.is_glass != is_glass {
-                actor.node.detach();
-                let group = if is_glass {
-                    &mut self.glass
-                } else {
-                    &mut self.solid
-                };
-                group.add_child(actor.node.clone());
-                actor.is_glass = is_glass;
+            let moves = actor.is_glass != is_glass;
+            actor.is_glass = is_glass;
+            let group = if is_glass {
+                &mut self.glass
+            } else {
+                &mut self.solid
+            };
+            let coarse = self.is_moving && actor.has_coarse;
+            for leaf in &mut actor.leaves {
+                leaf.is_wanted = alpha > 0.0 && leaf.is_coarse == coarse;
+                leaf.node.set_color(drawn(color, alpha));
+                if moves {
+                    leaf.node.detach();
+                    group.add_child(leaf.node.clone());
+                }
             }
             let is_cut = !matches!(actor.part, Part::Port(_)) && alpha > 0.0;
             match plane.filter(|_| is_cut) {
@@ -145,13 +168,39 @@ impl Stage {
             });
             let actor = match place {
                 Some(place) => before.swap_remove(place),
-                None => make(&mut self.solid, body.part, &body.shape),
+                None => make(&mut self.solid, body),
             };
             self.actors.push(actor);
         }
-        for mut gone in before {
-            gone.node.detach();
+        for mut leaf in before.into_iter().flat_map(|gone| gone.leaves) {
+            leaf.node.detach();
         }
+    }
+
+    /// Whether shapes are being made that will show.
+    pub fn is_waiting(&self) -> bool {
+        self.scans.is_waiting()
+    }
+
+    /// Waits for all shapes.
+    pub fn wait(&mut self, session: &mut Session) {
+        self.follow(session);
+        if self.scans.is_waiting() {
+            self.scans.wait();
+            self.revision = None;
+            self.follow(session);
+        }
+    }
+
+    /// Leaves out what `camera` does not see. Returns how many triangles are left.
+    pub fn cull(&mut self, camera: &Camera) -> usize {
+        let mut count = 0;
+        for leaf in self.actors.iter_mut().flat_map(|actor| &mut actor.leaves) {
+            let is_seen = leaf.is_wanted && leaf.bounds.is_none_or(|bounds| camera.may_see(bounds));
+            leaf.node.set_visible(is_seen);
+            count += if is_seen { leaf.triangles } else { 0 };
+        }
+        count
     }
 
     /// Draws lines along cuts and joints, for the next picture.
@@ -228,22 +277,47 @@ impl Stage {
     }
 }
 
-fn make(group: &mut SceneNode3d, part: Part, shape: &Arc<Shape>) -> Actor {
+fn make(group: &mut SceneNode3d, body: &Body) -> Actor {
+    let (part, levels) = (body.part, body.levels.as_deref());
+    let blocks = levels.map_or(&[][..], |levels| &levels.blocks);
+    let coarse = levels.and_then(|levels| levels.coarse.as_ref());
+    let mut leaves: Vec<Leaf> = if blocks.is_empty() {
+        vec![leaf(group, part, &body.shape, false)]
+    } else {
+        let all = blocks.iter();
+        all.map(|block| leaf(group, part, block, false)).collect()
+    };
+    leaves.extend(coarse.map(|coarse| leaf(group, part, coarse, true)));
+    Actor {
+        part,
+        leaves,
+        shape: Arc::clone(&body.shape),
+        is_glass: false,
+        outline: None,
+        has_coarse: coarse.is_some(),
+    }
+}
+
+fn leaf(group: &mut SceneNode3d, part: Part, shape: &Shape, is_coarse: bool) -> Leaf {
     let mut node = group.add_mesh(Rc::new(RefCell::new(gpu_mesh(shape))), Vec3::ONE);
     node.set_material_with_name(NAME);
     let how = How {
         is_heat: part == Part::Heat,
         is_cut: !matches!(part, Part::Port(_)),
+        is_closed: matches!(
+            part,
+            Part::Piece { .. } | Part::Loose { .. } | Part::InTheWay(_)
+        ),
     };
     if let Some(object) = node.data_mut().object_mut() {
         object.set_user_data(Box::new(how));
     }
-    Actor {
-        part,
+    Leaf {
         node,
-        shape: Arc::clone(shape),
-        is_glass: false,
-        outline: None,
+        is_coarse,
+        bounds: shape.bounds,
+        is_wanted: true,
+        triangles: shape.triangles.len(),
     }
 }
 
