@@ -14,6 +14,9 @@ const IDLE: Duration = Duration::from_millis(12);
 /// How long after something happened pictures follow each other as fast as they can: as long
 /// as a hint takes to show.
 const LIVELY: Duration = Duration::from_millis(700);
+/// Pictures that what happened takes until it shows, however long each takes: one takes it
+/// in, one acts on it, and two more until panels have found their sizes.
+const OWED: u32 = 4;
 /// How often it is drawn while only work beside the window goes on.
 const WORKING: Duration = Duration::from_millis(120);
 /// How often it is drawn when nothing happens at all: no system tells when another window
@@ -25,6 +28,7 @@ const SELDOM: Duration = Duration::from_secs(3);
 pub struct Due {
     happened: Instant,
     drawn: Instant,
+    owed: u32,
 }
 
 impl Due {
@@ -33,24 +37,27 @@ impl Due {
         Self {
             happened: now,
             drawn: now,
+            owed: OWED,
         }
     }
 
     /// Something happened.
     pub fn touch(&mut self, now: Instant) {
         self.happened = now;
+        self.owed = OWED;
     }
 
     /// Whether to draw now, when `is_working` beside the window.
     pub fn is_due(&self, now: Instant, is_working: bool) -> bool {
         let idle = now.saturating_duration_since(self.happened);
         let old = now.saturating_duration_since(self.drawn);
-        idle < LIVELY || old > SELDOM || (is_working && old > WORKING)
+        self.owed > 0 || idle < LIVELY || old > SELDOM || (is_working && old > WORKING)
     }
 
     /// It was drawn.
     pub fn draw(&mut self, now: Instant) {
         self.drawn = now;
+        self.owed = self.owed.saturating_sub(1);
     }
 }
 
@@ -194,5 +201,19 @@ mod tests {
         due.touch(now + Duration::from_secs(70));
         let (lively, _) = run(&mut due, 1, false);
         assert!(lively >= 60, "{lively}");
+    }
+
+    /// Once: a click was not acted on where a picture took longer than pictures follow each
+    /// other after it.
+    #[test]
+    fn what_happened_is_acted_on_however_slow_pictures_are() {
+        let mut at = Instant::now();
+        let mut due = Due::new(at);
+        for _ in 0..OWED {
+            assert!(due.is_due(at, false));
+            due.draw(at);
+            at += Duration::from_secs(2);
+        }
+        assert!(!due.is_due(at - Duration::from_secs(1), false));
     }
 }

@@ -13,6 +13,7 @@ use runwright::plan::{
 };
 use runwright::route::Control;
 use runwright::run::Run;
+use runwright::units::Angle;
 use serde_json::Value;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -204,10 +205,15 @@ fn turned(between: &BetweenEnds, closing: &Closing) -> Vec<(runwright::geometry:
     };
     let turns = reclock.turns.iter();
     let told = turns.map(|turn| {
-        let by = closing.style.angle(turn.by);
+        let by = closing.style.angle(turn.by.abs());
+        let way = if turn.by > Angle::ZERO {
+            "clockwise"
+        } else {
+            "counterclockwise"
+        };
         (
             turn.joint.plane.point,
-            format!("turn joint {} by {by}", turn.joint.joint),
+            format!("turn joint {} by {by} {way}", turn.joint.joint),
         )
     });
     told.collect()
