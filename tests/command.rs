@@ -715,6 +715,19 @@ fn everything_wrong_with_a_scene_is_said_at_once() {
     }
 }
 
+/// Once: a box whose corners were mixed up counted as one turned inside out.
+#[test]
+fn a_box_with_its_corners_mixed_up_is_refused() {
+    let scene = r#""scene": { "keep_out": [
+        { "name": "box", "box": { "min": [90, 0, 0], "max": [9, 5, 5] } }
+        ] },
+        "runs": ["#;
+    says(
+        &refused(with(r#""runs": ["#, scene)),
+        "scene.keep_out[0].box: is not larger at 'max' than at 'min' along every axis",
+    );
+}
+
 #[test]
 fn everything_wrong_with_a_run_s_wishes_is_said_at_once() {
     let wishes = r#""to": "exit", "made_of": "stock", "max_bends": 9, "one_setting": "yes",

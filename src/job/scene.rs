@@ -136,7 +136,7 @@ impl Reader<'_> {
         let [min, max] = [(&file.min, "min"), (&file.max, "max")]
             .map(|(value, key)| self.required_point(value, &path.key(key)));
         let (min, max) = (min?, max?);
-        if (max - min).amin() <= 0.0 {
+        if (max - min).min() <= 0.0 {
             return self.fail(
                 path,
                 "is not larger at 'max' than at 'min' along every axis",

@@ -1,7 +1,6 @@
 //! What the command line says.
 
 use crate::eye::Side;
-use crate::scene::Stage;
 use crate::state::{SectionAxis, SectionPlane, Session};
 use clap::{Parser, ValueEnum};
 use runwright::geometry::Point;
@@ -55,7 +54,8 @@ pub struct Arguments {
     /// Measure between two places: x,y,z,x,y,z in mm.
     #[arg(long, value_name = "NUMBERS", value_parser = places, allow_hyphen_values = true)]
     pub measure: Option<[Point; 2]>,
-    /// Draw so many pictures, say how long they take, and end.
+    /// Draw so many pictures off screen, at rest and moving, say where their time goes, and
+    /// end.
     #[arg(long, value_name = "COUNT")]
     pub frames: Option<u32>,
     /// Keep telling in this file what is shown and where what can be pressed stands: for
@@ -146,17 +146,6 @@ impl Arguments {
             view.measure.pick(*point);
         }
     }
-}
-
-/// A line for people who watch how fast it is.
-pub fn speed(stage: &Stage, count: u32, seconds: f64) -> String {
-    let each = seconds / f64::from(count.max(1));
-    format!(
-        "{} triangles: {:.1} ms a picture, {:.1} a second",
-        stage.triangles(),
-        each * 1e3,
-        1.0 / each.max(1e-9)
-    )
 }
 
 fn size(text: &str) -> Result<(u32, u32), String> {

@@ -1,11 +1,12 @@
 //! [`Bench`]: session, stage and panels together, whatever they are drawn on.
 
-use crate::eye::Pane;
+use crate::eye::{Eye, Pane};
 use crate::panel::{self, Desk};
 use crate::scene::{Camera, Stage};
 use crate::state::Session;
 use kiss3d::egui::{Pos2, Rect, vec2};
 use kiss3d::window::Window;
+use std::time::{Duration, Instant};
 
 /// All that makes a picture.
 pub struct Bench {
@@ -17,6 +18,37 @@ pub struct Bench {
     pub desk: Desk,
     /// Only the run with its labels.
     pub is_bare: bool,
+    /// How it is told that the eye moves.
+    pub motion: Motion,
+    /// Triangles that the last picture drew.
+    pub drawn: usize,
+}
+
+/// How it is told that the eye moves: large scans are then drawn coarser.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Motion {
+    /// As it is said.
+    Said(bool),
+    /// By watching it: where it last was, and since when.
+    Watched(Eye, Instant),
+}
+
+/// How long after it last moved an eye is at rest.
+const REST: Duration = Duration::from_millis(180);
+
+impl Motion {
+    /// Takes in where the eye is; whether it moves.
+    fn take(&mut self, eye: &Eye) -> bool {
+        match self {
+            Self::Said(moves) => *moves,
+            Self::Watched(last, since) => {
+                if last != eye {
+                    (*last, *since) = (*eye, Instant::now());
+                }
+                since.elapsed() < REST
+            }
+        }
+    }
 }
 
 impl Bench {
@@ -27,7 +59,15 @@ impl Bench {
             stage: Stage::new(window),
             desk: Desk::default(),
             is_bare,
+            motion: Motion::Said(false),
+            drawn: 0,
         }
+    }
+
+    /// Whether the next picture differs from the last by itself: shapes are being made, or
+    /// the eye has moved and comes to rest.
+    pub fn is_settling(&self) -> bool {
+        self.stage.is_moving || self.stage.is_waiting()
     }
 
     /// Lays out the next picture: panels, shapes, lines and from where it is seen.
@@ -50,6 +90,8 @@ impl Bench {
             stage,
             desk,
             is_bare,
+            motion,
+            drawn,
         } = self;
         stage.follow(session);
         window.draw_ui(|ctx| {
@@ -60,9 +102,12 @@ impl Bench {
             };
         });
         // What was pressed shows at once.
+        stage.is_moving = motion.take(&session.view.eye);
         stage.follow(session);
         stage.draw_lines(window, session);
-        stage.camera(session, &pane, size)
+        let camera = stage.camera(session, &pane, size);
+        *drawn = stage.cull(&camera);
+        camera
     }
 
     /// Draws the next picture; `false` once the window has closed.

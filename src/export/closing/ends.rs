@@ -146,7 +146,8 @@ pub(super) fn met_end(
     Ok(())
 }
 
-pub(super) fn against_text(against: &Against, style: Style) -> String {
+/// What speaks against a closing piece, in words.
+pub fn against_text(against: &Against, style: Style) -> String {
     match against {
         Against::HighLow { side, worst, most } => format!(
             "walls step by {} {}, {} can be welded",

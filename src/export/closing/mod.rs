@@ -15,6 +15,7 @@ mod ways;
 mod widths;
 
 pub use advice::advice_text;
+pub use ends::against_text;
 pub use json::closing_json;
 pub use plan_json::closing_plan_json;
 pub use sheet::closing_sheet;

@@ -1,7 +1,7 @@
 //! [`MatchMarks`]: what to bring together at a joint.
 
 use super::lines::Lines;
-use crate::geometry::clock_between;
+use crate::geometry::{Direction, clock_between, toward};
 use crate::run::{JointKind, Run};
 use crate::units::{Angle, Length};
 
@@ -18,6 +18,8 @@ pub struct MatchMark {
     pub clock: Angle,
     /// The same as a distance round the outside, clockwise looking downstream.
     pub round: Length,
+    /// Out of the tube toward it, square to the piece's axis there.
+    pub side: Direction,
 }
 
 /// The marks on both sides of a joint, which meet.
@@ -50,17 +52,22 @@ impl MatchMarks {
             _ => [Angle::ZERO; 2],
         };
         let circumference = run.tube().circumference();
-        let mark = |index: usize, clock: Angle| {
+        let mark = |index: usize, clock: Angle, axis: Direction, line: Direction| {
             let clock = whole(clock);
             MatchMark {
                 piece: index + 1,
                 clock,
                 round: circumference * (clock / Angle::FULL),
+                side: toward(&axis, &line, clock),
             }
         };
         Self {
-            before: before.map(|index| mark(index, clocks[0])),
-            after: after.map(|index| mark(index, clocks[1])),
+            before: before.map(|index| {
+                let axis = pieces[index].end_axis();
+                mark(index, clocks[0], axis, lines.end(index))
+            }),
+            after: after
+                .map(|index| mark(index, clocks[1], pieces[index].axis, lines.start(index))),
         }
     }
 

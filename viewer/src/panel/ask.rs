@@ -1,9 +1,9 @@
 //! Questions and news, over everything else.
 
 use super::desk::{Browse, Desk};
-use super::look::{ink, main_button, soft, wrong};
+use super::look::{ink, main_button, problem, soft, wrong};
 use crate::palette;
-use crate::state::{Ask, Session};
+use crate::state::{Ask, Choices, Page, Session, Wish};
 use egui::{Align2, Context, Id, Key, Label, Order, RichText, TextEdit, Ui, Window, vec2};
 use kiss3d::egui;
 use std::path::{Path, PathBuf};
@@ -33,7 +33,7 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk) {
                 Ask::Open(path) => open(ui, session, desk, path),
                 Ask::SaveAs(path, reason) => save_as(ui, session, desk, path, reason),
                 Ask::Changed => changed(ui, session, desk),
-                Ask::Export(folder, is_taken) => export(ui, session, desk, folder, is_taken),
+                Ask::Export(wish) => export(ui, session, desk, *wish),
                 Ask::Unsaved(then) => unsaved(ui, session, desk, then),
             };
             if ui.input(|input| input.key_pressed(Key::Escape)) {
@@ -138,33 +138,110 @@ fn changed(ui: &mut Ui, session: &mut Session, desk: &mut Desk) -> Option<Ask> {
     (!is_left).then_some(Ask::Changed)
 }
 
-fn export(
-    ui: &mut Ui,
-    session: &mut Session,
-    desk: &mut Desk,
-    mut folder: String,
-    is_taken: bool,
-) -> Option<Ask> {
-    ui.label(soft(
-        "all that the command line writes, into a folder; made if it is not there",
-    ));
-    if is_taken {
-        ui.label(wrong("There are files of these names already."));
+fn export(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut wish: Wish) -> Option<Ask> {
+    let goods = session.goods();
+    let words = goods
+        .as_ref()
+        .map_or_else(|why| *why, |goods| goods.words());
+    ui.label(soft(format!(
+        "{words}, into a folder; made if it is not there"
+    )));
+    if !wish.taken.is_empty() {
+        let few: Vec<&str> = wish.taken.iter().take(4).map(String::as_str).collect();
+        let more = if wish.taken.len() > few.len() {
+            ", …"
+        } else {
+            ""
+        };
+        ui.add(Label::new(wrong(format!("Already there: {}{more}", few.join(", ")))).wrap());
     }
-    let mut is_done = path_line(ui, desk, &mut folder, Browse::Folder);
+    let mut is_done = path_line(ui, desk, &mut wish.folder, Browse::Folder);
+    told(ui, &wish, &["folder", ""]);
+    let has_packet = goods.as_ref().is_ok_and(|goods| goods.has_packet());
+    let is_plan = matches!(goods, Ok(crate::state::Goods::Plan(_)));
+    choices(ui, &mut wish, has_packet, is_plan);
     let (mut is_left, mut is_forced) = (false, false);
     ui.horizontal(|ui| {
         let button = main_button(ui, "Export");
         desk.mark("yes", button.rect);
         is_done |= button.clicked();
-        is_forced = is_taken && ui.button(wrong("Replace them")).clicked();
+        is_forced = !wish.taken.is_empty() && ui.button(wrong("Replace them")).clicked();
         is_left = ui.button("Leave").clicked();
     });
-    if (is_done || is_forced) && !folder.trim().is_empty() {
-        session.export(Path::new(folder.trim()), is_forced);
+    if (is_done || is_forced) && !wish.folder.trim().is_empty() {
+        session.export(wish, is_forced);
         return None;
     }
-    (!is_left).then_some(Ask::Export(folder, is_taken))
+    (!is_left).then(|| Ask::Export(Box::new(wish)))
+}
+
+/// What stands in the way of an export, at the field that it is about.
+fn told(ui: &mut Ui, wish: &Wish, keys: &[&str]) {
+    for found in wish
+        .problems
+        .iter()
+        .filter(|one| keys.contains(&one.path.as_str()))
+    {
+        problem(ui, "", &found.message, &found.help);
+    }
+}
+
+/// What may be chosen: paper and card, template, models.
+fn choices(ui: &mut Ui, wish: &mut Wish, has_packet: bool, is_plan: bool) {
+    let Choices {
+        page,
+        paper,
+        card,
+        template,
+        chord,
+        packet,
+        pieces,
+        solid,
+    } = &mut wish.choices;
+    let mut lines: Vec<(&str, &str, &mut String)> = vec![("paper", "paper is thick", paper)];
+    if has_packet {
+        if is_plan {
+            ui.checkbox(packet, "the packet for the saw (packet.pdf)");
+        }
+        ui.horizontal(|ui| {
+            ui.label("page");
+            for (name, own) in Page::ALL {
+                ui.selectable_value(page, own, name);
+            }
+        });
+        lines.push(("card", "card is thick", card));
+        lines.push(("template", "own template", template));
+    }
+    if is_plan {
+        ui.horizontal(|ui| {
+            ui.checkbox(pieces, "one STL a piece");
+            ui.checkbox(solid, "run.stl as a full rod");
+        });
+    }
+    if is_plan || !has_packet {
+        lines.push(("chord", "facets of STL within", chord));
+    }
+    let mut wrong_keys = Vec::new();
+    for (key, label, text) in lines {
+        ui.horizontal(|ui| {
+            ui.allocate_ui(vec2(170.0, 30.0), |ui| {
+                ui.set_min_width(170.0);
+                ui.label(label);
+            });
+            let hint = if key == "template" {
+                "a file; empty for the usual one"
+            } else {
+                "mm unless said"
+            };
+            ui.add(
+                TextEdit::singleline(text)
+                    .desired_width(if key == "template" { 380.0 } else { 120.0 })
+                    .hint_text(hint),
+            );
+        });
+        wrong_keys.push(key);
+    }
+    told(ui, wish, &wrong_keys);
 }
 
 fn unsaved(

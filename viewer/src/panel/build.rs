@@ -3,8 +3,10 @@
 use super::desk::Desk;
 use super::look::{ink, region, soft};
 use crate::palette;
-use crate::state::{Phase, Session, Step};
-use egui::{Align2, Button, Context, FontId, Label, Rect, RichText, Sense, Ui, pos2, vec2};
+use crate::state::{Session, Step};
+use egui::{
+    Align, Align2, Button, Context, FontId, Label, Layout, Rect, RichText, Sense, Ui, pos2, vec2,
+};
 use kiss3d::egui;
 
 /// Size of the numbers, in points, at most. Capitals are some 0.7 of it high: on a common
@@ -16,35 +18,35 @@ const SMALLEST: f32 = 40.0;
 
 /// Draws it.
 pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
-    let steps = session.steps();
-    let Some(step) = session.step.and_then(|at| steps.get(at)).cloned() else {
+    let count = session.steps().len();
+    let Some(step) = session.step_at_hand().cloned() else {
         session.step = None;
         return;
     };
     let at = session.step.unwrap_or(0);
     region(ctx, "build", rect, |ui| {
-        title(ui, &step, at, steps.len());
+        title(ui, &step, at, count);
         numbers(ui, &step, rect.height());
         ui.add_space(6.0);
         for note in &step.notes {
             ui.add(Label::new(RichText::new(note).size(22.0)).wrap());
         }
-        buttons(ui, session, desk, at, steps.len(), rect);
+        buttons(ui, session, desk, at, count, rect);
     });
 }
 
 fn title(ui: &mut Ui, step: &Step, at: usize, count: usize) {
-    let what = match step.phase {
-        Phase::Cut => "Cut piece",
-        Phase::Tack => "Tack up piece",
-    };
-    let title = format!("{what} {} of {}", step.piece, step.pieces);
-    ui.label(
-        RichText::new(title)
-            .size(46.0)
-            .strong()
-            .color(ink(palette::INK)),
-    );
+    ui.horizontal(|ui| {
+        ui.label(
+            RichText::new(&step.title)
+                .size(46.0)
+                .strong()
+                .color(ink(palette::INK)),
+        );
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            ui.label(soft(format!("step {} of {count}", at + 1)).size(22.0));
+        });
+    });
     let (bar, _) = ui.allocate_exact_size(vec2(ui.available_width(), 14.0), Sense::hover());
     let gap = 3.0;
     let wide = (bar.width() - gap * count as f32) / count as f32;
@@ -73,11 +75,7 @@ fn numbers(ui: &mut Ui, step: &Step, height: f32) {
     // What title, notes and buttons leave, for each with its name.
     let fits = (height - 390.0) / step.large.len().max(1) as f32 / 1.05 - 34.0;
     for (name, value) in &step.large {
-        ui.label(
-            RichText::new(*name)
-                .size(26.0)
-                .color(ink(palette::SOFT_INK)),
-        );
+        ui.label(RichText::new(name).size(26.0).color(ink(palette::SOFT_INK)));
         let mut size = LARGEST.min(fits).max(SMALLEST);
         let mut galley = ui.painter().layout_no_wrap(
             value.clone(),

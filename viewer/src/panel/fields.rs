@@ -3,11 +3,12 @@
 use super::desk::Desk;
 use super::look::{TEXT, ink, problem, region, soft};
 use crate::palette;
-use crate::state::{Field, Kind, Section, Session, Shown, sections};
+use crate::state::{Action, Field, Kind, Section, Session, Shown, sections};
+use egui::collapsing_header::CollapsingState;
 use egui::text::{CCursor, CCursorRange};
 use egui::{
-    Align, CollapsingHeader, ComboBox, Context, Id, Key, Label, Layout, Rect, RichText, ScrollArea,
-    TextEdit, Ui, vec2,
+    Align, Button, CollapsingHeader, ComboBox, Context, Id, Key, Label, Layout, Rect, RichText,
+    ScrollArea, TextEdit, Ui, vec2,
 };
 use kiss3d::egui;
 use serde_json::Value;
@@ -25,6 +26,7 @@ type Typed = Option<(Field, String)>;
 /// Draws them.
 pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
     let mut typed = None;
+    let mut pressed = None;
     region(ctx, "fields", rect, |ui| {
         ScrollArea::vertical()
             .auto_shrink([false, false])
@@ -37,6 +39,9 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
                 loose_problems(ui, session, &value);
                 for section in sections(&value, session.job.as_ref()) {
                     show(ui, session, desk, &section, &value, &mut typed);
+                    if let Some(action) = actions(ui, desk, &section) {
+                        pressed = Some(action);
+                    }
                 }
                 ui.add_space(40.0);
             });
@@ -45,6 +50,30 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
         session.drafts.remove(&field.place.to_string());
         session.commit(&field, &text);
     }
+    if let Some(action) = pressed {
+        session.drafts.clear();
+        session.change(&action.edits, &action.label);
+    }
+}
+
+/// Buttons under a section that is open; the one that was pressed.
+fn actions(ui: &mut Ui, desk: &mut Desk, section: &Section) -> Option<Action> {
+    let mut pressed = None;
+    let id = ui.make_persistent_id(section.place.to_string());
+    let is_open = CollapsingState::load(ui.ctx(), id).is_none_or(|state| state.is_open());
+    if section.fields.is_empty() || is_open {
+        ui.horizontal_wrapped(|ui| {
+            for action in &section.actions {
+                let button = ui.add_enabled(action.hindered.is_none(), Button::new(&action.label));
+                desk.mark(format!("do {}", action.label), button.rect);
+                let button = button.on_disabled_hover_text(action.hindered.unwrap_or_default());
+                if button.clicked() {
+                    pressed = Some(action.clone());
+                }
+            }
+        });
+    }
+    pressed
 }
 
 fn nothing(ui: &mut Ui, session: &Session) {
@@ -106,7 +135,10 @@ fn show(
     typed: &mut Typed,
 ) {
     let has_problem = session.problems_at(&section.place).next().is_some();
-    let is_usual = !matches!(section.title.as_str(), "Shop" | "In the way");
+    if section.fields.is_empty() {
+        ui.label(RichText::new(&section.title).heading());
+        return;
+    }
     let title = RichText::new(&section.title).heading();
     let title = if has_problem {
         title.color(ink(palette::WRONG))
@@ -115,7 +147,7 @@ fn show(
     };
     let header = CollapsingHeader::new(title)
         .id_salt(section.place.to_string())
-        .default_open(is_usual);
+        .default_open(section.is_open);
     let header = if has_problem {
         header.open(Some(true))
     } else {
@@ -138,6 +170,14 @@ fn show(
         }
         if let Some(note) = &section.note {
             ui.add(Label::new(soft(note)).wrap());
+        }
+        for (name, value) in &section.lines {
+            ui.horizontal(|ui| {
+                ui.label(soft(name));
+                ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                    ui.add(Label::new(RichText::new(value).strong()).truncate())
+                });
+            });
         }
     });
 }

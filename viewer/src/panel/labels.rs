@@ -34,7 +34,9 @@ pub fn draw(ui: &Ui, session: &Session, stage: &Stage, desk: &mut Desk, pane: &P
     if session.step.is_none() {
         tightest(ui, session, pane);
     }
-    long_side(ui, session, pane);
+    super::marks::draw(ui, session, pane);
+    loose(ui, session, pane);
+    tapes(ui, session, pane);
     measured(ui, session, pane);
     axes(ui, session, pane);
     if session.shown.count() == 0 && stage.bodies.list.is_empty() {
@@ -57,13 +59,13 @@ pub fn draw(ui: &Ui, session: &Session, stage: &Stage, desk: &mut Desk, pane: &P
     }
 }
 
-fn at(session: &Session, pane: &Pane, point: &Point) -> Option<Pos2> {
+pub(super) fn at(session: &Session, pane: &Pane, point: &Point) -> Option<Pos2> {
     let ([x, y], _) = session.view.eye.project(point, pane)?;
     Some(pos2(x as f32, y as f32))
 }
 
 /// A text on a plate of its own.
-fn plate(ui: &Ui, at: Pos2, text: &str, size: f32, paper: Color, color: Color) -> Rect {
+pub(super) fn plate(ui: &Ui, at: Pos2, text: &str, size: f32, paper: Color, color: Color) -> Rect {
     let galley =
         ui.painter()
             .layout_no_wrap(text.to_owned(), FontId::proportional(size), ink(color));
@@ -84,11 +86,13 @@ fn pieces(ui: &Ui, session: &Session, stage: &Stage, desk: &mut Desk, pane: &Pan
     let Some(run) = session.shown.run(session.run) else {
         return;
     };
-    let count = run.pieces().len();
-    let now = session.step.map(|step| step % count.max(1));
+    let step = session.step_at_hand();
+    let subject = step.and_then(|step| step.subject);
     let mut taken: Vec<Rect> = Vec::new();
     for (i, (placed, joints)) in run.pieces().iter().zip(run.joints().windows(2)).enumerate() {
-        if now.is_some_and(|now| now != i) {
+        let is_now = subject == Some((session.run, i));
+        let meets = |joint: usize| joint == i || joint == i + 1;
+        if step.is_some_and(|step| !is_now && !step.joint.is_some_and(meets)) {
             continue;
         }
         let middle = match placed.arc {
@@ -110,7 +114,7 @@ fn pieces(ui: &Ui, session: &Session, stage: &Stage, desk: &mut Desk, pane: &Pan
             format!("in picture {}", i + 1),
             Rect::from_center_size(place, vec2(2.0, 2.0)),
         );
-        let is_chosen = session.piece == Some(i) || now.is_some();
+        let is_chosen = is_now || (step.is_none() && session.piece == Some(i));
         if taken.iter().any(|rect| rect.distance_to_pos(place) < 13.0) && !is_chosen {
             continue;
         }
@@ -122,7 +126,7 @@ fn pieces(ui: &Ui, session: &Session, stage: &Stage, desk: &mut Desk, pane: &Pan
         taken.push(plate(
             ui,
             place,
-            &(i + 1).to_string(),
+            &session.shown.label(session.run, i),
             size,
             paper,
             palette::INK,
@@ -236,38 +240,35 @@ fn measured(ui: &Ui, session: &Session, pane: &Pane) {
     }
 }
 
-/// The line along the long side of the piece at hand: where clocks are counted from.
-fn long_side(ui: &Ui, session: &Session, pane: &Pane) {
-    let Some(run) = session.shown.run(session.run) else {
-        return;
-    };
-    let count = run.pieces().len().max(1);
-    let Some(i) = session.step.map(|step| step % count).or(session.piece) else {
-        return;
-    };
-    let (Some(placed), Some(joint)) = (run.pieces().get(i), run.joints().get(i)) else {
-        return;
-    };
-    if placed.arc.is_some() {
-        return;
+/// Names of what stands by itself, and what is to be done at places of the run.
+fn loose(ui: &Ui, session: &Session, pane: &Pane) {
+    for piece in session.shown.loose(session.run) {
+        if let Some(place) = at(session, pane, &piece.middle) {
+            let paper = if piece.is_new {
+                palette::CHOSEN
+            } else {
+                palette::PAPER
+            };
+            plate(ui, place, &piece.name, 16.0, paper, palette::INK);
+        }
     }
-    let out = placed.zero.into_inner() * (run.tube().radius().mm() * 1.01);
-    let from = joint.plane.point + out;
-    let to = from + placed.axis.into_inner() * placed.edge.mm();
-    // On the far side it would be seen through the tube.
-    if out.dot(&session.view.eye.axes()[0]) < 0.0 {
-        return;
+    for (point, text) in session.shown.labeled(session.run) {
+        if let Some(place) = at(session, pane, point) {
+            let place = place + vec2(0.0, 34.0);
+            plate(ui, place, text, 16.0, palette::CHOSEN_PAPER, palette::INK);
+        }
     }
-    if let (Some(a), Some(b)) = (at(session, pane, &from), at(session, pane, &to)) {
-        ui.painter()
-            .line_segment([a, b], Stroke::new(2.5, ink(palette::INK)));
-        ui.painter().text(
-            b + vec2(6.0, 0.0),
-            Align2::LEFT_CENTER,
-            "0°",
-            FontId::proportional(15.0),
-            ink(palette::INK),
-        );
+}
+
+/// Tapes that are pulled in this step.
+fn tapes(ui: &Ui, session: &Session, pane: &Pane) {
+    let Some(step) = session.step_at_hand() else {
+        return;
+    };
+    for (from, to, text) in &step.tapes {
+        if let (Some(a), Some(b)) = (at(session, pane, from), at(session, pane, to)) {
+            dimension(ui, a, b, text, palette::MEASURED);
+        }
     }
 }
 

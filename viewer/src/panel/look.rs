@@ -39,6 +39,8 @@ pub fn apply(ctx: &Context) {
         style.animation_time = 0.0;
         let visuals = &mut style.visuals;
         visuals.override_text_color = None;
+        // Drawn only when something happens: a cursor that blinks might stay away.
+        visuals.text_cursor.blink = false;
         visuals.panel_fill = ink(palette::PAPER);
         visuals.window_fill = ink(palette::PAPER);
         visuals.window_stroke = Stroke::new(1.5, ink(palette::FRAME));

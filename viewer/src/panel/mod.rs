@@ -7,6 +7,7 @@ mod desk;
 mod fields;
 mod labels;
 mod look;
+mod marks;
 mod pieces;
 mod tools;
 mod top;

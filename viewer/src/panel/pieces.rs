@@ -12,12 +12,20 @@ use kiss3d::egui;
 use runwright::units::counted;
 
 /// Columns of the list: their titles and where they end, as parts of the width.
-const COLUMNS: [(&str, f32); 5] = [
+const SAWN: [(&str, f32); 5] = [
     ("piece", 0.12),
     ("long side", 0.40),
     ("feed", 0.62),
     ("rotate", 0.83),
     ("saw", 1.0),
+];
+/// The same where nothing of it is still to be sawn.
+const SIZED: [(&str, f32); 5] = [
+    ("piece", 0.12),
+    ("long side", 0.36),
+    ("center", 0.58),
+    ("short side", 0.80),
+    ("clock", 1.0),
 ];
 /// Height of a row.
 const ROW: f32 = 31.0;
@@ -26,11 +34,11 @@ const ROW: f32 = 31.0;
 pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
     region(ctx, "pieces", rect, |ui| {
         let Some(run) = session.shown.run(session.run) else {
-            ui.label(soft("Pieces are listed here."));
+            loose(ui, session);
             return;
         };
         let style = session.shown.style();
-        let numbers = PieceNumbers::of_run(run, session.shown.saw(session.run), style);
+        let numbers = PieceNumbers::of_run(run, session.run, session.cutting(), style);
         ui.heading(format!("Run '{}'", session.shown.name(session.run)));
         let bends = numbers.iter().filter(|piece| piece.is_bend).count();
         let tube = run.tube();
@@ -95,10 +103,11 @@ fn tightest(ui: &mut Ui, session: &Session) {
 fn list(ui: &mut Ui, session: &mut Session, desk: &mut Desk, numbers: &[PieceNumbers]) {
     let width = ui.available_width();
     let (head, _) = ui.allocate_exact_size(vec2(width, 22.0), Sense::hover());
-    for (i, (title, end)) in COLUMNS.iter().enumerate() {
+    let is_sawn = session.cutting().is_some_and(|cutting| !cutting.is_empty());
+    let columns = if is_sawn { SAWN } else { SIZED };
+    for (i, (title, end)) in columns.iter().enumerate() {
         text(ui, head, i, *end, title, 14.0, palette::SOFT_INK);
     }
-    let closing = session.shown.closing(session.run).map(|(piece, _)| piece);
     for piece in numbers {
         let (row, response) = ui.allocate_exact_size(vec2(width, ROW), Sense::click());
         desk.mark(format!("piece {}", piece.number), row);
@@ -121,23 +130,27 @@ fn list(ui: &mut Ui, session: &mut Session, desk: &mut Desk, numbers: &[PieceNum
         let line = row.bottom();
         ui.painter()
             .hline(row.x_range(), line, Stroke::new(0.5, ink(palette::FRAME)));
-        let number = if closing == Some(piece.number) {
-            format!("{} *", piece.number)
+        let number = session.shown.label(session.run, piece.number - 1);
+        let number = if session.shown.closes(session.run, piece.number - 1) {
+            format!("{number} *")
         } else {
-            piece.number.to_string()
+            number
         };
-        let feed = piece
-            .feed
-            .as_ref()
-            .map_or("stock bend".to_owned(), |feed| feed[0].clone());
-        let values = [
-            number,
-            piece.long.clone(),
-            feed,
-            piece.rotate.clone().unwrap_or_default(),
-            piece.angle.clone().unwrap_or_default(),
-        ];
-        for (i, ((_, end), value)) in COLUMNS.iter().zip(&values).enumerate() {
+        let feed = match &piece.feed {
+            Some(feed) => feed[0].clone(),
+            None if piece.is_bend => "stock bend".to_owned(),
+            None => String::new(),
+        };
+        let long = piece.long.clone();
+        let values = if is_sawn {
+            let rotate = piece.rotate.clone().unwrap_or_default();
+            let angle = piece.angle.clone().unwrap_or_default();
+            [number, long, feed, rotate, angle]
+        } else {
+            let (center, short) = (piece.center.clone(), piece.short.clone());
+            [number, long, center, short, piece.clock.clone()]
+        };
+        for (i, ((_, end), value)) in columns.iter().zip(&values).enumerate() {
             text(ui, row, i, *end, value, 16.5, palette::INK);
         }
         if response.clicked() {
@@ -177,12 +190,21 @@ fn details(ui: &mut Ui, session: &Session, piece: &PieceNumbers) {
     } else {
         "straight piece"
     };
-    ui.label(RichText::new(format!("Piece {}, {kind}", piece.number)).heading());
+    let name = session.shown.label(session.run, piece.number - 1);
+    ui.label(RichText::new(format!("Piece {name}, {kind}")).heading());
+    if let Some(own) = session.shown.own_numbers(session.run, piece.number - 1) {
+        rows(
+            ui,
+            own.iter()
+                .map(|(name, value)| (name.as_str(), value.clone())),
+        );
+        return;
+    }
     let feed = piece
         .feed
         .as_ref()
         .map(|[fraction, exact]| format!("{fraction}  ({exact})"));
-    let rows = [
+    let all = [
         ("long side", Some(piece.long.clone())),
         ("center", Some(piece.center.clone())),
         ("short side", Some(piece.short.clone())),
@@ -194,8 +216,15 @@ fn details(ui: &mut Ui, session: &Session, piece: &PieceNumbers) {
         ("saw", piece.angle.clone()),
         ("joint after it", Some(piece.joint.clone())),
     ];
+    rows(
+        ui,
+        all.into_iter()
+            .filter_map(|(name, value)| Some((name, value?))),
+    );
+}
+
+fn rows<'a>(ui: &mut Ui, rows: impl Iterator<Item = (&'a str, String)>) {
     for (name, value) in rows {
-        let Some(value) = value else { continue };
         ui.horizontal(|ui| {
             ui.label(soft(name));
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
@@ -203,9 +232,42 @@ fn details(ui: &mut Ui, session: &Session, piece: &PieceNumbers) {
             });
         });
     }
-    if session.shown.saw(session.run).is_empty() {
-        ui.label(soft("this file has no saw sheet"));
+}
+
+/// Pieces that make no run, with their numbers.
+fn loose(ui: &mut Ui, session: &Session) {
+    let new = session.shown.loose(session.run).iter();
+    let mut new = new.filter(|loose| loose.is_new).peekable();
+    if new.peek().is_none() {
+        ui.label(soft("Pieces are listed here."));
+        return;
     }
+    ScrollArea::vertical()
+        .auto_shrink([false, false])
+        .show(ui, |ui| {
+            for piece in new {
+                let name = if piece.name == "closes" {
+                    "The piece to cut".to_owned()
+                } else {
+                    format!("Piece {}", piece.name)
+                };
+                ui.label(RichText::new(name).heading());
+                rows(
+                    ui,
+                    piece
+                        .numbers
+                        .iter()
+                        .map(|(name, value)| (name.trim_end(), value.clone())),
+                );
+                ui.separator();
+            }
+            ui.add(
+                Label::new(soft(
+                    "Clocks are seen looking downstream, clockwise. Export writes the pattern to wrap round it.",
+                ))
+                .wrap(),
+            );
+        });
 }
 
 fn warnings(ui: &mut Ui, session: &Session) {

@@ -25,7 +25,12 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
         match what {
             Browse::Open => session.open(&path),
             Browse::SaveAs => session.ask = Some(Ask::SaveAs(path.display().to_string(), None)),
-            Browse::Folder => session.ask = Some(Ask::Export(path.display().to_string(), false)),
+            Browse::Folder => {
+                session.ask_folder();
+                if let Some(Ask::Export(wish)) = &mut session.ask {
+                    wish.folder = path.display().to_string();
+                }
+            }
         }
     }
 }
@@ -52,15 +57,7 @@ fn file(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
     if button.clicked() {
         session.ask_name(None);
     }
-    let can_export = matches!(session.shown, Shown::Plan(_)) && !session.is_stale;
-    let button = ui.add_enabled(can_export, Button::new("Export"));
-    desk.mark("export", button.rect);
-    if button
-        .on_hover_text("sheets, patterns, drawings and models for the shop")
-        .clicked()
-    {
-        session.ask_folder();
-    }
+    exporting(ui, session, desk);
     let name = session.file_name();
     let name = if is_dirty {
         format!("{name}, not saved")
@@ -68,6 +65,27 @@ fn file(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
         name
     };
     ui.add(Label::new(RichText::new(name).strong()).truncate());
+}
+
+fn exporting(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
+    if session.is_exporting() {
+        ui.spinner();
+        let button = ui.button("Stop exporting");
+        desk.mark("stop export", button.rect);
+        if button.clicked() {
+            session.cancel_export();
+        }
+        return;
+    }
+    let why = session.goods().err();
+    let button = ui.add_enabled(why.is_none(), Button::new("Export"));
+    desk.mark("export", button.rect);
+    let button = button
+        .on_hover_text("sheets, packet, patterns, drawings and models for the shop")
+        .on_disabled_hover_text(why.unwrap_or_default());
+    if button.clicked() {
+        session.ask_folder();
+    }
 }
 
 fn changes(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
@@ -157,7 +175,7 @@ fn planning(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
 }
 
 fn modes(ui: &mut Ui, session: &mut Session, desk: &mut Desk) {
-    let has_run = session.shown.run(session.run).is_some();
+    let has_run = !session.steps().is_empty();
     if session.step.is_some() {
         let button = main_button(ui, "Back to planning");
         desk.mark("to-plan", button.rect);

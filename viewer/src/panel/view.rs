@@ -96,7 +96,7 @@ fn click(session: &mut Session, stage: &Stage, pane: &Pane, response: &Response)
     let is_measuring = view.tool == Tool::Measure;
     // What is seen through is chosen through, too; but it can be measured.
     let is_solid = |part: Part| match part {
-        Part::Piece { .. } | Part::Port(_) => true,
+        Part::Piece { .. } | Part::Loose { .. } | Part::Port(_) => true,
         Part::InTheWay(_) | Part::Scan(_) => {
             !view.hide_scene && (is_measuring || !view.see_through)
         }

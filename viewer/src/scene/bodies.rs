@@ -1,16 +1,14 @@
 //! [`Bodies`]: all that can be seen of a session, as shapes.
 
-use super::Shape;
 use super::solids::{mesh as solid_mesh, rod};
-use crate::state::{Session, Shown};
+use super::{Levels, ScanShapes, Shape};
+use crate::state::{Loose, Session, Shown};
 use runwright::geometry::Point;
 use runwright::plan::Plan;
 use runwright::run::Port;
-use runwright::scan::Surface;
 use runwright::scene::{Body as InTheWay, Side};
 use runwright::tube::Facets;
 use runwright::units::Length;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// How far a facet may lie inside the true circle, to be seen as round.
@@ -32,6 +30,13 @@ pub enum Part {
         /// Which piece.
         piece: usize,
     },
+    /// A piece or a built end by itself, both from 0.
+    Loose {
+        /// With which run.
+        run: usize,
+        /// Which one.
+        index: usize,
+    },
     /// A port, in order of name.
     Port(usize),
     /// A body in the way, by its number among those of the run.
@@ -51,6 +56,8 @@ pub struct Body {
     pub part: Part,
     /// Its triangles.
     pub shape: Arc<Shape>,
+    /// The same of a scan, in blocks and coarser.
+    pub levels: Option<Arc<Levels>>,
 }
 
 /// All shapes.
@@ -64,13 +71,11 @@ pub struct Bodies {
     pub bounds: (Point, Point),
     /// The room, mm, that is plenty in the heat map.
     pub plenty: f64,
-    /// Scans as shapes, so that they are made once.
-    scans: BTreeMap<usize, (Arc<Surface>, Arc<Shape>)>,
 }
 
 impl Bodies {
-    /// Of what a session shows; scans that were shapes before stay so.
-    pub fn of(session: &Session, before: &Self) -> Self {
+    /// Of what a session shows; scans that are no shapes yet are left out until they are.
+    pub fn of(session: &Session, before: &Self, scans: &mut ScanShapes) -> Self {
         let bounds = bounds(session);
         let near_enough = |origin: &Point| (origin - bounds.0).norm() < 10_000.0;
         let origin = if before.list.is_empty() || !near_enough(&before.origin) {
@@ -85,8 +90,9 @@ impl Bodies {
             ..Self::default()
         };
         bodies.add_runs(session);
+        bodies.add_loose(session);
         bodies.add_ports(session);
-        bodies.add_scene(session, before);
+        bodies.add_scene(session, scans);
         bodies.add_heat(session);
         bodies
     }
@@ -95,6 +101,7 @@ impl Bodies {
         self.list.push(Body {
             part,
             shape: shape.into(),
+            levels: None,
         });
     }
 
@@ -109,6 +116,15 @@ impl Bodies {
                     Part::Piece { run, piece },
                     Shape::of_mesh(mesh, &self.origin),
                 );
+            }
+        }
+    }
+
+    fn add_loose(&mut self, session: &Session) {
+        for run in 0..session.shown.count() {
+            for (index, loose) in session.shown.loose(run).iter().enumerate() {
+                let shape = Shape::of_mesh(&loose.mesh, &self.origin);
+                self.put(Part::Loose { run, index }, shape);
             }
         }
     }
@@ -128,8 +144,9 @@ impl Bodies {
         }
     }
 
-    fn add_scene(&mut self, session: &Session, before: &Self) {
+    fn add_scene(&mut self, session: &Session, scans: &mut ScanShapes) {
         let Some(task) = session.task() else { return };
+        let mut used = Vec::new();
         let (low, high) = self.bounds;
         let (center, reach) = (nalgebra::center(&low, &high), (high - low).norm());
         for (i, obstacle) in task.obstacles.iter().enumerate() {
@@ -143,21 +160,18 @@ impl Bodies {
                     self.put(part, Shape::of_mesh(&mesh, &self.origin));
                 }
                 InTheWay::Scan(surface) => {
-                    let known = before
-                        .scans
-                        .values()
-                        .find(|(known, _)| Arc::ptr_eq(known, surface));
-                    let known = known.filter(|_| before.origin == self.origin);
-                    let shape = known.map_or_else(
-                        || Arc::new(Shape::of_scan(surface.mesh(), &self.origin)),
-                        |(_, shape)| Arc::clone(shape),
-                    );
-                    self.scans
-                        .insert(i, (Arc::clone(surface), Arc::clone(&shape)));
-                    self.put(Part::Scan(i), shape);
+                    used.push(Arc::clone(surface));
+                    if let Some(levels) = scans.of(surface, &self.origin) {
+                        self.list.push(Body {
+                            part: Part::Scan(i),
+                            shape: Arc::clone(&levels.whole),
+                            levels: Some(levels),
+                        });
+                    }
                 }
             }
         }
+        scans.keep(&used);
     }
 
     fn add_heat(&mut self, session: &Session) {
@@ -228,7 +242,9 @@ fn bounds(session: &Session) -> (Point, Point) {
     let rings = ports
         .iter()
         .map(|port| (port.center - about, port.center + about));
+    let loose = (0..session.shown.count()).flat_map(|i| session.shown.loose(i));
     let boxes = runs.map(|run| run.bounds()).chain(rings);
+    let boxes = boxes.chain(loose.map(Loose::bounds));
     boxes
         .reduce(|(low, high), (a, b)| (low.inf(&a), high.sup(&b)))
         .unwrap_or_default()
@@ -244,7 +260,7 @@ mod tests {
         let mut session = Session::default();
         session.open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples/bay.json"));
         session.wait();
-        let bodies = Bodies::of(&session, &Bodies::default());
+        let bodies = Bodies::of(&session, &Bodies::default(), &mut ScanShapes::default());
         let count =
             |is: fn(&Part) -> bool| bodies.list.iter().filter(|body| is(&body.part)).count();
         assert_eq!(

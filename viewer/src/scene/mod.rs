@@ -2,8 +2,10 @@
 
 mod bodies;
 mod camera;
+mod levels;
 mod paint;
 mod pick;
+mod scan_shapes;
 mod section;
 mod shape;
 mod solids;
@@ -11,7 +13,9 @@ mod stage;
 
 pub use bodies::{Bodies, Body, Part, ports};
 pub use camera::Camera;
+pub use levels::Levels;
 pub use pick::{Hit, pick};
+pub use scan_shapes::ScanShapes;
 pub use section::outline;
 pub use shape::Shape;
 pub use stage::Stage;

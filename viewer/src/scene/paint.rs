@@ -40,6 +40,8 @@ pub struct How {
     pub is_heat: bool,
     /// Cut open by the plane.
     pub is_cut: bool,
+    /// Closed all round, its faces turned out: where its back shows it is cut through.
+    pub is_closed: bool,
 }
 
 /// A color as the drawing library wants it: linear, since it gives the screen its gamma
@@ -280,7 +282,12 @@ impl Material3d for Paint {
         let flag = |is: bool| if is { 1.0 } else { 0.0 };
         let look = [
             [color.r, color.g, color.b, color.a],
-            [flag(how.is_heat), flag(is_cut), 0.0, 0.0],
+            [
+                flag(how.is_heat),
+                flag(is_cut),
+                flag(is_cut && how.is_closed),
+                0.0,
+            ],
         ];
         if let Some(place) = place.as_any_mut().downcast_mut::<Place>() {
             place.0 = Some(self.looks.push(&look));

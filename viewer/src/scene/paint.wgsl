@@ -13,7 +13,7 @@ struct Frame {
 
 struct Look {
     color: vec4<f32>,
-    // x: colored by its room; y: cut by the plane.
+    // x: colored by its room; y: cut by the plane; z: closed, so that its back is its inside.
     how: vec4<f32>,
 }
 
@@ -47,9 +47,13 @@ fn corner(corner: Corner) -> Seen {
 }
 
 @fragment
-fn paint(in: Seen) -> @location(0) vec4<f32> {
+fn paint(in: Seen, @builtin(front_facing) is_front: bool) -> @location(0) vec4<f32> {
     if (look.how.y > 0.5 && dot(frame.plane.xyz, in.place) > frame.plane.w) {
         discard;
+    }
+    // Through the plane one looks into the wall itself: that is where it is cut.
+    if (look.how.z > 0.5 && !is_front) {
+        return vec4<f32>(look.color.rgb * 0.42, look.color.a);
     }
     var color = look.color.rgb;
     if (look.how.x > 0.5) {

@@ -100,6 +100,7 @@ mod tests {
         bodies.list.push(Body {
             part,
             shape: shape.into(),
+            levels: None,
         });
         let hit = pick(
             &bodies,

@@ -80,7 +80,8 @@ impl Shape {
         shape
     }
 
-    fn bound(&mut self) {
+    /// Finds its least and greatest corner.
+    pub(super) fn bound(&mut self) {
         self.bounds = self.points.iter().copied().fold(None, |bounds, p| {
             let (low, high) = bounds.unwrap_or((p, p));
             let pick =

@@ -2,10 +2,10 @@
 
 use super::paint::{How, NAME, Paint, Shared, linear};
 use super::section::outline;
-use super::{Bodies, Camera, Part, Shape};
+use super::{Bodies, Body, Camera, Part, ScanShapes, Shape};
 use crate::eye::Pane;
 use crate::palette::{self, Color};
-use crate::state::{Phase, SectionPlane, Session};
+use crate::state::{Phase, PieceAt, SectionPlane, Session, Shown};
 use kiss3d::color::Color as Drawn;
 use kiss3d::glamx::{Vec2, Vec3};
 use kiss3d::post_processing::Tonemap;
@@ -14,13 +14,16 @@ use kiss3d::scene::SceneNode3d;
 use kiss3d::window::Window;
 use runwright::geometry::Point;
 use std::cell::{Cell, RefCell};
+use std::collections::BTreeSet;
 use std::rc::Rc;
 use std::sync::Arc;
 
 /// What of a body is left where it is seen through.
 const SEEN_THROUGH: f32 = 0.30;
-/// What of a piece is left that is not there yet.
+/// What of a piece is left that is not there yet…
 const NOT_YET: f32 = 0.13;
+/// …and of one that is cut, but lies on the bench.
+const CUT: f32 = 0.45;
 /// Width of lines along cuts and joints, in points.
 const LINE: f32 = 1.6;
 
@@ -30,13 +33,26 @@ type Outline = ([f32; 4], Vec<[[f32; 3]; 2]>);
 /// A shape on the stage.
 struct Actor {
     part: Part,
-    node: SceneNode3d,
+    leaves: Vec<Leaf>,
     /// What it was made of, so that it is made again only when that changes.
     shape: Arc<Shape>,
     /// Whether it stands among what is seen through.
     is_glass: bool,
     /// The plane that it was last cut by, and the line along that cut.
     outline: Option<Outline>,
+    /// Whether it has a coarser leaf for while the eye moves.
+    has_coarse: bool,
+}
+
+/// A part of a shape that is drawn by itself.
+struct Leaf {
+    node: SceneNode3d,
+    /// Whether it stands in for all others while the eye moves.
+    is_coarse: bool,
+    bounds: Option<([f32; 3], [f32; 3])>,
+    /// Whether it is drawn where it is in view.
+    is_wanted: bool,
+    triangles: usize,
 }
 
 /// The shapes as they are drawn.
@@ -50,7 +66,10 @@ pub struct Stage {
     actors: Vec<Actor>,
     /// All shapes.
     pub bodies: Bodies,
+    scans: ScanShapes,
     revision: Option<u64>,
+    /// Whether the eye moves: large scans are drawn coarser.
+    pub is_moving: bool,
 }
 
 impl Stage {
@@ -70,14 +89,17 @@ impl Stage {
             shared,
             actors: Vec::new(),
             bodies: Bodies::default(),
+            scans: ScanShapes::default(),
             revision: None,
+            is_moving: false,
         }
     }
 
     /// Takes in what the session shows now.
     pub fn follow(&mut self, session: &mut Session) {
-        if self.revision != Some(session.revision) {
-            self.bodies = Bodies::of(session, &self.bodies);
+        let has_scans = self.scans.poll();
+        if has_scans || self.revision != Some(session.revision) {
+            self.bodies = Bodies::of(session, &self.bodies, &mut self.scans);
             self.revision = Some(session.revision);
             self.cast();
         }
@@ -86,20 +108,25 @@ impl Stage {
             plane,
             is_parallel: session.view.eye.parallel,
         });
+        let done = session.done();
         for actor in &mut self.actors {
-            let (color, alpha) = look(session, actor.part);
-            actor.node.set_visible(alpha > 0.0);
-            actor.node.set_color(drawn(color, alpha));
+            let (color, alpha) = look(session, &done, actor.part);
             let is_glass = alpha < 1.0;
-            if actor.is_glass != is_glass {
-                actor.node.detach();
-                let group = if is_glass {
-                    &mut self.glass
-                } else {
-                    &mut self.solid
-                };
-                group.add_child(actor.node.clone());
-                actor.is_glass = is_glass;
+            let moves = actor.is_glass != is_glass;
+            actor.is_glass = is_glass;
+            let group = if is_glass {
+                &mut self.glass
+            } else {
+                &mut self.solid
+            };
+            let coarse = self.is_moving && actor.has_coarse;
+            for leaf in &mut actor.leaves {
+                leaf.is_wanted = alpha > 0.0 && leaf.is_coarse == coarse;
+                leaf.node.set_color(drawn(color, alpha));
+                if moves {
+                    leaf.node.detach();
+                    group.add_child(leaf.node.clone());
+                }
             }
             let is_cut = !matches!(actor.part, Part::Port(_)) && alpha > 0.0;
             match plane.filter(|_| is_cut) {
@@ -141,13 +168,39 @@ impl Stage {
             });
             let actor = match place {
                 Some(place) => before.swap_remove(place),
-                None => make(&mut self.solid, body.part, &body.shape),
+                None => make(&mut self.solid, body),
             };
             self.actors.push(actor);
         }
-        for mut gone in before {
-            gone.node.detach();
+        for mut leaf in before.into_iter().flat_map(|gone| gone.leaves) {
+            leaf.node.detach();
         }
+    }
+
+    /// Whether shapes are being made that will show.
+    pub fn is_waiting(&self) -> bool {
+        self.scans.is_waiting()
+    }
+
+    /// Waits for all shapes.
+    pub fn wait(&mut self, session: &mut Session) {
+        self.follow(session);
+        if self.scans.is_waiting() {
+            self.scans.wait();
+            self.revision = None;
+            self.follow(session);
+        }
+    }
+
+    /// Leaves out what `camera` does not see. Returns how many triangles are left.
+    pub fn cull(&mut self, camera: &Camera) -> usize {
+        let mut count = 0;
+        for leaf in self.actors.iter_mut().flat_map(|actor| &mut actor.leaves) {
+            let is_seen = leaf.is_wanted && leaf.bounds.is_none_or(|bounds| camera.may_see(bounds));
+            leaf.node.set_visible(is_seen);
+            count += if is_seen { leaf.triangles } else { 0 };
+        }
+        count
     }
 
     /// Draws lines along cuts and joints, for the next picture.
@@ -166,6 +219,7 @@ impl Stage {
     }
 
     fn draw_joints(&self, window: &mut Window, session: &Session) {
+        let done = session.done();
         for run in 0..session.shown.count() {
             let Some(made) = session.shown.run(run) else {
                 continue;
@@ -173,7 +227,8 @@ impl Stage {
             let radius = made.tube().radius().mm() * 1.004;
             let pieces = made.pieces().iter().zip(made.joints().windows(2));
             for (i, (placed, joints)) in pieces.enumerate() {
-                if look(session, Part::Piece { run, piece: i }).1 < 1.0 && !session.view.heat {
+                if look(session, &done, Part::Piece { run, piece: i }).1 < 1.0 && !session.view.heat
+                {
                     continue;
                 }
                 for (joint, axis) in joints.iter().zip([placed.axis, placed.end_axis()]) {
@@ -222,22 +277,47 @@ impl Stage {
     }
 }
 
-fn make(group: &mut SceneNode3d, part: Part, shape: &Arc<Shape>) -> Actor {
+fn make(group: &mut SceneNode3d, body: &Body) -> Actor {
+    let (part, levels) = (body.part, body.levels.as_deref());
+    let blocks = levels.map_or(&[][..], |levels| &levels.blocks);
+    let coarse = levels.and_then(|levels| levels.coarse.as_ref());
+    let mut leaves: Vec<Leaf> = if blocks.is_empty() {
+        vec![leaf(group, part, &body.shape, false)]
+    } else {
+        let all = blocks.iter();
+        all.map(|block| leaf(group, part, block, false)).collect()
+    };
+    leaves.extend(coarse.map(|coarse| leaf(group, part, coarse, true)));
+    Actor {
+        part,
+        leaves,
+        shape: Arc::clone(&body.shape),
+        is_glass: false,
+        outline: None,
+        has_coarse: coarse.is_some(),
+    }
+}
+
+fn leaf(group: &mut SceneNode3d, part: Part, shape: &Shape, is_coarse: bool) -> Leaf {
     let mut node = group.add_mesh(Rc::new(RefCell::new(gpu_mesh(shape))), Vec3::ONE);
     node.set_material_with_name(NAME);
     let how = How {
         is_heat: part == Part::Heat,
         is_cut: !matches!(part, Part::Port(_)),
+        is_closed: matches!(
+            part,
+            Part::Piece { .. } | Part::Loose { .. } | Part::InTheWay(_)
+        ),
     };
     if let Some(object) = node.data_mut().object_mut() {
         object.set_user_data(Box::new(how));
     }
-    Actor {
-        part,
+    Leaf {
         node,
-        shape: Arc::clone(shape),
-        is_glass: false,
-        outline: None,
+        is_coarse,
+        bounds: shape.bounds,
+        is_wanted: true,
+        triangles: shape.triangles.len(),
     }
 }
 
@@ -255,12 +335,24 @@ fn gpu_mesh(shape: &Shape) -> GpuMesh3d {
 }
 
 /// A body's color, and how much of it is seen: 0 not at all, 1 all.
-fn look(session: &Session, part: Part) -> (Color, f32) {
+fn look(session: &Session, done: &BTreeSet<PieceAt>, part: Part) -> (Color, f32) {
     let view = &session.view;
     let heat = view.heat && session.nearness.is_some() && session.step.is_none();
     match part {
         Part::Piece { run, .. } if heat && run == session.run => (palette::INK, 0.0),
-        Part::Piece { run, piece } => look_of_piece(session, run, piece),
+        Part::Piece { run, piece } => look_of_piece(session, done, run, piece),
+        Part::Loose { run, index } => {
+            let loose = session.shown.loose(run).get(index);
+            let is_new = loose.is_some_and(|loose| loose.is_new);
+            (
+                if is_new {
+                    palette::CHOSEN
+                } else {
+                    palette::TUBE[0]
+                },
+                1.0,
+            )
+        }
         Part::Port(_) => (palette::PORT, 1.0),
         Part::Heat => (Color(255, 255, 255), if heat { 1.0 } else { 0.0 }),
         Part::InTheWay(_) | Part::Scan(_) | Part::Room(_) if view.hide_scene => {
@@ -279,28 +371,30 @@ fn look(session: &Session, part: Part) -> (Color, f32) {
     }
 }
 
-fn look_of_piece(session: &Session, run: usize, piece: usize) -> (Color, f32) {
+fn look_of_piece(
+    session: &Session,
+    done: &BTreeSet<PieceAt>,
+    run: usize,
+    piece: usize,
+) -> (Color, f32) {
     let plain = palette::TUBE[piece % palette::TUBE.len()];
-    if run != session.run {
-        return (plain, SEEN_THROUGH);
-    }
-    let Some(at) = session.step else {
-        let chosen = session.piece == Some(piece);
+    let closes = matches!(session.shown, Shown::Kept(_)) && session.shown.closes(run, piece);
+    let Some(step) = session.step_at_hand() else {
+        if run != session.run {
+            return (plain, SEEN_THROUGH);
+        }
+        let chosen = session.piece == Some(piece) || (session.piece.is_none() && closes);
         return (if chosen { palette::CHOSEN } else { plain }, 1.0);
     };
-    let count = session
-        .shown
-        .run(run)
-        .map_or(1, |run| run.pieces().len().max(1));
-    let (phase, now) = (
-        if at < count { Phase::Cut } else { Phase::Tack },
-        at % count,
-    );
-    match (phase, piece) {
-        (_, piece) if piece == now => (palette::CHOSEN, 1.0),
-        (Phase::Cut, _) => (plain, NOT_YET * 2.0),
-        (Phase::Tack, piece) if piece < now => (plain, 1.0),
-        (Phase::Tack, _) => (plain, NOT_YET),
+    // Where only a gap is closed, all else stands already.
+    let is_there =
+        done.contains(&(run, piece)) || (session.shown.own_steps(run).is_some() && !closes);
+    match (step.phase, is_there) {
+        _ if step.subject == Some((run, piece)) => (palette::CHOSEN, 1.0),
+        (Phase::Cut, true) => (plain, CUT),
+        (Phase::Cut, false) => (plain, NOT_YET),
+        (Phase::Tack | Phase::Check, true) => (plain, 1.0),
+        (Phase::Tack | Phase::Check, false) => (plain, NOT_YET),
     }
 }
 

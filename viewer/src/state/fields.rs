@@ -16,6 +16,38 @@ pub struct Section {
     pub fields: Vec<Field>,
     /// What can be seen but not changed here, and why.
     pub note: Option<String>,
+    /// Numbers that can be seen but not changed here: name and value.
+    pub lines: Vec<(String, String)>,
+    /// What can be put in or taken out.
+    pub actions: Vec<Action>,
+    /// Whether it is open before anybody opens it.
+    pub is_open: bool,
+}
+
+/// Something that is put into the job or taken out of it at once.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Action {
+    /// On its button.
+    pub label: String,
+    /// The change; see [`Session::change`](super::Session::change).
+    pub edits: Vec<(Path, String)>,
+    /// Why it cannot be done now.
+    pub hindered: Option<&'static str>,
+}
+
+impl Section {
+    /// With nothing beside its fields.
+    pub(super) fn new(title: impl Into<String>, place: Path, fields: Vec<Field>) -> Self {
+        Self {
+            title: title.into(),
+            place,
+            fields,
+            note: None,
+            lines: Vec::new(),
+            actions: Vec::new(),
+            is_open: true,
+        }
+    }
 }
 
 /// How bends may be made.
@@ -34,8 +66,11 @@ pub fn sections(value: &Value, job: Option<&Job>) -> Vec<Section> {
     for (i, run) in runs.into_iter().flatten().enumerate() {
         sections.push(maker.run(i, run));
     }
-    sections.push(maker.shop());
     sections.push(maker.scene());
+    sections.extend(maker.bodies(value));
+    sections.push(maker.shop());
+    sections.push(maker.rates());
+    sections.push(maker.adding(value));
     sections
 }
 
@@ -45,13 +80,19 @@ fn unit(value: &Value) -> &'static str {
     known.map_or("", runwright::units::LengthUnit::symbol)
 }
 
-struct Maker<'a> {
-    unit: &'static str,
-    job: Option<&'a Job>,
+pub(super) struct Maker<'a> {
+    pub(super) unit: &'static str,
+    pub(super) job: Option<&'a Job>,
 }
 
 impl Maker<'_> {
-    fn field(&self, label: &str, place: Path, kind: Kind, default: impl Into<String>) -> Field {
+    pub(super) fn field(
+        &self,
+        label: &str,
+        place: Path,
+        kind: Kind,
+        default: impl Into<String>,
+    ) -> Field {
         Field {
             label: label.to_owned(),
             place,
@@ -61,21 +102,21 @@ impl Maker<'_> {
         }
     }
 
-    fn length(&self, label: &str, place: Path, default: impl Into<String>) -> Field {
+    pub(super) fn length(&self, label: &str, place: Path, default: impl Into<String>) -> Field {
         Field {
             unit: self.unit,
             ..self.field(label, place, Kind::Quantity, default)
         }
     }
 
-    fn angle(&self, label: &str, place: Path, default: impl Into<String>) -> Field {
+    pub(super) fn angle(&self, label: &str, place: Path, default: impl Into<String>) -> Field {
         Field {
             unit: "°",
             ..self.field(label, place, Kind::Quantity, default)
         }
     }
 
-    fn printed(&self, length: impl Fn(&Job) -> Option<Length>) -> String {
+    pub(super) fn printed(&self, length: impl Fn(&Job) -> Option<Length>) -> String {
         let style = self
             .job
             .map_or(Style::new(runwright::units::LengthUnit::Mm), |job| {
@@ -92,12 +133,7 @@ impl Maker<'_> {
             self.length("wall", place.key("wall"), "needed"),
             self.field("material", place.key("material"), Kind::Text, "unspecified"),
         ];
-        Section {
-            title: "Tube".to_owned(),
-            place,
-            fields,
-            note: None,
-        }
+        Section::new("Tube", place, fields)
     }
 
     fn port(&self, name: &str, value: &Value) -> Section {
@@ -112,7 +148,7 @@ impl Maker<'_> {
                 format!(": center {}", style.point(port.center.into()))
             });
             note = Some(format!(
-                "fitted to what was measured of it{fitted}; change its readings in the job file"
+                "fitted to what was measured of it{fitted}. Below is what each reading is off; change readings in the job file"
             ));
         } else {
             let axes = ["x", "y", "z"];
@@ -150,10 +186,9 @@ impl Maker<'_> {
         fields.push(self.length("socket", place.key("socket"), socket));
         fields.push(self.angle("may lean", place.key("cone"), "0"));
         Section {
-            title: format!("Port '{name}'"),
-            place,
-            fields,
             note,
+            lines: self.readings(name),
+            ..Section::new(format!("Port '{name}'"), place, fields)
         }
     }
 
@@ -210,10 +245,8 @@ impl Maker<'_> {
             .is_some()
             .then(|| "copied from an existing tube: limits only warn".to_owned());
         Section {
-            title: format!("Run '{name}'"),
-            place,
-            fields,
             note,
+            ..Section::new(format!("Run '{name}'"), place, fields)
         }
     }
 
@@ -263,35 +296,8 @@ impl Maker<'_> {
             ),
         ];
         Section {
-            title: "Shop".to_owned(),
-            place,
-            fields,
-            note: None,
-        }
-    }
-
-    fn scene(&self) -> Section {
-        let place = Path::root().key("scene");
-        let style = self.job.map(|job| job.style);
-        let clearance = style.map_or(String::new(), |style| {
-            style.length(runwright::job::DEFAULT_CLEARANCE)
-        });
-        let fields = vec![self.length("clearance", place.key("clearance"), clearance)];
-        let bodies = self
-            .job
-            .and_then(|job| job.runs.first())
-            .map_or(0, |run| run.task.obstacles.len());
-        let note = (bodies > 0).then(|| {
-            format!(
-                "{} in the way",
-                runwright::units::counted(bodies, "body").replace("bodys", "bodies")
-            )
-        });
-        Section {
-            title: "In the way".to_owned(),
-            place,
-            fields,
-            note,
+            is_open: false,
+            ..Section::new("Shop", place, fields)
         }
     }
 }

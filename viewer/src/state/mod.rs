@@ -1,31 +1,42 @@
 //! What is open, what is shown and what is chosen: everything apart from drawing.
 
 mod built;
+mod choices;
+mod closing_steps;
 mod corner;
+mod cutting;
 mod document;
 mod field;
 mod fields;
+mod goods;
 mod json_text;
+mod loose;
 mod numbers;
 mod opened;
 mod order;
 mod saving;
+mod scene_fields;
 mod session;
 mod shown;
 mod step;
 mod view;
 mod worker;
 
+pub use choices::{Choices, Page};
 pub use corner::{Corner, Drag};
+pub use cutting::{Cut, CutStick, Cutting, Off};
 pub use document::{Document, SaveError};
 pub use field::{Field, Kind};
-pub use fields::{Section, sections};
+pub use fields::{Action, Section, sections};
+pub use goods::{ClosedGap, Goods};
 pub use json_text::{remove, set};
+pub use loose::Loose;
 pub use numbers::{PieceNumbers, way_numbers};
-pub use opened::{Kept, Opened, open};
+pub use opened::{Kept, KeptRun, Opened, kept_plan, open};
 pub use order::{Found, Nearness, Order};
+pub use saving::{Exporting, Wish};
 pub use session::{Ask, Notice, Session};
 pub use shown::Shown;
-pub use step::{Phase, Step, steps};
+pub use step::{Phase, PieceAt, Step, done, steps};
 pub use view::{Measure, SectionAxis, SectionPlane, Tool, View};
 pub use worker::{Progress, Report, Worker};

@@ -1,8 +1,8 @@
 //! What the bench wants to know of a piece and of a way to make a run, as text.
 
+use super::cutting::Cutting;
 use runwright::route::Candidate;
 use runwright::run::{JointKind, Run};
-use runwright::shop::SawStep;
 use runwright::units::{Style, counted};
 
 /// A piece's numbers, as they are shown.
@@ -35,12 +35,13 @@ pub struct PieceNumbers {
 }
 
 impl PieceNumbers {
-    /// Of every piece, in order; `saw` gives the steps of those that the saw cuts.
-    pub fn of_run(run: &Run, saw: &[SawStep], style: Style) -> Vec<Self> {
+    /// Of every piece of the run at `index`, in order; `cutting` says how the saw cuts them.
+    pub fn of_run(run: &Run, index: usize, cutting: Option<&Cutting>, style: Style) -> Vec<Self> {
         let pieces = run.pieces().iter().enumerate();
         pieces
             .map(|(i, placed)| {
-                let (piece, step) = (&placed.piece, saw.iter().find(|step| step.piece == i + 1));
+                let piece = &placed.piece;
+                let step = cutting.and_then(|cutting| cutting.of_piece(index, i));
                 let joint = run.joints().get(i + 1);
                 Self {
                     number: i + 1,
@@ -95,7 +96,8 @@ mod tests {
         let job = read_job(bytes, "stack").job.unwrap();
         let plan = plan(&job).unwrap();
         let run = &plan.runs[0];
-        let numbers = PieceNumbers::of_run(run.run(), &run.saw.steps, job.style);
+        let numbers =
+            PieceNumbers::of_run(run.run(), 0, Some(&Cutting::of_plan(&plan)[0]), job.style);
         assert_eq!(numbers.len(), run.run().pieces().len());
         let fourth = &numbers[3];
         assert_eq!(

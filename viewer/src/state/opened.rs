@@ -1,11 +1,16 @@
 //! [`open`]: what a file is, by what it holds.
 
+use super::cutting::Cutting;
 use super::document::Document;
+use super::goods::Goods;
+use super::loose::Loose;
+use super::step::Step;
+use runwright::geometry::Point;
 use runwright::job::{MAX_JOB_BYTES, Problem, parse_json};
 use runwright::plan::{FORMAT, MAX_PLAN_BYTES, read_plan};
 use runwright::run::Run;
-use runwright::shop::{SawSheet, SawStep};
-use runwright::units::{Length, Style};
+use runwright::shop::TackUp;
+use runwright::units::Style;
 use serde_json::Value;
 use std::fs::File;
 use std::io::Read;
@@ -16,8 +21,8 @@ use std::path::{Path, PathBuf};
 pub enum Opened {
     /// A job, good or not.
     Job(Box<Document>),
-    /// A plan.
-    Plan(Box<Kept>),
+    /// A plan; still to be read.
+    Plan(PathBuf, Vec<u8>),
     /// What was built; its gap is still to be closed.
     Built(PathBuf, Vec<u8>),
 }
@@ -31,21 +36,35 @@ pub struct Kept {
     pub style: Style,
     /// Its runs.
     pub runs: Vec<KeptRun>,
+    /// How they are cut, one a run; none where that is not to be done again.
+    pub cutting: Vec<Cutting>,
     /// What is to be known of it, a line each.
     pub notes: Vec<String>,
+    /// What can be exported of it.
+    pub goods: Goods,
 }
 
 /// One of them.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct KeptRun {
     /// Its name.
     pub name: String,
-    /// Pieces and joints.
-    pub run: Run,
-    /// How it is cut from one stick, as far as that is known.
-    pub saw: Vec<SawStep>,
-    /// The piece that closes the gap, from 1.
-    pub closing: Option<usize>,
+    /// Pieces and joints; none where there are only pieces that make no run.
+    pub run: Option<Run>,
+    /// Names of its ports.
+    pub ports: [String; 2],
+    /// Pieces that close the gap, from 0, with their own numbers where they are cut to it.
+    pub closing: Vec<(usize, Vec<(String, String)>)>,
+    /// What its pieces are called, where that is not just their number.
+    pub labels: Vec<String>,
+    /// In which order it is tacked up.
+    pub tack_up: Option<TackUp>,
+    /// What is to be done, where that is not to build all of it.
+    pub steps: Option<Vec<Step>>,
+    /// Pieces and built ends by themselves.
+    pub loose: Vec<Loose>,
+    /// What is written at places of it.
+    pub labeled: Vec<(Point, String)>,
 }
 
 /// Reads a file, or says why it cannot be.
@@ -53,7 +72,7 @@ pub fn open(path: &Path) -> Result<Opened, Vec<Problem>> {
     let bytes = read(path).map_err(|problem| vec![problem])?;
     let value = parse_json(&bytes).map_or(Value::Null, |(value, _)| value);
     if value.get("format").is_some() {
-        return plan(&bytes, &value).map(|kept| Opened::Plan(Box::new(kept)));
+        return Ok(Opened::Plan(path.to_path_buf(), bytes));
     }
     let is_built = ["before", "after", "gap"]
         .iter()
@@ -97,33 +116,30 @@ fn read(path: &Path) -> Result<Vec<u8>, Problem> {
     Ok(bytes)
 }
 
-fn plan(bytes: &[u8], value: &Value) -> Result<Kept, Vec<Problem>> {
+/// A plan's runs as its file has them.
+pub fn kept_plan(path: &Path, bytes: &[u8]) -> Result<Kept, Vec<Problem>> {
     let plan = read_plan(bytes)?;
-    let runs = plan.runs.into_iter().enumerate().map(|(i, run)| KeptRun {
-        saw: saw(value, i, &run.run),
-        name: run.name,
-        run: run.run,
-        closing: run.left_for_last,
+    let runs = plan.runs.iter().map(|file| KeptRun {
+        name: file.name.clone(),
+        run: Some(file.run.clone()),
+        ports: file.ports.each_ref().map(|port| port.name.clone()),
+        closing: file
+            .left_for_last
+            .map(|number| (number.saturating_sub(1), Vec::new()))
+            .into_iter()
+            .collect(),
+        tack_up: Some(plan.tack_up(file)),
+        ..KeptRun::default()
     });
     Ok(Kept {
-        name: plan.job,
+        name: plan.job.clone(),
         style: plan.style,
         runs: runs.collect(),
+        cutting: Cutting::of_file(&plan),
         notes: vec![format!(
             "a plan ({FORMAT}): shown as it is; open its job to change it"
         )],
-    })
-}
-
-/// The saw sheet of a run, with the kerf that the plan was made for; none where it does
-/// not say.
-fn saw(value: &Value, index: usize, run: &Run) -> Vec<SawStep> {
-    let kerf = value.pointer(&format!("/runs/{index}/rates/kerf_mm"));
-    let kerf = kerf
-        .and_then(Value::as_f64)
-        .filter(|kerf| *kerf >= 0.0 && kerf.is_finite());
-    kerf.map_or_else(Vec::new, |kerf| {
-        SawSheet::new(run, Length::from_mm(kerf)).steps
+        goods: Goods::File(Box::new(plan), path.to_path_buf()),
     })
 }
 
@@ -150,15 +166,22 @@ mod tests {
         let job = read_job(job_bytes, "stack").job.unwrap();
         let plan = runwright::plan::plan(&job).unwrap();
         let bytes = &PlanJson.files(&plan).unwrap()[0].bytes;
-        let Ok(Opened::Plan(kept)) = open(&write("p.json", bytes)) else {
+        let Ok(Opened::Plan(path, read)) = open(&write("p.json", bytes)) else {
             panic!("a plan")
         };
-        let (read, planned) = (&kept.runs[0], &plan.runs[0]);
-        assert_eq!(read.saw.len(), planned.saw.steps.len());
-        for (a, b) in read.saw.iter().zip(&planned.saw.steps) {
-            assert!(a.piece == b.piece && (a.feed - b.feed).abs().mm() < 1e-6);
+        let kept = kept_plan(&path, &read).unwrap();
+        let planned = Cutting::of_plan(&plan);
+        for (a, b) in kept.cutting[0].sticks[0]
+            .cuts
+            .iter()
+            .zip(&planned[0].sticks[0].cuts)
+        {
+            assert!(a.off == b.off && (a.feed - b.feed).abs().mm() < 1e-6);
             assert!((a.rotate - b.rotate).abs().degrees() < 1e-6);
         }
+        let steps = |tack_up: &TackUp| tack_up.steps.iter().map(|step| step.joint).collect();
+        let order: Vec<usize> = steps(kept.runs[0].tack_up.as_ref().unwrap());
+        assert_eq!(order, steps(&plan.runs[0].tack_up));
         let built = include_bytes!("../../../examples/stack-built.json");
         assert!(matches!(
             open(&write("b.json", built)),
@@ -171,7 +194,7 @@ mod tests {
                 Ok(Opened::Job(_))
             ));
         }
-        assert!(open(&write("f.json", b"{\"format\": 3}")).is_err());
+        assert!(kept_plan(Path::new(""), b"{\"format\": 3}").is_err());
         assert!(open(folder.path()).is_err() && open(&folder.path().join("none")).is_err());
     }
 }

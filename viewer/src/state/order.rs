@@ -23,6 +23,13 @@ pub enum Order {
         /// Whether scans may be what was read for an earlier job.
         may_reuse: bool,
     },
+    /// Read a plan's file.
+    Look {
+        /// The file.
+        path: PathBuf,
+        /// What it holds.
+        bytes: Vec<u8>,
+    },
     /// Read what was built and close its gap.
     Close {
         /// The file.

@@ -1,12 +1,14 @@
 //! [`Session`]: what is open, what was found, and what is chosen.
 
 use super::corner::{Corner, Drag};
+use super::cutting::Cutting;
 use super::document::Document;
 use super::field::Field;
 use super::opened::{Opened, open};
 use super::order::{Found, Nearness, Order};
+use super::saving::{Exporting, Wish};
 use super::shown::Shown;
-use super::step::{Step, steps};
+use super::step::{PieceAt, Step, done, steps};
 use super::view::View;
 use super::worker::{Progress, Report, Worker};
 use runwright::geometry::Point;
@@ -15,7 +17,7 @@ use runwright::plan::Plan;
 use runwright::route::{Candidate, Effort, Reason, Task};
 use runwright::units::LengthUnit;
 use serde_json::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
@@ -38,8 +40,8 @@ pub enum Ask {
     SaveAs(String, Option<String>),
     /// Somebody else wrote the job: what now?
     Changed,
-    /// Where to export; whether files are there already.
-    Export(String, bool),
+    /// Where to export, and how.
+    Export(Box<Wish>),
     /// Changes are not saved: open this file all the same, or close the program?
     Unsaved(Option<PathBuf>),
 }
@@ -89,6 +91,17 @@ pub struct Session {
     pub wants_close: bool,
     /// How hard to look.
     pub effort: Effort,
+    /// How every run that is shown is cut.
+    cuttings: Vec<Cutting>,
+    /// Steps of building the run that is looked at.
+    steps: Vec<Step>,
+    /// What was last exported, and how.
+    pub(super) wish: Wish,
+    pub(super) exporting: Option<Exporting>,
+    /// Where the file that is shown lives, where it is no job.
+    kept_at: Option<PathBuf>,
+    /// A file that is being opened in place of what is open.
+    opening: Option<PathBuf>,
     worker: Worker,
     /// Where the room that the run has comes from.
     room: Option<Receiver<Option<Nearness>>>,
@@ -115,14 +128,19 @@ impl Session {
                 return;
             }
         };
-        self.forget();
         match opened {
             Opened::Job(document) => {
+                self.forget();
                 self.document = Some(*document);
                 self.plan();
             }
-            Opened::Plan(kept) => self.show(Shown::Kept(Arc::from(kept))),
+            // What is open stays until it is known that the other can be.
+            Opened::Plan(path, bytes) => {
+                self.opening = Some(path.clone());
+                self.worker.begin(Order::Look { path, bytes });
+            }
             Opened::Built(path, bytes) => {
+                self.opening = Some(path.clone());
                 self.worker.begin(Order::Close { path, bytes });
             }
         }
@@ -137,6 +155,12 @@ impl Session {
         };
         *self = Self {
             worker: std::mem::take(&mut self.worker),
+            exporting: self.exporting.take(),
+            wish: Wish {
+                // Files of another job belong elsewhere.
+                folder: String::new(),
+                ..std::mem::take(&mut self.wish)
+            },
             revision: self.revision + 1,
             effort: self.effort,
             view,
@@ -185,11 +209,13 @@ impl Session {
             // A port that is picked from a scan must be picked again.
             may_reuse: !document.text().contains("\"scan_rim\""),
         };
+        self.opening = None;
         self.worker.begin(order);
     }
 
     pub(super) fn folder(&self) -> PathBuf {
         let path = self.document.as_ref().and_then(Document::path);
+        let path = path.or(self.kept_at.as_deref());
         path.and_then(Path::parent)
             .map(Path::to_path_buf)
             .unwrap_or_default()
@@ -198,17 +224,19 @@ impl Session {
     /// Takes in what the worker has found; whether there was anything.
     pub fn poll(&mut self) -> bool {
         let room = self.room.as_ref().map(Receiver::try_recv);
+        let has_room = matches!(room, Some(Ok(_)));
         match room {
             Some(Ok(nearness)) => self.take_room(nearness),
             Some(Err(TryRecvError::Disconnected)) => self.room = None,
             _ => {}
         }
+        let has_exported = self.poll_export();
         match self.worker.answer() {
             Some(report) => {
                 self.take(report);
                 true
             }
-            None => false,
+            None => has_room || has_exported,
         }
     }
 
@@ -221,11 +249,19 @@ impl Session {
             let nearness = receiver.recv().unwrap_or_default();
             self.take_room(nearness);
         }
+        self.wait_export();
     }
 
     fn take(&mut self, report: Report) {
         self.seconds = report.seconds;
+        let opening = self.opening.take();
         match report.found {
+            Ok(Found::Kept(kept)) => {
+                self.forget();
+                self.kept_at = opening;
+                self.show(Shown::Kept(kept));
+            }
+            Err(problems) if opening.is_some() => self.tell_all(&problems),
             Ok(Found::Plan(plan)) => {
                 self.ways = vec![0; plan.runs.len()];
                 self.found = Some(Arc::clone(&plan));
@@ -233,8 +269,6 @@ impl Session {
                 self.problems.clear();
                 self.show(Shown::Plan(plan));
             }
-            Ok(Found::Kept(kept)) => self.show(Shown::Kept(kept)),
-            Err(problems) if self.document.is_none() => self.tell_all(&problems),
             Err(problems) => self.problems = problems,
         }
     }
@@ -246,9 +280,8 @@ impl Session {
         self.run = self.run.min(self.shown.count().saturating_sub(1));
         let pieces = self.shown.run(self.run).map_or(0, |run| run.pieces().len());
         self.piece = self.piece.filter(|piece| *piece < pieces);
-        self.step = self
-            .step
-            .map(|step| step.min((2 * pieces).saturating_sub(1)));
+        self.cuttings = self.shown.cuttings();
+        self.list_steps();
         self.view.wants_fit |= is_first;
         if let Shown::Plan(plan) = &self.shown {
             self.warnings.clone_from(&plan.warnings);
@@ -298,6 +331,11 @@ impl Session {
         self.worker.is_busy()
     }
 
+    /// Whether anything goes on beside the window that it shows.
+    pub const fn is_working(&self) -> bool {
+        self.worker.is_busy() || self.is_exporting()
+    }
+
     /// How far it is.
     pub fn progress(&self) -> Option<Progress> {
         self.worker.progress().filter(|_| self.worker.is_busy())
@@ -311,6 +349,7 @@ impl Session {
     /// Gives up what is worked at; what is shown stays.
     pub fn cancel(&mut self) {
         self.worker.drop_work();
+        self.opening = None;
         self.tell(
             "Planning was canceled: what is shown may be of an earlier job.",
             false,
@@ -323,6 +362,7 @@ impl Session {
             self.run = run;
             self.piece = None;
             self.step = self.step.map(|_| 0);
+            self.list_steps();
             self.revision += 1;
             self.measure_room();
         }
@@ -379,22 +419,36 @@ impl Session {
         self.show(Shown::Plan(plan));
     }
 
+    fn list_steps(&mut self) {
+        self.steps = steps(&self.shown, self.cutting(), self.run);
+        let last = self.steps.len().checked_sub(1);
+        self.step = self.step.and_then(|step| Some(step.min(last?)));
+    }
+
+    /// How the run that is looked at is cut.
+    pub fn cutting(&self) -> Option<&Cutting> {
+        self.cuttings.get(self.run)
+    }
+
     /// Steps of building the run.
-    pub fn steps(&self) -> Vec<Step> {
-        let Some(run) = self.shown.run(self.run) else {
-            return Vec::new();
-        };
-        let last = self
-            .shown
-            .closing(self.run)
-            .and_then(|(piece, longer)| Some((piece, longer?)));
-        steps(run, self.shown.saw(self.run), self.shown.style(), last)
+    pub fn steps(&self) -> &[Step] {
+        &self.steps
+    }
+
+    /// The step that is shown.
+    pub fn step_at_hand(&self) -> Option<&Step> {
+        self.steps.get(self.step?)
+    }
+
+    /// Pieces that are cut, or that stand, once the step that is shown is done.
+    pub fn done(&self) -> BTreeSet<PieceAt> {
+        self.step
+            .map_or_else(BTreeSet::new, |at| done(&self.steps, at))
     }
 
     /// Goes so many steps on, or back.
     pub fn go(&mut self, by: isize) {
-        let count = 2 * self.shown.run(self.run).map_or(0, |run| run.pieces().len());
-        if let (Some(step), Some(last)) = (self.step, count.checked_sub(1)) {
+        if let (Some(step), Some(last)) = (self.step, self.steps.len().checked_sub(1)) {
             self.step = Some(step.saturating_add_signed(by).min(last));
         }
     }

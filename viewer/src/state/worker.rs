@@ -4,6 +4,7 @@
 //! panics there is told and does not end the program.
 
 use super::built::close_gap;
+use super::opened::kept_plan;
 use super::order::{Found, Order, Refused};
 use runwright::job::{Job, LoadedScan, Problem, ScanOrder};
 use runwright::plan::plan_with;
@@ -208,6 +209,10 @@ fn work(
             }
             search(effort, signals, |control| plan_with(&job, control))
                 .map(|plan| Found::Plan(Arc::new(plan)))
+        }
+        Order::Look { path, bytes } => {
+            let kept = kept_plan(&path, &bytes)?;
+            Ok(Found::Kept(Arc::new(kept)))
         }
         Order::Close { path, bytes } => {
             let kept = search(Effort::Normal, signals, |control| {

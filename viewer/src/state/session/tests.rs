@@ -63,6 +63,89 @@ fn errors_stand_at_their_field_and_the_run_stays() {
     assert!(session.problems.is_empty() && !session.is_stale);
 }
 
+fn export(session: &mut Session, folder: &Path) {
+    let wish = Wish {
+        folder: folder.display().to_string(),
+        ..Wish::default()
+    };
+    session.export(wish, false);
+    assert!(session.is_exporting());
+    session.wait();
+}
+
+#[test]
+fn what_is_wrong_with_an_export_is_told_in_place_and_nothing_is_written() {
+    let (folder, mut session) = stack();
+    let out = folder.path().join("out");
+    let mut wish = Wish {
+        folder: out.display().to_string(),
+        ..Wish::default()
+    };
+    wish.choices.paper = "thick".to_owned();
+    wish.choices.template = "mine.typ".to_owned();
+    fs::write(folder.path().join("mine.typ"), "#let x = (").unwrap();
+    session.export(wish.clone(), false);
+    session.wait();
+    let Some(Ask::Export(asked)) = session.ask.take() else {
+        panic!("asks again")
+    };
+    assert_eq!(asked.problems[0].path, "paper");
+    wish.choices.paper = "0.1".to_owned();
+    session.export(wish.clone(), false);
+    session.wait();
+    let Some(Ask::Export(asked)) = session.ask.take() else {
+        panic!("asks again")
+    };
+    assert_eq!(asked.problems[0].path, "template");
+    assert!(!out.exists());
+    // The job itself is never written over, and a canceled export writes nothing.
+    wish.choices.template.clear();
+    session.export(wish.clone(), false);
+    session.cancel_export();
+    session.wait();
+    assert!(
+        !out.exists()
+            || session
+                .notice
+                .as_ref()
+                .is_some_and(|n| n.text.contains("Wrote"))
+    );
+}
+
+#[test]
+fn a_plan_s_packet_and_a_closing_s_files_are_exported() {
+    let (folder, mut session) = stack();
+    export(&mut session, &folder.path().join("all"));
+    session.open(&folder.path().join("all/plan.json"));
+    session.wait();
+    let again = folder.path().join("again");
+    export(&mut session, &again);
+    assert_eq!(
+        fs::read(again.join("packet.pdf")).unwrap(),
+        fs::read(folder.path().join("all/packet.pdf")).unwrap(),
+        "the plan's file makes the same packet"
+    );
+    for name in ["stack.json", "stack-built.json"] {
+        let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
+        fs::copy(from.join(name), folder.path().join(name)).unwrap();
+    }
+    session.open(&folder.path().join("stack-built.json"));
+    session.wait();
+    let out = folder.path().join("closing");
+    export(&mut session, &out);
+    for name in [
+        "closure.txt",
+        "closure.json",
+        "closure.svg",
+        "closure.dxf",
+        "closure.stl",
+        "closure-in-place.stl",
+        "plan.json",
+    ] {
+        assert!(out.join(name).exists(), "{name}: {:?}", session.ask);
+    }
+}
+
 #[test]
 fn a_way_is_taken_at_once_and_exported() {
     let (folder, mut session) = with(include_str!("../../../../examples/bay.json"));
@@ -72,12 +155,13 @@ fn a_way_is_taken_at_once_and_exported() {
     let taken = session.found_ways()[1].0.run.clone();
     assert_eq!(session.shown.run(0), Some(&taken));
     let out = folder.path().join("out");
-    session.export(&out, false);
+    export(&mut session, &out);
     let text = fs::read(out.join("plan.json")).unwrap();
     let read = runwright::plan::read_plan(&text).unwrap();
     assert_eq!(read.runs[0].run.pieces().len(), taken.pieces().len());
     for name in [
         "sheet.txt",
+        "packet.pdf",
         "pieces.csv",
         "patterns.svg",
         "run.svg",
@@ -85,11 +169,11 @@ fn a_way_is_taken_at_once_and_exported() {
     ] {
         assert!(out.join(name).exists(), "{name}");
     }
-    session.export(&out, false);
-    assert!(
-        matches!(session.ask, Some(Ask::Export(_, true))),
-        "never over other files unasked"
-    );
+    export(&mut session, &out);
+    let Some(Ask::Export(wish)) = session.ask.take() else {
+        panic!("never over other files unasked")
+    };
+    assert!(wish.taken.contains(&"plan.json".to_owned()), "{wish:?}");
     session.take_way(0);
     session.wait();
     assert_eq!(session.way(), 0);
@@ -128,6 +212,7 @@ fn bad_files_are_told_and_leave_all_as_it_is() {
     ] {
         session.notice = None;
         session.open(&path);
+        session.wait();
         assert!(session.notice.as_ref().is_some_and(|notice| notice.is_bad));
         assert!(session.shown.run(0).is_some());
     }
@@ -149,13 +234,14 @@ fn bad_files_are_told_and_leave_all_as_it_is() {
 #[test]
 fn a_plan_and_a_build_are_shown() {
     let (folder, mut session) = stack();
-    session.export(&folder.path().join("out"), false);
+    let steps = session.steps().to_vec();
+    export(&mut session, &folder.path().join("out"));
     session.open(&folder.path().join("out/plan.json"));
+    session.wait();
     assert!(session.document.is_none() && session.shown.run(0).is_some());
-    assert_eq!(
-        session.steps().len(),
-        2 * session.shown.run(0).unwrap().pieces().len()
-    );
+    let titles =
+        |steps: &[Step]| -> Vec<String> { steps.iter().map(|step| step.title.clone()).collect() };
+    assert_eq!(titles(session.steps()), titles(&steps));
     session.open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples/stack-built.json"));
     session.wait();
     assert_eq!(session.shown.closing(0).unwrap().0, 4);

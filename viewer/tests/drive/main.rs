@@ -2,6 +2,9 @@
 //! keys. Needs Xvfb, xdotool and a Vulkan driver; where they are missing the test fails
 //! and says what to install.
 
+#[cfg(target_os = "linux")]
+mod drop;
+
 use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -62,6 +65,17 @@ impl Window {
                 && told["picture"].as_u64() > Some(PICTURES)
         });
         window
+    }
+
+    /// Its number on the display.
+    fn id(&self) -> u32 {
+        let found = Command::new("xdotool")
+            .args(["search", "--name", "Runwright bench"])
+            .env("DISPLAY", &self.display)
+            .output()
+            .unwrap();
+        let text = String::from_utf8_lossy(&found.stdout).into_owned();
+        text.trim().lines().last().unwrap().parse().unwrap()
     }
 
     fn told(&self) -> Value {
@@ -196,7 +210,7 @@ fn server(folder: &Path) -> (Ending, String) {
     }
 }
 
-const STACK: &str = include_str!("../../examples/stack.json");
+const STACK: &str = include_str!("../../../examples/stack.json");
 
 #[test]
 fn edit_plan_choose_step_and_save() {
@@ -282,7 +296,7 @@ fn edit_plan_choose_step_and_save() {
 
 #[test]
 fn open_ways_measure_section_room_corners_and_export() {
-    let bay = include_str!("../../examples/bay.json");
+    let bay = include_str!("../../../examples/bay.json");
     let window = Window::open(STACK);
 
     // Opening by name; a file that is none is told and changes nothing.
@@ -360,4 +374,40 @@ fn open_ways_measure_section_room_corners_and_export() {
     window.tool(&["key", "z"]);
     window.tool(&["keyup", "ctrl"]);
     window.until("undone", |told| told["dirty"] == false);
+}
+
+/// A file is dropped on the window; then nothing happens, and nothing is drawn.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_is_dropped_and_an_idle_window_rests() {
+    let window = Window::open(STACK);
+    let file = window.folder.path().join("bay.json");
+    fs::write(&file, include_str!("../../../examples/bay.json")).unwrap();
+    let id = window.id();
+    assert!(drop::takes_files(&window.display, id));
+    drop::drop_file(&window.display, id, &file, window.place("picture"));
+    window.until("the dropped job", |told| {
+        told["file"] == "bay.json" && told["busy"] == false && told["pieces"] == 8
+    });
+
+    // The tack-up's first tape, then back: the steps are the library's.
+    window.click("to-build");
+    window.until("a cut", |told| {
+        told["title"]
+            .as_str()
+            .is_some_and(|title| title.starts_with("Cut"))
+    });
+    window.click("to-plan");
+
+    // Idle: of all looks at the window hardly one draws.
+    let rested = window.until("rest", |told| told["drawn"].as_u64().is_some());
+    let (count, drawn) = (&rested["picture"], &rested["drawn"]);
+    let looks = |told: &Value| told["picture"].as_u64().unwrap() - count.as_u64().unwrap();
+    let told = window.until("many looks", |told| looks(told) > 400);
+    let drew = told["drawn"].as_u64().unwrap() - drawn.as_u64().unwrap();
+    assert!(
+        drew * 4 < looks(&told),
+        "{drew} pictures in {} looks",
+        looks(&told)
+    );
 }
