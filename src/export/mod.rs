@@ -27,7 +27,8 @@ pub use crate::plan::FORMAT;
 pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
 pub use closing::{
-    advice_text, against_text, closing_json, closing_patterns, closing_plan_json, closing_sheet, closing_stls,
+    advice_text, against_text, closing_json, closing_patterns, closing_plan_json, closing_sheet,
+    closing_stls,
 };
 pub use drawing::Drawing;
 pub use flat::PaperSize;

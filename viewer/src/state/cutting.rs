@@ -1,10 +1,7 @@
 //! [`Cutting`]: what is sawn, stick by stick, as the packet's saw sheet has it.
 
 use runwright::plan::{Plan, PlanFile};
-use runwright::run::Run;
-use runwright::shop::{
-    Drops, SawSheet, SawStep, SeamPlan, Stick, StickCut, StickLayout, StickSource,
-};
+use runwright::shop::{CutList, Drops, SawCut, SeamPlan, StickChoice, StickSource, StickToCut};
 use runwright::tube::Tube;
 use runwright::units::{Angle, Length, Style};
 
@@ -67,53 +64,33 @@ pub struct Cutting {
     pub sticks: Vec<CutStick>,
 }
 
-/// A run with what its cutting comes from.
-pub struct ToCut<'a> {
-    /// Which of the runs, from 0.
-    pub index: usize,
-    /// Its pieces.
-    pub run: &'a Run,
-    /// What the saw takes.
-    pub kerf: Length,
-    /// Where its weld seams lie.
-    pub seams: Option<&'a SeamPlan>,
-    /// How numbers are written.
-    pub style: Style,
-}
-
 impl Cutting {
     /// Of every run of a plan.
     pub fn of_plan(plan: &Plan) -> Vec<Self> {
-        let runs = plan.runs.iter().zip(&plan.job.runs).enumerate();
-        runs.map(|(index, (planned, asked))| {
-            let to_cut = ToCut {
-                index,
-                run: planned.run(),
-                kerf: asked.task.rates.kerf,
-                seams: planned.seams.as_ref(),
-                style: plan.job.style,
-            };
-            to_cut.from(&plan.sticks)
-        })
-        .collect()
+        let seams: Vec<Option<&SeamPlan>> =
+            plan.runs.iter().map(|run| run.seams.as_ref()).collect();
+        Self::all(&plan.cut_list(), &seams, plan.job.style)
     }
 
     /// Of every run of a plan's file.
     pub fn of_file(plan: &PlanFile) -> Vec<Self> {
         let layouts = plan.layouts();
         let seams = plan.seam_plans(&layouts);
-        let runs = plan.runs.iter().zip(&seams).enumerate();
-        runs.map(|(index, (file, seams))| {
-            let to_cut = ToCut {
-                index,
-                run: &file.run,
-                kerf: file.quoting.rates.kerf,
-                seams: seams.as_ref(),
-                style: plan.style,
-            };
-            to_cut.from(&layouts)
-        })
-        .collect()
+        let seams: Vec<Option<&SeamPlan>> = seams.iter().map(Option::as_ref).collect();
+        Self::all(&plan.cut_list(&layouts), &seams, plan.style)
+    }
+
+    /// For each run, those sticks that a piece of it is cut from.
+    pub fn all(list: &CutList<'_>, seams: &[Option<&SeamPlan>], style: Style) -> Vec<Self> {
+        let of_run = |(run, seams): (usize, &Option<&SeamPlan>)| {
+            let own = list.sticks.iter().filter(|stick| stick.cuts_run(run));
+            Self {
+                sticks: own
+                    .map(|stick| CutStick::new(stick, *seams, style))
+                    .collect(),
+            }
+        };
+        seams.iter().enumerate().map(of_run).collect()
     }
 
     /// The cut at which a piece drops off.
@@ -130,111 +107,72 @@ impl Cutting {
     }
 }
 
-impl ToCut<'_> {
-    /// From those sticks of its tube that hold a piece of it; in order from one stick where
-    /// none are laid out.
-    pub fn from(&self, layouts: &[StickLayout]) -> Cutting {
-        let own = layouts
-            .iter()
-            .find(|layout| layout.tube == *self.run.tube());
-        let sticks = match own {
-            Some(layout) => {
-                let all = layout.sticks.iter().enumerate();
-                let own = all.filter(|(_, stick)| stick.pieces().any(|(run, _)| run == self.index));
-                own.map(|(number, stick)| self.of_stick(layout, number, stick))
-                    .collect()
+impl CutStick {
+    fn new(stick: &StickToCut<'_>, seams: Option<&SeamPlan>, style: Style) -> Self {
+        let (title, number) = match stick.choice {
+            StickChoice::Layout {
+                layout,
+                number,
+                stick,
+            } => {
+                let source = match stick.source {
+                    StickSource::New { .. } => "new",
+                    StickSource::Shelf { .. } => "from the shelf",
+                    StickSource::Missing => "MISSING: buy or find it",
+                };
+                let title = format!(
+                    "stick {} of {}: {source}, {}",
+                    number + 1,
+                    layout.sticks.len(),
+                    style.length(stick.length)
+                );
+                (title, number)
             }
-            None => self.in_order().into_iter().collect(),
-        };
-        Cutting { sticks }
-    }
-
-    fn of_stick(&self, layout: &StickLayout, number: usize, stick: &Stick) -> CutStick {
-        let source = match stick.source {
-            StickSource::New { .. } => "new",
-            StickSource::Shelf { .. } => "from the shelf",
-            StickSource::Missing => "MISSING: buy or find it",
-        };
-        CutStick {
-            title: format!(
-                "stick {} of {}: {source}, {}",
-                number + 1,
-                layout.sticks.len(),
-                self.style.length(stick.length)
+            StickChoice::Run { .. } => (
+                format!("one stick, {} or more", style.length(stick.taken())),
+                0,
             ),
-            line: self.line(number),
+        };
+        Self {
+            title,
+            line: seams.and_then(|seams| line(seams, number)),
             cuts: stick
                 .cuts
                 .iter()
-                .map(|cut| laid_out(cut, &layout.tube))
+                .map(|cut| Cut::new(cut, stick.tube))
                 .collect(),
         }
     }
-
-    /// The scribed line against the weld seam: the other way round than the seam against it.
-    fn line(&self, stick: usize) -> Option<Angle> {
-        let sticks = self.seams?.sticks();
-        let own = sticks.iter().find(|(number, _)| *number == stick);
-        own.map(|(_, offset)| (-*offset).wrapped())
-    }
-
-    fn in_order(&self) -> Option<CutStick> {
-        let saw = SawSheet::new(self.run, self.kerf);
-        if saw.steps.is_empty() {
-            return None;
-        }
-        let cuts = saw.steps.iter();
-        Some(CutStick {
-            title: format!("one stick, {} or more", self.style.length(saw.stick())),
-            line: self.line(0),
-            cuts: cuts
-                .map(|step| one_by_one(self.index, step, self.run.tube()))
-                .collect(),
-        })
-    }
 }
 
-fn round(mark: Angle, tube: &Tube) -> Length {
-    tube.circumference() * (mark.wrapped() / Angle::FULL)
+/// The scribed line against the weld seam: the other way round than the seam against it.
+fn line(seams: &SeamPlan, stick: usize) -> Option<Angle> {
+    let sticks = seams.sticks();
+    let own = sticks.iter().find(|(number, _)| *number == stick);
+    own.map(|(_, offset)| (-*offset).wrapped())
 }
 
-fn laid_out(cut: &StickCut, tube: &Tube) -> Cut {
-    Cut {
-        off: match cut.drops {
-            Drops::End => Off::End,
-            Drops::Wedge => Off::Waste,
-            Drops::Piece { run, piece, turned } => Off::Piece {
-                run,
-                piece: piece.saturating_sub(1),
-                end_first: turned,
+impl Cut {
+    fn new(cut: &SawCut, tube: &Tube) -> Self {
+        Self {
+            off: match cut.drops {
+                Drops::End => Off::End,
+                Drops::Wedge => Off::Waste,
+                Drops::Piece { run, piece, turned } => Off::Piece {
+                    run,
+                    piece: piece.saturating_sub(1),
+                    end_first: turned,
+                },
             },
-        },
-        feed: cut.feed,
-        stop: cut.stop,
-        rotate: cut.rotate,
-        angle: cut.angle,
-        mark: cut.mark,
-        round: round(cut.mark, tube),
-        half_turn: cut.is_half_turn(),
-        again: cut.again,
-    }
-}
-
-fn one_by_one(run: usize, step: &SawStep, tube: &Tube) -> Cut {
-    Cut {
-        off: Off::Piece {
-            run,
-            piece: step.piece.saturating_sub(1),
-            end_first: false,
-        },
-        feed: step.feed,
-        stop: step.stop,
-        rotate: step.rotate,
-        angle: step.angle,
-        mark: step.mark,
-        round: round(step.mark, tube),
-        half_turn: step.is_half_turn(),
-        again: step.again,
+            feed: cut.feed,
+            stop: cut.stop,
+            rotate: cut.rotate,
+            angle: cut.angle,
+            mark: cut.mark,
+            round: cut.round(tube.circumference()),
+            half_turn: cut.is_half_turn(),
+            again: cut.again,
+        }
     }
 }
 
@@ -263,7 +201,7 @@ mod tests {
     fn without_sticks_it_is_the_saw_sheet() {
         let plan = planned(STACK);
         let cutting = &Cutting::of_plan(&plan)[0];
-        let steps = &plan.runs[0].saw.steps;
+        let steps = &plan.cut_list().sticks[0].cuts;
         assert_eq!(cutting.sticks.len(), 1);
         assert_eq!(cutting.sticks[0].cuts.len(), steps.len());
         for (cut, step) in cutting.sticks[0].cuts.iter().zip(steps) {
