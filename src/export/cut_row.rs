@@ -12,7 +12,7 @@ pub(super) const STEPS: [&str; 6] = [
     "For each row: push the stick by FEED (kerf included; measured along its center, or on a line a quarter round from the line and the long side), turn it clockwise by ROTATE, set the saw to ANGLE, cut. The piece of that number drops off.",
     "STOP in place of feed: a flat stop, square to the tube and as wide, on the side where pieces drop off. The foremost point of the cut face touches it; the distance is to where the saw meets the tube at its long side, no kerf in it.",
     "Check: MARK is how far clockwise from the scribed line the dropped piece's long side is, ROUND the same with a tape round the tube. It runs the other way from ROTATE, because a tube turned clockwise brings marks from the other side.",
-    "HALF TURN: nothing but a half turn before this cut. AGAIN: saw and stop stay as they are, half a turn (square cuts: any), cut; such pieces are alike. After a miter, the faces on both sides of the cut mate as cut.",
+    "HALF TURN: nothing but a half turn before this cut. AGAIN: saw and stop stay as they are, half a turn (square cuts: any), cut; such pieces are alike. After a miter, the faces on both sides of the cut mate as cut. FOR LAST: so much longer than planned, to be cut to the gap that is left.",
 ];
 
 /// One cut in the shop's words.

@@ -1,6 +1,7 @@
 //! What `sheet.txt` says of how far off a run may end, and of the piece to leave for
 //! last.
 
+use super::text::paragraph;
 use crate::job::Job;
 use crate::plan::PlannedRun;
 use crate::run::Port;
@@ -121,29 +122,13 @@ fn closure(
     let number = closing.piece;
     let trim = marked_trim(closing.trim, style.unit);
     let long = planned.run().pieces()[number - 1].piece.long_side() + trim;
-    writeln!(
-        out,
-        "  LEAVE PIECE {number} FOR LAST and cut it {} longer than listed under PIECES; SAW has it so (long",
+    let said = format!(
+        "LEAVE PIECE {number} FOR LAST and cut it {} longer than listed under PIECES; SAW has it so (long side {}). Tack up what comes before it from the first port and what comes after it from the last, then cut piece {number} to the gap that is left. The extra is for three deviations along the piece; what is off sideways goes into its end cuts, some {} off those listed.",
         style.length(trim),
-    )?;
-    writeln!(
-        out,
-        "  side {}). Tack up what comes before it from the first port and what comes after it from",
         style.length(long),
-    )?;
-    writeln!(
-        out,
-        "  the last, then cut piece {number} to the gap that is"
-    )?;
-    writeln!(
-        out,
-        "  left. The extra is for three deviations along the piece; what is off sideways goes into its end"
-    )?;
-    writeln!(
-        out,
-        "  cuts, some {} off those listed.",
         style.angle(closing.askew[0].max(closing.askew[1])),
-    )?;
+    );
+    paragraph(out, &said)?;
     if closing.trim_by_making < closing.trim {
         let making = style.length(marked_trim(closing.trim_by_making, style.unit));
         writeln!(out, "  Were both ports exactly known, {making} would do.")?;

@@ -163,7 +163,9 @@ fn list(ui: &mut Ui, session: &mut Session, desk: &mut Desk, numbers: &[PieceNum
     }
     if let Some((_, longer)) = session.shown.closing(session.run) {
         let text = match longer {
-            Some(longer) => format!("* leave for last; cut it {longer} longer, then to the gap"),
+            Some(longer) => {
+                format!("* for last: sawn {longer} longer than planned, then cut to the gap")
+            }
             None => "* closes the gap".to_owned(),
         };
         ui.add(Label::new(soft(text)).wrap());

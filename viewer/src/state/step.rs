@@ -224,7 +224,7 @@ impl Maker<'_> {
             && number == piece + 1
         {
             notes.push(format!(
-                "this one closes the gap: feed {longer} more, cut it when the gap is built"
+                "this one closes the gap: sawn {longer} longer than planned, cut to the gap when that is built"
             ));
         }
         notes
