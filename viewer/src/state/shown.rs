@@ -7,7 +7,7 @@ use super::step::Step;
 use runwright::geometry::Point;
 use runwright::plan::Plan;
 use runwright::run::Run;
-use runwright::shop::TackUp;
+use runwright::shop::{TackUp, marked_trim};
 use runwright::units::{LengthUnit, Style};
 use std::sync::Arc;
 
@@ -147,7 +147,8 @@ impl Shown {
             Self::Nothing => None,
             Self::Plan(plan) => {
                 let closing = plan.runs.get(index)?.stack_up.closing?;
-                Some((closing.piece, Some(self.style().length(closing.trim))))
+                let trim = marked_trim(closing.trim, self.style().unit);
+                Some((closing.piece, Some(self.style().length(trim))))
             }
             Self::Kept(_) => Some((self.kept(index)?.closing.first()?.0 + 1, None)),
         }
