@@ -13,6 +13,7 @@ use crate::geometry::{Point, Segment};
 use crate::survey::adjust::{Adjusted, adjust, chance};
 use crate::units::Length;
 use nalgebra::DVector;
+use rayon::prelude::*;
 
 /// Points that are left out in turn, at most.
 const TRIED: usize = 24;
@@ -88,8 +89,9 @@ pub(super) fn single_out(
         counts
     };
     let tried = in_doubt(readings, fit, worst, hints);
+    // Each is a search of its own; the least is the same on any number of cores.
     let (i, best) = tried
-        .into_iter()
+        .into_par_iter()
         .filter_map(|i| {
             let found = hints.adjusted(readings, &fit.adjusted.x, &without(i))?;
             Some((i, found))
