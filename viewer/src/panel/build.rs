@@ -52,7 +52,11 @@ fn title(ui: &mut Ui, step: &Step, at: usize, count: usize) {
     ui.horizontal(|ui| {
         ui.label(
             RichText::new(&step.title)
-                .size(46.0)
+                .size(if step.title.chars().count() > 24 {
+                    30.0
+                } else {
+                    46.0
+                })
                 .strong()
                 .color(ink(palette::INK)),
         );
