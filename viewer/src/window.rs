@@ -21,7 +21,7 @@ const OWED: u32 = 4;
 const WORKING: Duration = Duration::from_millis(120);
 /// How often it is drawn when nothing happens at all: no system tells when another window
 /// that covered it has gone.
-const SELDOM: Duration = Duration::from_secs(3);
+const SELDOM: Duration = Duration::from_secs(5);
 
 /// When the next picture is due.
 #[derive(Debug)]
@@ -195,7 +195,7 @@ mod tests {
         };
         let (_, now) = run(&mut due, 1, false);
         let (idle, _) = run(&mut due, 60, false);
-        assert!(idle <= 21, "{idle} pictures in an idle minute");
+        assert!(idle <= 13, "{idle} pictures in an idle minute");
         let (working, _) = run(&mut due, 10, true);
         assert!((70..=90).contains(&working), "{working}");
         due.touch(now + Duration::from_secs(70));

@@ -128,7 +128,7 @@ fn a_section_through_a_run() {
         "section.png",
         &draw(
             "stack.json",
-            &["--bare", "--view", "minus-y", "--section", "-y=0.4"],
+            &["--bare", "--view", "minus-y", "--section", "y=0.4"],
         ),
     );
 }
@@ -156,6 +156,33 @@ fn a_step_of_building_in_large_letters() {
         tallest >= 64,
         "{tallest} pixels: less than 17 mm at 96 to the inch"
     );
+}
+
+#[test]
+fn a_joint_is_tacked_with_its_marks_drawn_and_what_is_to_come_ghosted() {
+    let picture = draw("stack.json", &["--step", "12", "--size", "1600x1000"]);
+    compare("tack.png", &picture);
+    assert!(
+        count(&picture, palette::TIGHT, 24) > 300,
+        "marks on the pieces"
+    );
+}
+
+/// Through the plane of a section one looks into the walls themselves, which are filled.
+#[test]
+fn cut_walls_are_filled() {
+    let view = ["--bare", "--view", "minus-y"];
+    let filled = |more: &[&str]| {
+        let picture = draw("stack.json", &[&view, more].concat());
+        let [a, b] = palette::TUBE;
+        // As dark as the shader makes the color of a cut.
+        let dark = |part: u8| ((f64::from(part) / 255.0).powf(2.2) * 0.42).powf(1.0 / 2.2) * 255.0;
+        let dark =
+            |c: palette::Color| palette::Color(dark(c.0) as u8, dark(c.1) as u8, dark(c.2) as u8);
+        count(&picture, dark(a), 3) + count(&picture, dark(b), 3)
+    };
+    let (cut, whole) = (filled(&["--section", "y=0.4"]), filled(&[]));
+    assert!(cut > whole + 500, "{cut} and {whole}");
 }
 
 #[test]

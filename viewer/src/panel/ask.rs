@@ -3,14 +3,17 @@
 use super::desk::{Browse, Desk};
 use super::look::{ink, main_button, problem, soft, wrong};
 use crate::palette;
-use crate::state::{Ask, Choices, Page, Session, Wish};
-use egui::{Align2, Context, Id, Key, Label, Order, RichText, TextEdit, Ui, Window, vec2};
+use crate::state::{Ask, Choices, Notice, Page, Session, Wish};
+use egui::{Align2, Context, Id, Key, Label, Order, Rect, RichText, TextEdit, Ui, Window, vec2};
 use kiss3d::egui;
 use std::path::{Path, PathBuf};
 
+/// Width of news, however narrow the picture.
+const NARROWEST: f32 = 320.0;
+
 /// Draws what there is.
-pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk) {
-    notice(ctx, session, desk);
+pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, picture: Rect) {
+    notice(ctx, session, desk, picture);
     let Some(ask) = session.ask.take() else {
         return;
     };
@@ -279,7 +282,11 @@ fn go(session: &mut Session, then: Option<&Path>) {
     }
 }
 
-fn notice(ctx: &Context, session: &mut Session, desk: &mut Desk) {
+/// News at the foot of the picture, where they cover nothing that is pressed.
+fn notice(ctx: &Context, session: &mut Session, desk: &mut Desk, picture: Rect) {
+    if session.notice.as_ref().is_some_and(Notice::is_old) {
+        session.notice = None;
+    }
     let Some(notice) = session.notice.clone() else {
         return;
     };
@@ -292,9 +299,11 @@ fn notice(ctx: &Context, session: &mut Session, desk: &mut Desk) {
         .title_bar(false)
         .resizable(false)
         .order(Order::Foreground)
-        .anchor(Align2::CENTER_BOTTOM, vec2(0.0, -14.0))
+        .pivot(Align2::CENTER_BOTTOM)
+        .fixed_pos(picture.center_bottom() - vec2(0.0, 14.0))
         .show(ctx, |ui| {
-            ui.horizontal(|ui| {
+            ui.set_max_width((picture.width() - 60.0).max(NARROWEST));
+            ui.horizontal_wrapped(|ui| {
                 ui.add(Label::new(RichText::new(&notice.text).color(ink(color))));
                 let button = ui.button("Fine");
                 desk.mark("fine", button.rect);

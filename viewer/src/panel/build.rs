@@ -5,7 +5,8 @@ use super::look::{ink, region, soft};
 use crate::palette;
 use crate::state::{Session, Step};
 use egui::{
-    Align, Align2, Button, Context, FontId, Label, Layout, Rect, RichText, Sense, Ui, pos2, vec2,
+    Align, Align2, Button, Context, FontId, Label, Layout, Rect, RichText, ScrollArea, Sense, Ui,
+    pos2, vec2,
 };
 use kiss3d::egui;
 
@@ -15,6 +16,15 @@ use kiss3d::egui;
 const LARGEST: f32 = 150.0;
 /// Never smaller than this, however narrow the window.
 const SMALLEST: f32 = 40.0;
+
+/// Size of notes, in points.
+const NOTE: f32 = 22.0;
+/// Letters of a note on as much width as its size.
+const LETTERS: f32 = 1.85;
+/// Height of the buttons at the foot, with what is about them.
+const BUTTONS: f32 = 100.0;
+/// Height of the title.
+const TITLE: f32 = 130.0;
 
 /// Draws it.
 pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
@@ -28,9 +38,12 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
         title(ui, &step, at, count);
         numbers(ui, &step, rect.height());
         ui.add_space(6.0);
-        for note in &step.notes {
-            ui.add(Label::new(RichText::new(note).size(22.0)).wrap());
-        }
+        let room = (rect.bottom() - BUTTONS - ui.cursor().top()).max(40.0);
+        ScrollArea::vertical().max_height(room).show(ui, |ui| {
+            for note in &step.notes {
+                ui.add(Label::new(RichText::new(note).size(NOTE)).wrap());
+            }
+        });
         buttons(ui, session, desk, at, count, rect);
     });
 }
@@ -39,7 +52,11 @@ fn title(ui: &mut Ui, step: &Step, at: usize, count: usize) {
     ui.horizontal(|ui| {
         ui.label(
             RichText::new(&step.title)
-                .size(46.0)
+                .size(if step.title.chars().count() > 24 {
+                    30.0
+                } else {
+                    46.0
+                })
                 .strong()
                 .color(ink(palette::INK)),
         );
@@ -73,7 +90,13 @@ fn title(ui: &mut Ui, step: &Step, at: usize, count: usize) {
 fn numbers(ui: &mut Ui, step: &Step, height: f32) {
     let width = ui.available_width();
     // What title, notes and buttons leave, for each with its name.
-    let fits = (height - 390.0) / step.large.len().max(1) as f32 / 1.05 - 34.0;
+    let letters = (width / NOTE * LETTERS).max(1.0);
+    let lines = step.notes.iter();
+    let lines: f32 = lines
+        .map(|note| (note.chars().count() as f32 / letters).ceil())
+        .sum();
+    let left = height - BUTTONS - TITLE - lines.max(3.0) * NOTE * 1.5;
+    let fits = left / step.large.len().max(1) as f32 / 1.05 - 34.0;
     for (name, value) in &step.large {
         ui.label(RichText::new(name).size(26.0).color(ink(palette::SOFT_INK)));
         let mut size = LARGEST.min(fits).max(SMALLEST);

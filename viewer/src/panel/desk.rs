@@ -36,6 +36,8 @@ pub struct Desk {
     pub shortcuts: Vec<Shortcut>,
     /// What the tools take of the picture's top.
     pub tools: f64,
+    /// The place of a section that is to be opened.
+    pub opened: Option<String>,
     /// Whether the command key is held.
     pub is_command: bool,
 }

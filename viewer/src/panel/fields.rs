@@ -4,13 +4,13 @@ use super::desk::Desk;
 use super::look::{TEXT, ink, problem, region, soft};
 use crate::palette;
 use crate::state::{Action, Field, Kind, Section, Session, Shown, sections};
-use egui::collapsing_header::CollapsingState;
 use egui::text::{CCursor, CCursorRange};
 use egui::{
     Align, Button, CollapsingHeader, ComboBox, Context, Id, Key, Label, Layout, Rect, RichText,
     ScrollArea, TextEdit, Ui, vec2,
 };
 use kiss3d::egui;
+use runwright::units::LengthUnit;
 use serde_json::Value;
 
 /// Width of a label.
@@ -27,21 +27,26 @@ type Typed = Option<(Field, String)>;
 pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
     let mut typed = None;
     let mut pressed = None;
+    let mut begun = None;
     region(ctx, "fields", rect, |ui| {
         ScrollArea::vertical()
             .auto_shrink([false, false])
             .show(ui, |ui| {
                 let Some(document) = &session.document else {
-                    nothing(ui, session);
+                    begun = nothing(ui, session, desk);
                     return;
                 };
                 let value = document.value();
                 loose_problems(ui, session, &value);
                 for section in sections(&value, session.job.as_ref()) {
-                    show(ui, session, desk, &section, &value, &mut typed);
-                    if let Some(action) = actions(ui, desk, &section) {
-                        pressed = Some(action);
-                    }
+                    show(
+                        ui,
+                        session,
+                        desk,
+                        &section,
+                        &value,
+                        (&mut typed, &mut pressed),
+                    );
                 }
                 ui.add_space(40.0);
             });
@@ -50,33 +55,34 @@ pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {
         session.drafts.remove(&field.place.to_string());
         session.commit(&field, &text);
     }
+    if let Some(unit) = begun {
+        session.begin(unit);
+    }
     if let Some(action) = pressed {
         session.drafts.clear();
+        // What is put in is to be filled in.
+        desk.opened = action.edits.first().map(|(place, _)| place.to_string());
         session.change(&action.edits, &action.label);
     }
 }
 
-/// Buttons under a section that is open; the one that was pressed.
-fn actions(ui: &mut Ui, desk: &mut Desk, section: &Section) -> Option<Action> {
-    let mut pressed = None;
-    let id = ui.make_persistent_id(section.place.to_string());
-    let is_open = CollapsingState::load(ui.ctx(), id).is_none_or(|state| state.is_open());
-    if section.fields.is_empty() || is_open {
-        ui.horizontal_wrapped(|ui| {
-            for action in &section.actions {
-                let button = ui.add_enabled(action.hindered.is_none(), Button::new(&action.label));
-                desk.mark(format!("do {}", action.label), button.rect);
-                let button = button.on_disabled_hover_text(action.hindered.unwrap_or_default());
-                if button.clicked() {
-                    pressed = Some(action.clone());
-                }
+/// Buttons of a section; the one that was pressed.
+fn actions(ui: &mut Ui, desk: &mut Desk, section: &Section, pressed: &mut Option<Action>) {
+    ui.horizontal_wrapped(|ui| {
+        for action in &section.actions {
+            let button = ui.add_enabled(action.hindered.is_none(), Button::new(&action.label));
+            desk.mark(format!("do {}", action.label), button.rect);
+            let button = button.on_disabled_hover_text(action.hindered.unwrap_or_default());
+            if button.clicked() {
+                *pressed = Some(action.clone());
             }
-        });
-    }
-    pressed
+        }
+    });
 }
 
-fn nothing(ui: &mut Ui, session: &Session) {
+/// What to do with nothing open; the unit of a job that is begun.
+fn nothing(ui: &mut Ui, session: &Session, desk: &mut Desk) -> Option<LengthUnit> {
+    let mut begun = None;
     match &session.shown {
         Shown::Kept(kept) => {
             ui.heading(&kept.name);
@@ -91,9 +97,22 @@ fn nothing(ui: &mut Ui, session: &Session) {
             ui.add(Label::new("- a plan.json, to look at it and build by it").wrap());
             ui.add(Label::new("- what was built, to see the piece that closes the gap").wrap());
             ui.add_space(8.0);
-            ui.add(Label::new(soft("A first job is written by: runwright new FILE")).wrap());
+            ui.add(Label::new("Or begin a new one and put your own numbers in:").wrap());
+            ui.horizontal(|ui| {
+                for (name, unit) in [
+                    ("New job in inches", LengthUnit::In),
+                    ("New job in mm", LengthUnit::Mm),
+                ] {
+                    let button = ui.button(name);
+                    desk.mark(name, button.rect);
+                    if button.clicked() {
+                        begun = Some(unit);
+                    }
+                }
+            });
         }
     }
+    begun
 }
 
 /// Problems whose place no field shows.
@@ -132,11 +151,12 @@ fn show(
     desk: &mut Desk,
     section: &Section,
     value: &Value,
-    typed: &mut Typed,
+    (typed, pressed): (&mut Typed, &mut Option<Action>),
 ) {
     let has_problem = session.problems_at(&section.place).next().is_some();
     if section.fields.is_empty() {
         ui.label(RichText::new(&section.title).heading());
+        actions(ui, desk, section, pressed);
         return;
     }
     let title = RichText::new(&section.title).heading();
@@ -148,7 +168,11 @@ fn show(
     let header = CollapsingHeader::new(title)
         .id_salt(section.place.to_string())
         .default_open(section.is_open);
-    let header = if has_problem {
+    let is_new = desk.opened.as_ref() == Some(&section.place.to_string());
+    if is_new {
+        desk.opened = None;
+    }
+    let header = if has_problem || is_new {
         header.open(Some(true))
     } else {
         header
@@ -172,14 +196,30 @@ fn show(
             ui.add(Label::new(soft(note)).wrap());
         }
         for (name, value) in &section.lines {
-            ui.horizontal(|ui| {
-                ui.label(soft(name));
-                ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                    ui.add(Label::new(RichText::new(value).strong()).truncate())
-                });
+            reading(ui, name, value);
+        }
+        actions(ui, desk, section, pressed);
+    });
+}
+
+/// A number that is only shown; beside its name where there is room.
+fn reading(ui: &mut Ui, name: &str, value: &str) {
+    /// Letters that stand beside a name.
+    const SHORT: usize = 14;
+    ui.horizontal(|ui| {
+        ui.label(soft(name));
+        if value.chars().count() <= SHORT {
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                ui.label(RichText::new(value).strong())
             });
         }
     });
+    if value.chars().count() > SHORT {
+        ui.horizontal(|ui| {
+            ui.add_space(14.0);
+            ui.add(Label::new(value).wrap());
+        });
+    }
 }
 
 fn is_triple(fields: &[Field]) -> bool {

@@ -86,7 +86,10 @@ pub fn draw(ui: &Ui, session: &Session, pane: &Pane) {
         for mark in marks.into_iter().flatten().filter(own) {
             if let Some(line) = mark_line(run, tack.joint, mark) {
                 let name = session.shown.label(session.run, mark.piece - 1);
-                let text = if mark.clock == Angle::ZERO {
+                let text = if mark.clock == Angle::ZERO && step.is_none() {
+                    // Its line says that already.
+                    String::new()
+                } else if mark.clock == Angle::ZERO {
                     format!("{name}: its line")
                 } else {
                     format!("{name}: {}", session.shown.style().clock(mark.clock))
@@ -110,6 +113,9 @@ fn show(ui: &Ui, session: &Session, pane: &Pane, line: &MarkLine, text: &str) {
     } else {
         // On the far side: seen through the tube.
         painter.line_segment([a, b], Stroke::new(1.5, ink(palette::TIGHT)));
+    }
+    if text.is_empty() {
+        return;
     }
     let away = (b - a).normalized() * 26.0;
     let text = if is_near {

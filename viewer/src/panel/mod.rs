@@ -105,7 +105,7 @@ pub fn draw(
         ways::draw(ctx, session, desk, below(left, right, bottom, all.bottom()));
     }
     tools::draw(ctx, session, stage, desk, picture);
-    ask::draw(ctx, session, desk);
+    ask::draw(ctx, session, desk, picture);
     desk.keys(ctx, session);
     pane
 }

@@ -131,6 +131,12 @@ fn coarse(shape: &Shape) -> Shape {
     clustered(shape, low, cell)
 }
 
+fn add(sum: &mut [f32; 3], more: &[f32; 3]) {
+    sum.iter_mut()
+        .zip(more)
+        .for_each(|(sum, more)| *sum += more);
+}
+
 fn clustered(shape: &Shape, low: [f32; 3], cell: f32) -> Shape {
     let mut cells: HashMap<[i32; 3], u32> = HashMap::new();
     let mut made = Shape::default();
@@ -145,10 +151,8 @@ fn clustered(shape: &Shape, low: [f32; 3], cell: f32) -> Shape {
             counts.len() as u32 - 1
         });
         let i = at as usize;
-        for k in 0..3 {
-            made.points[i][k] += point[k];
-            made.normals[i][k] += normal[k];
-        }
+        add(&mut made.points[i], point);
+        add(&mut made.normals[i], normal);
         counts[i] += 1.0;
         own.push(at);
     }

@@ -5,7 +5,7 @@ use super::section::outline;
 use super::{Bodies, Body, Camera, Part, ScanShapes, Shape};
 use crate::eye::Pane;
 use crate::palette::{self, Color};
-use crate::state::{Phase, PieceAt, SectionPlane, Session, Shown};
+use crate::state::{PieceAt, SectionPlane, Session, Shown};
 use kiss3d::color::Color as Drawn;
 use kiss3d::glamx::{Vec2, Vec3};
 use kiss3d::post_processing::Tonemap;
@@ -20,10 +20,8 @@ use std::sync::Arc;
 
 /// What of a body is left where it is seen through.
 const SEEN_THROUGH: f32 = 0.30;
-/// What of a piece is left that is not there yet…
+/// What of a piece is left that is not cut, or does not stand yet.
 const NOT_YET: f32 = 0.13;
-/// …and of one that is cut, but lies on the bench.
-const CUT: f32 = 0.45;
 /// Width of lines along cuts and joints, in points.
 const LINE: f32 = 1.6;
 
@@ -389,12 +387,10 @@ fn look_of_piece(
     // Where only a gap is closed, all else stands already.
     let is_there =
         done.contains(&(run, piece)) || (session.shown.own_steps(run).is_some() && !closes);
-    match (step.phase, is_there) {
+    match is_there {
         _ if step.subject == Some((run, piece)) => (palette::CHOSEN, 1.0),
-        (Phase::Cut, true) => (plain, CUT),
-        (Phase::Cut, false) => (plain, NOT_YET),
-        (Phase::Tack | Phase::Check, true) => (plain, 1.0),
-        (Phase::Tack | Phase::Check, false) => (plain, NOT_YET),
+        true => (plain, 1.0),
+        false => (plain, NOT_YET),
     }
 }
 

@@ -57,6 +57,17 @@ impl Document {
         }
     }
 
+    /// A new job, saved nowhere yet.
+    pub fn fresh(text: String) -> Self {
+        Self {
+            path: None,
+            text,
+            on_disk: Vec::new(),
+            past: Vec::new(),
+            future: Vec::new(),
+        }
+    }
+
     /// Where it lives.
     pub fn path(&self) -> Option<&Path> {
         self.path.as_deref()

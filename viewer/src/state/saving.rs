@@ -63,7 +63,12 @@ impl Session {
 
     /// Asks where to export, and how; as it was answered last.
     pub fn ask_folder(&mut self) {
-        let usual = self.folder().join("results").display().to_string();
+        let usual = self.folder().join("results");
+        // Whole, so that one sees where it goes.
+        let usual = std::path::absolute(&usual)
+            .unwrap_or(usual)
+            .display()
+            .to_string();
         let mut wish = self.wish.clone();
         if wish.folder.is_empty() {
             wish.folder = usual;
@@ -123,9 +128,10 @@ impl Session {
         let name = path
             .and_then(Path::file_name)
             .map(|name| name.to_string_lossy().into_owned());
-        name.unwrap_or_else(|| match &self.shown {
-            Shown::Kept(kept) => kept.name.clone(),
-            _ => "no job open".to_owned(),
+        name.unwrap_or_else(|| match (&self.shown, &self.document) {
+            (Shown::Kept(kept), _) => kept.name.clone(),
+            (_, Some(_)) => "new job".to_owned(),
+            (_, None) => "no job open".to_owned(),
         })
     }
 

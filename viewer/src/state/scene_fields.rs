@@ -12,8 +12,8 @@ use std::collections::BTreeSet;
 /// Readings of a port that are listed.
 const MOST_READINGS: usize = 24;
 /// Size of a box that is put in, and how far beside the ports it stands, in diameters of the
-/// tube.
-const NEW_BOX: f64 = 2.0;
+/// tube: in view.
+const NEW_BOX: f64 = 0.8;
 
 impl Maker<'_> {
     pub(super) fn scene(&self) -> Section {

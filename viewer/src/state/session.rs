@@ -12,7 +12,7 @@ use super::step::{PieceAt, Step, done, steps};
 use super::view::View;
 use super::worker::{Progress, Report, Worker};
 use runwright::geometry::Point;
-use runwright::job::{Job, Path as Place, Problem, Step as Down, read_job};
+use runwright::job::{Job, Path as Place, Problem, Starter, StarterPort, Step as Down, read_job};
 use runwright::plan::Plan;
 use runwright::route::{Candidate, Effort, Reason, Task};
 use runwright::units::LengthUnit;
@@ -21,6 +21,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::time::{Duration, Instant};
 
 /// Something to be told, until it is read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -29,6 +30,26 @@ pub struct Notice {
     pub text: String,
     /// Whether it is bad news.
     pub is_bad: bool,
+    /// When it was told.
+    pub since: Instant,
+}
+
+/// How long good news stay.
+const READ: Duration = Duration::from_secs(8);
+
+impl Notice {
+    fn new(text: String, is_bad: bool) -> Self {
+        Self {
+            text,
+            is_bad,
+            since: Instant::now(),
+        }
+    }
+
+    /// Whether it has been there long enough: bad news stay until they are read.
+    pub fn is_old(&self) -> bool {
+        !self.is_bad && self.since.elapsed() > READ
+    }
 }
 
 /// A question that waits for its answer.
@@ -117,6 +138,13 @@ impl Session {
         }
     }
 
+    /// Begins a new job in a unit, to be filled in: what `runwright new` would write.
+    pub fn begin(&mut self, unit: LengthUnit) {
+        self.forget();
+        self.document = Some(Document::fresh(first_job(unit)));
+        self.plan();
+    }
+
     /// Opens a file whatever happens to the one that is open. Where it cannot be, all
     /// stays as it is.
     pub fn open_now(&mut self, path: &Path) {
@@ -170,18 +198,12 @@ impl Session {
 
     fn tell_all(&mut self, problems: &[Problem]) {
         let texts: Vec<String> = problems.iter().take(3).map(ToString::to_string).collect();
-        self.notice = Some(Notice {
-            text: texts.join("\n"),
-            is_bad: true,
-        });
+        self.notice = Some(Notice::new(texts.join("\n"), true));
     }
 
     /// Tells something.
     pub fn tell(&mut self, text: impl Into<String>, is_bad: bool) {
-        self.notice = Some(Notice {
-            text: text.into(),
-            is_bad,
-        });
+        self.notice = Some(Notice::new(text.into(), is_bad));
     }
 
     /// Reads the job again and plans it in the background.
@@ -571,6 +593,39 @@ impl Session {
         self.ask = Some(Ask::Unsaved(None));
         false
     }
+}
+
+/// A job between two ports, in common sizes.
+fn first_job(unit: LengthUnit) -> String {
+    let texts = |all: [&str; 3]| all.map(str::to_owned);
+    let (od, wall, far) = if unit.is_imperial() {
+        ("2.5 in", "0.065 in", ["8.5 in", "4 in", "10 in"])
+    } else {
+        ("63.5 mm", "1.65 mm", ["215 mm", "100 mm", "255 mm"])
+    };
+    // In its own unit the number alone.
+    let own = |text: &str| {
+        let end = format!(" {}", unit.symbol());
+        text.strip_suffix(&end).unwrap_or(text).to_owned()
+    };
+    let starter = Starter {
+        units: unit.symbol().to_owned(),
+        od: own(od),
+        wall: own(wall),
+        material: "304".to_owned(),
+        run: "run".to_owned(),
+        from: StarterPort {
+            name: "outlet".to_owned(),
+            center: texts(["0"; 3]),
+            outward: texts(["0", "0", "1"]),
+        },
+        to: StarterPort {
+            name: "exit".to_owned(),
+            center: far.map(own),
+            outward: texts(["-1", "0", "0"]),
+        },
+    };
+    starter.to_json()
 }
 
 /// A list, an entry to a line.

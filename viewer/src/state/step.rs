@@ -163,10 +163,12 @@ impl Maker<'_> {
         };
         let mut step = Step::new(Phase::Cut, title);
         let square = cut.angle == Angle::ZERO;
-        let rotate = match () {
-            () if square => "any".to_owned(),
-            () if cut.half_turn => "half turn".to_owned(),
-            () => style.clock(cut.rotate),
+        let rotate = if square {
+            "any".to_owned()
+        } else if cut.half_turn {
+            "half turn".to_owned()
+        } else {
+            style.clock(cut.rotate)
         };
         let saw = if square {
             "square".to_owned()
@@ -201,7 +203,7 @@ impl Maker<'_> {
         } = cut.off
         {
             step.subject = Some((run, piece));
-            step.notes.extend(self.of_piece(run, piece));
+            step.notes.splice(0..0, self.of_piece(run, piece));
             if end_first {
                 step.notes
                     .push("its end comes off first: turn it end for end to build".to_owned());
@@ -223,9 +225,12 @@ impl Maker<'_> {
         if let Some((number, Some(longer))) = self.shown.closing(run)
             && number == piece + 1
         {
-            notes.push(format!(
-                "this one closes the gap: sawn {longer} longer than planned, cut to the gap when that is built"
-            ));
+            notes.insert(
+                0,
+                format!(
+                    "this one closes the gap: sawn {longer} longer than planned, cut to the gap when that is built"
+                ),
+            );
         }
         notes
     }

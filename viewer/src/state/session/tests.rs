@@ -298,3 +298,25 @@ fn a_dragged_corner_goes_into_the_job_and_can_be_undone() {
     session.undo();
     assert_eq!(session.document.as_ref().unwrap().text(), text);
 }
+
+#[test]
+fn a_new_job_is_begun_planned_and_saved_under_a_name() {
+    for unit in [LengthUnit::In, LengthUnit::Mm] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut session = Session::default();
+        session.begin(unit);
+        session.wait();
+        assert!(session.problems.is_empty(), "{:?}", session.problems);
+        assert!(session.shown.run(0).is_some());
+        assert!(session.document.as_ref().unwrap().is_dirty() && !session.may_close());
+        session.save(false);
+        assert!(
+            matches!(session.ask, Some(Ask::SaveAs(..))),
+            "asks for a name"
+        );
+        session.save_as(&folder.path().join("mine.json"));
+        assert!(!session.document.as_ref().unwrap().is_dirty());
+        let text = fs::read_to_string(folder.path().join("mine.json")).unwrap();
+        assert!(text.contains(unit.symbol()), "{text}");
+    }
+}
