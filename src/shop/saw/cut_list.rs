@@ -4,7 +4,7 @@ use super::cut::{Drops, SawCut};
 use super::longer::Longer;
 use super::sheet::SawSheet;
 use crate::run::Run;
-use crate::shop::{Stick, StickLayout};
+use crate::shop::{Stick, StickLayout, TooLong};
 use crate::tube::Tube;
 use crate::units::Length;
 use std::borrow::Cow;
@@ -15,6 +15,8 @@ use std::borrow::Cow;
 pub struct CutList<'a> {
     /// Layouts first, in order, then runs.
     pub sticks: Vec<StickToCut<'a>>,
+    /// Pieces that no stick of their layout is long enough for.
+    pub too_long: Vec<TooLong>,
 }
 
 /// A stick and its cuts.
@@ -75,7 +77,11 @@ impl<'a> CutList<'a> {
             own.then(|| in_order(number, run, kerf, longer))
         }));
         sticks.retain(|stick| !stick.cuts.is_empty());
-        Self { sticks }
+        let too_long = layouts.iter().flat_map(|layout| &layout.too_long);
+        Self {
+            sticks,
+            too_long: too_long.copied().collect(),
+        }
     }
 }
 

@@ -62,6 +62,8 @@ pub struct CutStick {
 pub struct Cutting {
     /// Sticks in order.
     pub sticks: Vec<CutStick>,
+    /// Pieces of the run, from 0, that no stick is long enough for, and how long one must be.
+    pub too_long: Vec<(usize, Length)>,
 }
 
 impl Cutting {
@@ -84,10 +86,13 @@ impl Cutting {
     pub fn all(list: &CutList<'_>, seams: &[Option<&SeamPlan>], style: Style) -> Vec<Self> {
         let of_run = |(run, seams): (usize, &Option<&SeamPlan>)| {
             let own = list.sticks.iter().filter(|stick| stick.cuts_run(run));
+            let too_long = list.too_long.iter().filter(|long| long.run == run);
+            let too_long = too_long.map(|long| (long.piece.saturating_sub(1), long.needs));
             Self {
                 sticks: own
                     .map(|stick| CutStick::new(stick, *seams, style))
                     .collect(),
+                too_long: too_long.collect(),
             }
         };
         seams.iter().enumerate().map(of_run).collect()
@@ -185,12 +190,9 @@ mod tests {
 
     const STACK: &str = include_str!("../../../examples/stack.json");
 
-    fn with_sticks() -> String {
-        STACK.replacen(
-            "\"ports\"",
-            "\"shop\": { \"sticks\": [ { \"length\": \"10 in\" } ] }, \"ports\"",
-            1,
-        )
+    fn with_sticks(length: &str) -> String {
+        let sticks = format!("\"shop\": {{ \"sticks\": [ {{ \"length\": \"{length}\" }} ] }}, ");
+        STACK.replacen("\"ports\"", &(sticks + "\"ports\""), 1)
     }
 
     fn planned(text: &str) -> Plan {
@@ -212,7 +214,7 @@ mod tests {
 
     #[test]
     fn with_sticks_it_goes_stick_by_stick_and_the_file_says_the_same() {
-        let plan = planned(&with_sticks());
+        let plan = planned(&with_sticks("10 in"));
         let cutting = &Cutting::of_plan(&plan)[0];
         assert!(cutting.sticks.len() > 1, "10 in sticks: more than one");
         for piece in 0..plan.runs[0].run().pieces().len() {
@@ -226,5 +228,15 @@ mod tests {
         for (a, b) in cutting.sticks.iter().zip(&again.sticks) {
             assert_eq!((&a.title, a.cuts.len()), (&b.title, b.cuts.len()));
         }
+    }
+
+    #[test]
+    fn a_piece_longer_than_any_stick_is_named() {
+        let plan = planned(&with_sticks("5 in"));
+        let cutting = &Cutting::of_plan(&plan)[0];
+        assert_eq!(cutting.too_long.len(), 1);
+        let (piece, needs) = cutting.too_long[0];
+        assert!(piece == 3 && needs > Length::from_inches(7.0));
+        assert!(cutting.of_piece(0, piece).is_none());
     }
 }

@@ -138,6 +138,16 @@ impl Maker<'_> {
                 steps.push(step);
             }
         }
+        let long = cutting.too_long.iter();
+        steps.extend(long.map(|(piece, needs)| {
+            let title = format!("Piece {}: no stick is so long", piece + 1);
+            let mut step = Step::new(Phase::Cut, title);
+            step.subject = Some((self.index, *piece));
+            step.large = vec![("A STICK MUST MEASURE".to_owned(), self.style.length(*needs))];
+            step.notes =
+                vec!["get a longer one, or cut the piece in two and weld them square".to_owned()];
+            step
+        }));
         steps
     }
 
@@ -510,5 +520,39 @@ mod tests {
         assert_eq!(before, pieces);
         let gap = steps.iter().find(|step| step.title.starts_with("Gap"));
         assert_eq!(gap.unwrap().large.len(), 5);
+    }
+
+    /// Two runs on the same sticks: each is cut from all that hold a piece of it, and what
+    /// belongs to the other is named so.
+    #[test]
+    fn sticks_that_two_runs_share_name_both() {
+        let text = r#"{ "units": "in", "tube": { "od": 2.5, "wall": 0.065 },
+            "shop": { "sticks": [ { "length": "40 in" } ] },
+            "ports": {
+                "a": { "center": [0, 0, 0], "outward": [0, 0, 1] },
+                "b": { "center": [8.5, 4, 10], "outward": [-1, 0, 0] },
+                "c": { "center": [0, 20, 0], "outward": [0, 0, 1] },
+                "d": { "center": [8.5, 24, 10], "outward": [-1, 0, 0] } },
+            "runs": [ { "name": "near", "from": "a", "to": "b" },
+                      { "name": "far", "from": "c", "to": "d" } ] }"#;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.json");
+        std::fs::write(&path, text).unwrap();
+        let mut session = Session::default();
+        session.open(&path);
+        session.wait();
+        for (run, other) in [(0, "far"), (1, "near")] {
+            session.look_at(run);
+            let cuts = session
+                .steps()
+                .iter()
+                .filter(|step| step.phase == Phase::Cut);
+            let subjects: Vec<PieceAt> = cuts.clone().filter_map(|step| step.subject).collect();
+            let own = subjects.iter().filter(|(of, _)| *of == run).count();
+            assert_eq!(own, session.shown.run(run).unwrap().pieces().len());
+            assert!(subjects.len() > own, "one stick holds both");
+            let titles = cuts.map(|step| step.title.as_str());
+            assert!({ titles }.any(|title| title.ends_with(&format!("of '{other}'"))));
+        }
     }
 }
