@@ -24,7 +24,7 @@ const LETTERS: f32 = 1.85;
 /// Height of the buttons at the foot, with what is about them.
 const BUTTONS: f32 = 100.0;
 /// Height of the title.
-const TITLE: f32 = 130.0;
+const TITLE: f32 = 150.0;
 
 /// Draws it.
 pub fn draw(ctx: &Context, session: &mut Session, desk: &mut Desk, rect: Rect) {

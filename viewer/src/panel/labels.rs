@@ -260,15 +260,61 @@ fn loose(ui: &Ui, session: &Session, pane: &Pane) {
     }
 }
 
-/// Tapes that are pulled in this step.
+/// Tapes that are pulled in this step, each with what it reads at the end that is held, away
+/// from the others.
 fn tapes(ui: &Ui, session: &Session, pane: &Pane) {
     let Some(step) = session.step_at_hand() else {
         return;
     };
-    for (from, to, text) in &step.tapes {
-        if let (Some(a), Some(b)) = (at(session, pane, from), at(session, pane, to)) {
-            dimension(ui, a, b, text, palette::MEASURED);
+    let ends = step.tapes.iter().filter_map(|(from, to, text)| {
+        let (from, to) = (at(session, pane, from)?, at(session, pane, to)?);
+        Some((from, to, text))
+    });
+    let ends: Vec<(Pos2, Pos2, &String)> = ends.collect();
+    let count = (2 * ends.len()).max(1) as f32;
+    let sum = ends.iter().fold(egui::Vec2::ZERO, |sum, (a, b, _)| {
+        sum + a.to_vec2() + b.to_vec2()
+    });
+    let middle = (sum / count).to_pos2();
+    for (from, to, _) in &ends {
+        let painter = ui.painter();
+        painter.line_segment([*from, *to], Stroke::new(6.0, ink(palette::PAPER)));
+        painter.line_segment([*from, *to], Stroke::new(3.0, ink(palette::MEASURED)));
+        for end in [*from, *to] {
+            painter.circle_filled(end, 4.5, ink(palette::MEASURED));
         }
+    }
+    let seen = Rect::from_min_size(
+        pos2(pane.x as f32, pane.y as f32),
+        vec2(pane.width as f32, pane.height as f32),
+    );
+    let seen = seen.shrink(50.0);
+    let mut taken: Vec<Rect> = Vec::new();
+    for (from, to, text) in &ends {
+        let mut away = (*from - middle).normalized() * 40.0;
+        if away == egui::Vec2::ZERO {
+            away = vec2(0.0, 40.0);
+        }
+        let mut place = *from + away;
+        if !seen.contains(place) {
+            // Held out of view: beside the face, then.
+            place = *to + (*from - *to).normalized() * 75.0;
+        }
+        // Below those that are there already.
+        while taken
+            .iter()
+            .any(|rect| rect.expand2(vec2(40.0, 11.0)).contains(place))
+        {
+            place.y += 6.0;
+        }
+        taken.push(plate(
+            ui,
+            place,
+            text,
+            15.5,
+            palette::PAPER,
+            palette::MEASURED,
+        ));
     }
 }
 
