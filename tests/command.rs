@@ -4,6 +4,7 @@
 mod program;
 
 use program::{runwright, says, stderr, stdout};
+use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -186,36 +187,6 @@ fn a_shop_without_errors_is_told_of_none() {
     assert!(shop.plan(&[]).status.success());
     let sheet = fs::read_to_string(shop.path("out/sheet.txt")).unwrap();
     assert!(!sheet.contains("HOW FAR OFF"), "{sheet}");
-}
-
-/// The sheet counts ways from 1, the one that is taken; another comes with its own saw
-/// sheet, and what was first is then second.
-#[test]
-fn another_way_is_taken_when_asked_for() {
-    let shop = Shop::with(SMALLEST);
-    let plan = |ways: &[&str]| -> serde_json::Value {
-        let output = shop.plan(&[&["--no-packet", "--force"], ways].concat());
-        assert!(output.status.success(), "{}", stderr(&output));
-        let text = fs::read_to_string(shop.path("out/plan.json")).unwrap();
-        serde_json::from_str(&text).unwrap()
-    };
-    let (first, second) = (plan(&[]), plan(&["--way", "2"]));
-    let vertices = |run: &serde_json::Value| run["vertices_mm"].clone();
-    let (run, other) = (&first["runs"][0], &first["alternatives"][0]);
-    assert_eq!(vertices(&second["runs"][0]), vertices(other));
-    assert_eq!(vertices(&second["alternatives"][0]), vertices(run));
-    assert_eq!(plan(&["--way", "stack=2"]), second);
-
-    for (asked, said) in [
-        ("99", "'99' is no way"),
-        ("0", "'0' is no way"),
-        ("dump=1", "'dump=1' names no run"),
-    ] {
-        let output = shop.plan(&["--force", "--way", asked]);
-        assert_eq!(output.status.code(), Some(1));
-        says(&stderr(&output), said);
-        says(&stderr(&output), "help:");
-    }
 }
 
 #[test]
@@ -900,4 +871,44 @@ fn seams_are_checked_and_echoed() {
         let paths: Vec<&str> = checked.errors.iter().map(|one| one.path.as_str()).collect();
         assert_eq!(paths, [place]);
     }
+}
+
+#[test]
+fn another_way_is_taken_by_its_number() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let plan = |out: &str, way: &[&str]| {
+        let out = folder.path().join(out);
+        let out = out.display().to_string();
+        let arguments = [
+            &["plan", "examples/duct.json", "-o", &out, "--no-packet"],
+            way,
+        ];
+        let output = runwright(&arguments.concat());
+        (output.status.code(), stderr(&output))
+    };
+    assert_eq!(plan("first", &[]).0, Some(0));
+    assert_eq!(plan("second", &["--way", "duct=2"]).0, Some(0));
+    let read = |name: &str| {
+        let bytes = fs::read(folder.path().join(name).join("plan.json")).expect("a plan");
+        serde_json::from_slice::<Value>(&bytes).expect("JSON")
+    };
+    let (first, second) = (read("first"), read("second"));
+    assert_eq!(
+        second["runs"][0]["vertices_mm"],
+        first["alternatives"][0]["vertices_mm"]
+    );
+    let wrong: [(&[&str], &str); 5] = [
+        (&["--way", "0"], "'0' is no way"),
+        (&["--way", "99"], "ways found for run 'duct'"),
+        (&["--way", "best"], "choose a number from OTHER WAYS"),
+        (&["--way", "drain=1"], "with one of the runs 'duct'"),
+        (&["--way", "1", "--way", "2"], "is given twice"),
+    ];
+    for (way, expected) in wrong {
+        let (code, told) = plan("wrong", way);
+        assert_eq!(code, Some(1), "{told}");
+        says(&told, expected);
+        says(&told, "help: ");
+    }
+    assert!(!folder.path().join("wrong").exists());
 }

@@ -94,10 +94,7 @@ fn notes(cut: &SawCut, longer: &[Longer], style: Style) -> Vec<String> {
     if let Drops::Piece { run, piece, .. } = cut.drops {
         let by = Longer::of(longer, run, piece);
         if by > Length::ZERO {
-            notes.push(format!(
-                "for last: {} longer than planned",
-                style.length(by)
-            ));
+            notes.push(format!("for last, +{}", style.length(by)));
         }
     }
     notes

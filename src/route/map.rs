@@ -227,7 +227,7 @@ impl Ground {
         let [(start, _), (end, _)] = self.ports;
         let least = start.inf(&end) - own.origin;
         let allowed = least * (1.0 - ROOM_LEFT);
-        let inside = |a: Vector| (a + allowed).amin() >= 0.0;
+        let inside = |a: Vector| (a + allowed).min() >= 0.0;
         inside(own.origin - lattice.origin) && inside(last(lattice) - last(&own))
     }
 
