@@ -163,7 +163,7 @@ fn a_plan_says_how_far_off_it_may_end_and_what_to_leave_for_last() {
     says(&sheet, "most of it: clock at joint 1");
     says(
         &sheet,
-        "LEAVE PIECE 4 FOR LAST and cut it 3/8 in longer than listed under PIECES; SAW has it so (long",
+        "LEAVE PIECE 4 FOR LAST and cut it 3/8 in longer than listed under PIECES",
     );
     let sheet = fs::read_to_string(better.path("out/sheet.txt")).unwrap();
     says(&sheet, "lengths 0.010 in, clocks 0.25°");
