@@ -4,7 +4,6 @@
 #[path = "support/program.rs"]
 mod program;
 #[path = "support/scan_files.rs"]
-#[allow(dead_code, reason = "packing alone is needed")]
 mod scan_files;
 
 use program::{run_in, says, stderr};

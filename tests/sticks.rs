@@ -10,8 +10,8 @@ use runwright::job::{Job, Problem, read_job};
 use runwright::plan::{plan, read_plan};
 use runwright::run::Run;
 use runwright::shop::{
-    CutList, Drops, Leftover, SawSheet, Stick, StickLayout, StickPiece, StickSource, StickStock,
-    StockStick, StockTube, lay_out, stop_distance,
+    CutList, Drops, Leftover, Longer, SawSheet, Stick, StickLayout, StickPiece, StickSource,
+    StickStock, StockStick, StockTube, lay_out, stop_distance,
 };
 use runwright::tube::{Facets, Piece, Tube};
 use runwright::units::{Angle, Length};
@@ -337,7 +337,7 @@ fn sixty_pieces_are_proven_best() {
         &squares(&lengths),
         &stock(&[3000.0, 4000.0, 6000.0], &shelf),
     );
-    replay(&layout, &squares(&lengths));
+    replay(&layout, &squares(&lengths), &[]);
     assert!(layout.is_proven(), "{:?} {:?}", layout.found, layout.least);
 }
 
@@ -370,7 +370,8 @@ fn sticks_are_laid_out_again_from_the_plan_alone() {
     let [layout] = planned.sticks.as_slice() else {
         panic!("{} layouts", planned.sticks.len());
     };
-    replay(layout, &[planned.runs[0].run().clone()]);
+    assert_eq!(planned.longer().len(), 1, "one piece is left for last");
+    replay(layout, &[planned.runs[0].run().clone()], &planned.longer());
     assert!(layout.is_proven() && layout.too_long.is_empty());
     assert!(layout.found.touched > Length::ZERO);
     let files = PlanJson.files(&planned).expect("a file");
@@ -443,10 +444,11 @@ fn sticks_of_no_run_are_warned_of() {
 
 /// Cuts a stick again, plane by plane, from what is said at the saw alone: angles and
 /// feeds; each piece that drops must be the run's.
-fn replay(layout: &StickLayout, runs: &[Run]) {
+/// Cuts all sticks again; some pieces are cut `longer` than they are in their runs.
+fn replay(layout: &StickLayout, runs: &[Run], longer: &[Longer]) {
     let mut seen = Vec::new();
     for stick in &layout.sticks {
-        replay_stick(stick, runs, layout.tube.radius().mm(), &mut seen);
+        replay_stick(stick, (runs, longer), layout.tube.radius().mm(), &mut seen);
     }
     let mut all: Vec<(usize, usize)> = runs
         .iter()
@@ -462,7 +464,12 @@ fn replay(layout: &StickLayout, runs: &[Run]) {
     assert_eq!(seen, all, "every piece once");
 }
 
-fn replay_stick(stick: &Stick, runs: &[Run], radius: f64, seen: &mut Vec<(usize, usize)>) {
+fn replay_stick(
+    stick: &Stick,
+    (runs, longer): (&[Run], &[Longer]),
+    radius: f64,
+    seen: &mut Vec<(usize, usize)>,
+) {
     // Height of the free face at a clock: center, slope r·tan κ and where that is longest.
     let height = |(center, reach, long): (f64, f64, Angle), clock: Angle| {
         center + reach * (clock - long).cos()
@@ -489,7 +496,8 @@ fn replay_stick(stick: &Stick, runs: &[Run], radius: f64, seen: &mut Vec<(usize,
                 .piece
                 .straight()
                 .expect("a straight piece");
-            assert_is(own, cut.length, [short, long_side]);
+            let by = Longer::of(longer, run, piece);
+            assert_is(own, cut.length - by, [short - by.mm(), long_side - by.mm()]);
             // What stays at a cut is long where what dropped was short.
             let clock = (long - free.2 - Angle::HALF - own.clock())
                 .wrapped()
@@ -543,7 +551,7 @@ proptest! {
         let mut runs = runs;
         runs.push(helix(helical));
         let layout = laid(&runs, &stock(&sticks, &shelf));
-        replay(&layout, &runs);
+        replay(&layout, &runs, &[]);
         let (found, least) = (layout.found, layout.least);
         prop_assert!(least.missing <= found.missing + mm(FITS));
         prop_assert!(least.money <= found.money + FITS);

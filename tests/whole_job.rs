@@ -1,5 +1,9 @@
 //! The README's whole job: every command of the section, in order and as printed, held
 //! against the machine as it really is. What the section quotes must be in the output.
+#![allow(
+    clippy::duplicate_mod,
+    reason = "both examples bring the support of tests"
+)]
 
 #[path = "support/program.rs"]
 mod program;

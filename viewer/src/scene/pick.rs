@@ -95,8 +95,10 @@ mod tests {
         let origin = Point::new(5.0, 5.0, 5.0);
         let part = Part::Piece { run: 0, piece: 0 };
         let shape = Shape::of_mesh(&piece.mesh(Facets::at_least(64)), &origin);
-        let mut bodies = Bodies::default();
-        bodies.origin = origin;
+        let mut bodies = Bodies {
+            origin,
+            ..Bodies::default()
+        };
         bodies.list.push(Body {
             part,
             shape: shape.into(),

@@ -203,10 +203,11 @@ mod tests {
     fn without_sticks_it_is_the_saw_sheet() {
         let plan = planned(STACK);
         let cutting = &Cutting::of_plan(&plan)[0];
-        let steps = &plan.cut_list().sticks[0].cuts;
+        let list = plan.cut_list();
+        let steps = &list.sticks[0].cuts;
         assert_eq!(cutting.sticks.len(), 1);
         assert_eq!(cutting.sticks[0].cuts.len(), steps.len());
-        for (cut, step) in cutting.sticks[0].cuts.iter().zip(steps) {
+        for (cut, step) in cutting.sticks[0].cuts.iter().zip(steps.iter()) {
             assert_eq!((cut.feed, cut.stop), (step.feed, step.stop));
             assert_eq!((cut.rotate, cut.angle), (step.rotate, step.angle));
         }
