@@ -270,7 +270,7 @@ fn names_that_are_not_there_are_told_with_the_nearest() {
 #[test]
 fn wrong_usage_ends_with_2() {
     let shop = Shop::new();
-    let wrong: [&[&str]; 6] = [
+    let wrong: [&[&str]; 5] = [
         &[],
         &[
             "--job",

@@ -52,6 +52,7 @@ impl Shop {
             run,
             sockets: [runwright::units::Length::ZERO; 2],
             left_for_last: Some(piece),
+            left_longer: runwright::units::Length::ZERO,
             ports: [job.runs[0].task.start.clone(), job.runs[0].task.end.clone()],
             allowance: job.runs[0].task.allowance,
             seams: None,

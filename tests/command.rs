@@ -4,6 +4,7 @@
 mod program;
 
 use program::{runwright, says, stderr, stdout};
+use serde_json::Value;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -857,4 +858,44 @@ fn seams_are_checked_and_echoed() {
         let paths: Vec<&str> = checked.errors.iter().map(|one| one.path.as_str()).collect();
         assert_eq!(paths, [place]);
     }
+}
+
+#[test]
+fn another_way_is_taken_by_its_number() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let plan = |out: &str, way: &[&str]| {
+        let out = folder.path().join(out);
+        let out = out.display().to_string();
+        let arguments = [
+            &["plan", "examples/duct.json", "-o", &out, "--no-packet"],
+            way,
+        ];
+        let output = runwright(&arguments.concat());
+        (output.status.code(), stderr(&output))
+    };
+    assert_eq!(plan("first", &[]).0, Some(0));
+    assert_eq!(plan("second", &["--way", "duct=2"]).0, Some(0));
+    let read = |name: &str| {
+        let bytes = fs::read(folder.path().join(name).join("plan.json")).expect("a plan");
+        serde_json::from_slice::<Value>(&bytes).expect("JSON")
+    };
+    let (first, second) = (read("first"), read("second"));
+    assert_eq!(
+        second["runs"][0]["vertices_mm"],
+        first["alternatives"][0]["vertices_mm"]
+    );
+    let wrong: [(&[&str], &str); 5] = [
+        (&["--way", "0"], "'0' is no way"),
+        (&["--way", "99"], "ways found for run 'duct'"),
+        (&["--way", "best"], "choose a number from OTHER WAYS"),
+        (&["--way", "drain=1"], "with one of the runs 'duct'"),
+        (&["--way", "1", "--way", "2"], "is given twice"),
+    ];
+    for (way, expected) in wrong {
+        let (code, told) = plan("wrong", way);
+        assert_eq!(code, Some(1), "{told}");
+        says(&told, expected);
+        says(&told, "help: ");
+    }
+    assert!(!folder.path().join("wrong").exists());
 }

@@ -46,7 +46,7 @@ static DONE: LazyLock<Done> = LazyLock::new(|| {
     };
     let pump = done.path("examples/pump");
     fs::create_dir_all(&pump).expect("a folder");
-    for block in section("A whole job") {
+    for block in section("## A whole job") {
         if let Block::Commands(commands) = block {
             commands.iter().for_each(|command| done.run(command));
         }
@@ -146,7 +146,7 @@ fn files_of_the_example_are_those_that_its_commands_make() {
 fn what_the_section_quotes_is_in_the_output() {
     let sheets = ["results/pump/sheet.txt", "results/closing/closure.txt"];
     let written = sheets.map(|name| DONE.text(name)).concat();
-    let quotes: Vec<String> = section("A whole job")
+    let quotes: Vec<String> = section("## A whole job")
         .into_iter()
         .filter_map(|block| match block {
             Block::Quoted(quoted) => Some(quoted),

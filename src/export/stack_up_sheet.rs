@@ -185,7 +185,7 @@ fn others(out: &mut String, taken: &Closing, stack_up: &StackUp, style: Style) -
 }
 
 /// The next step that is no less.
-fn rounded_up(length: Length, style: Style) -> Length {
+pub(in crate::export) fn rounded_up(length: Length, style: Style) -> Length {
     let step = TRIM_STEPS[usize::from(style.unit.is_imperial())];
     step * (length / step - ROUNDING).ceil().max(0.0)
 }

@@ -77,6 +77,8 @@ pub struct FileRun {
     pub sockets: [Length; 2],
     /// The piece that the plan says to leave for last, from 1, if it says so.
     pub left_for_last: Option<usize>,
+    /// How much longer than listed that piece is to be cut; zero if the plan says nothing.
+    pub left_longer: Length,
     /// What its quote, mass and growth come from.
     pub quoting: Quoting,
     /// Both ports as the run meets them, and how well they are known.
@@ -114,6 +116,13 @@ fn left_for_last(node: &Node<'_>, run: &Run) -> Option<usize> {
     let number = node.value.pointer("/stack_up/closure/piece")?.as_u64()?;
     let number = usize::try_from(number).ok()?;
     (1..=run.pieces().len()).contains(&number).then_some(number)
+}
+
+/// How much longer than listed the file says to cut that piece.
+fn left_longer(node: &Node<'_>) -> Length {
+    let trim = node.value.pointer("/stack_up/closure/trim_mm");
+    let trim = trim.and_then(Value::as_f64).unwrap_or_default();
+    Length::from_mm(trim.clamp(0.0, FARTHEST))
 }
 
 /// The finest part of an inch; what a job takes where the file says nothing.
@@ -262,6 +271,7 @@ impl Reader {
                 name: name?,
                 sockets: [start.socket, end.socket],
                 left_for_last: left_for_last(node, &run),
+                left_longer: left_longer(node),
                 ports: [start, end],
                 allowance,
                 seams,

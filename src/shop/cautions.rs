@@ -51,7 +51,7 @@ static CAUTIONS: [Caution; 15] = [
     },
     Caution {
         name: "fire-watch",
-        text: "Keep a fire watch while you weld and for half an hour after it, wherever something that burns is within 35 ft.",
+        text: "Keep a fire watch while you weld and for half an hour after it, wherever something that burns is within 35 ft (11 m).",
         source: Source::seen("29 CFR 1910.252"),
         about: ALL,
     },

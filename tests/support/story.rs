@@ -12,13 +12,16 @@ pub enum Block {
     Quoted(String),
 }
 
-/// All blocks of the README's section under this heading, in order.
+/// All blocks of the README's section under this heading, signs and all, in order.
 pub fn section(heading: &str) -> Vec<Block> {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
     let text = std::fs::read_to_string(file).expect("a README");
-    let start = format!("\n## {heading}\n");
+    let start = format!("\n{heading}\n");
     let (_, rest) = text.split_once(&start).expect("the section");
-    let section = rest.split("\n## ").next().unwrap_or(rest);
+    let ends = ["\n## ", "\n### "]
+        .into_iter()
+        .filter_map(|next| rest.find(next));
+    let section = &rest[..ends.min().unwrap_or(rest.len())];
     let mut blocks = Vec::new();
     // Fences take turns: every second part lies within a pair.
     for block in section.split("```").skip(1).step_by(2) {

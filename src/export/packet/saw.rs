@@ -1,6 +1,7 @@
 //! Sticks and the cuts that they are put to.
 
 use super::data::{CutData, StickData, StickPartData};
+use crate::export::stack_up_sheet::rounded_up;
 use crate::plan::{FileRun, PlanFile};
 use crate::shop::{Drops, SawSheet, SawStep, SeamPlan, Stick, StickCut, StickLayout, StickSource};
 use crate::tube::Tube;
@@ -31,6 +32,10 @@ pub(super) fn sticks(
             sticks.push(of_layout(stick, &layout.tube, plan, line));
         }
     }
+    notes.extend(plan.runs.iter().enumerate().filter_map(|(run, file)| {
+        let (piece, longer) = (file.left_for_last?, longer(file, plan.style));
+        (longer > Length::ZERO).then(|| left_for_last(&name(plan, run, piece), longer, plan.style))
+    }));
     let laid_out = |file: &&FileRun| layouts.iter().any(|layout| layout.tube == *file.run.tube());
     let others = plan.runs.iter().zip(seams);
     let others = others.filter(|(file, _)| !laid_out(file));
@@ -42,6 +47,22 @@ pub(super) fn sticks(
         }
     }
     (sticks, notes.join(" "))
+}
+
+/// How much longer than listed a run's piece that is left for last is cut, as the sheet
+/// rounds it.
+fn longer(file: &FileRun, style: Style) -> Length {
+    match file.left_for_last {
+        Some(_) => rounded_up(file.left_longer, style),
+        None => Length::ZERO,
+    }
+}
+
+fn left_for_last(piece: &str, longer: Length, style: Style) -> String {
+    let longer = style.length(longer);
+    format!(
+        "LEAVE PIECE {piece} FOR LAST and cut it {longer} longer than listed: FEED, or STOP, is {longer} more in its row, and SO FAR from there on; every other row stays. Cut it to the gap that is left."
+    )
 }
 
 /// Where to scribe the line of a layout's stick, as any run that is cut from it has it.
@@ -202,9 +223,10 @@ fn in_order(file: &FileRun, seams: Option<&SeamPlan>, plan: &PlanFile) -> Option
     if saw.steps.is_empty() {
         return None;
     }
+    let stick = saw.stick() + longer(file, style);
     let title = match plan.runs.len() {
-        1 => format!("One stick, {} or more", style.length(saw.stick())),
-        _ => format!("{}, {} or more", file.name, style.length(saw.stick())),
+        1 => format!("One stick, {} or more", style.length(stick)),
+        _ => format!("{}, {} or more", file.name, style.length(stick)),
     };
     let (mut so_far, mut from_slant) = (Length::ZERO, 0.0);
     let (mut cuts, mut parts) = (Vec::new(), Vec::new());
