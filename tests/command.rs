@@ -165,6 +165,8 @@ fn a_plan_says_how_far_off_it_may_end_and_what_to_leave_for_last() {
         &sheet,
         "LEAVE PIECE 4 FOR LAST and cut it 3/8 in longer than listed under PIECES",
     );
+    // Whoever cuts by the rows alone keeps the spare too.
+    says(&sheet, "for last, +3/8 in");
     let sheet = fs::read_to_string(better.path("out/sheet.txt")).unwrap();
     says(&sheet, "lengths 0.010 in, clocks 0.25°");
 }
