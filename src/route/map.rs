@@ -463,3 +463,32 @@ impl Stencil {
 fn dot(weights: &[f64; 3], values: [f64; 4]) -> f64 {
     weights[0] * values[0] + weights[1] * values[1] + weights[2] * values[2]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ports of one run, the first of them here.
+    fn ground(at: [f64; 3]) -> Ground {
+        let start = Point::from(at);
+        let end = start + Vector::new(300.0, 100.0, 200.0);
+        Ground {
+            obstacles: Vec::new(),
+            radius: Length::from_mm(25.0),
+            ports: [(start, Vector::z_axis()), (end, -Vector::x_axis())],
+            passes: Vec::new(),
+            exempt: Length::ZERO,
+        }
+    }
+
+    /// Two runs of a job share a map only where it reaches as far as either needs.
+    #[test]
+    fn a_map_of_another_region_is_made_anew() {
+        let first = ground([0.0; 3]).region();
+        assert!(ground([0.0; 3]).is_within(&first));
+        assert!(ground([5.0, -5.0, 0.0]).is_within(&first));
+        for beside in [[900.0, 0.0, 0.0], [0.0, -900.0, 0.0], [0.0, 0.0, 900.0]] {
+            assert!(!ground(beside).is_within(&first), "{beside:?}");
+        }
+    }
+}
