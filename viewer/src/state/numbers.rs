@@ -102,7 +102,7 @@ mod tests {
         let fourth = &numbers[3];
         assert_eq!(
             fourth.feed,
-            Some(["7 3/8 in".to_owned(), "7.380 in".to_owned()])
+            Some(["7 13/16 in".to_owned(), "7.818 in".to_owned()])
         );
         assert_eq!(fourth.rotate.as_deref(), Some("224.78°"));
         assert_eq!(fourth.angle.as_deref(), Some("8.31°"));
