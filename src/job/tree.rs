@@ -11,7 +11,7 @@ use std::fmt;
 /// that two million take some 300 MB while the list that holds them grows.
 const MOST_VALUES: usize = 2_000_000;
 
-/// Reads one JSON document of up to [`MOST_VALUES`] values. Repeated keys keep their first
+/// Reads one JSON document of up to `MOST_VALUES` values. Repeated keys keep their first
 /// value and are reported.
 pub fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
     parse_up_to(bytes, MOST_VALUES)

@@ -19,7 +19,7 @@ pub struct Placed {
     /// for the rims' axes, one rim diameter from their centers.
     pub rms: Length,
     /// Standard error of the turn about the line that the points lie nearest to; half
-    /// a turn where it is free. See [`RigidFit::turn_error`].
+    /// a turn where it is free. See [`RigidFit::turn_error`](crate::geometry::RigidFit::turn_error).
     pub turn_error: Angle,
     /// The rims that were matched, in the scan's own axes, normals as used.
     pub rims: Vec<Rim>,

@@ -54,7 +54,7 @@ pub struct Tacking<'a> {
 /// port and of the pin; marks on the port's own rim move with it. What the tape itself is
 /// off is not counted.
 ///
-/// [`StackUp`]: super::StackUp
+/// [`StackUp`]: crate::shop::StackUp
 #[derive(Clone, Debug, PartialEq)]
 pub struct TackUp {
     /// How many standard deviations a tolerance is.
