@@ -5,6 +5,8 @@
 
 #[path = "support/program.rs"]
 mod program;
+#[path = "support/writing.rs"]
+mod writing;
 
 use program::{run_in, says, stderr};
 use std::ffi::{OsStr, OsString};
@@ -15,36 +17,10 @@ use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use tempfile::TempDir;
+use writing::{STACK, WALL, WRITING, shop};
 
-const STACK: &str = include_str!("../examples/stack.json");
-const BUILT: &str = include_str!("../examples/stack-built.json");
-/// Something beside the run's way.
-const WALL: &str = "v -90 -90 -90\nv 500 -90 -90\nv 0 500 -90\nf 1 2 3\n";
 /// A user that may do nothing: `nobody`, on most systems.
 const NOBODY: u32 = 65_534;
-
-/// Every command that writes into a folder, but for the folder.
-const WRITING: [&[&str]; 5] = [
-    &["plan", "stack.json", "-o"],
-    &["packet", "results/plan.json", "-o"],
-    &[
-        "close",
-        "stack-built.json",
-        "--plan",
-        "results/plan.json",
-        "-o",
-    ],
-    &[
-        "clear",
-        "results/plan.json",
-        "--scan",
-        "wall.obj",
-        "--scan-units",
-        "mm",
-        "-o",
-    ],
-    &["man", "-o"],
-];
 
 /// Every command that prints.
 const PRINTING: [&[&str]; 9] = [
@@ -65,20 +41,6 @@ const PRINTING: [&[&str]; 9] = [
     &["template"],
     &["--help"],
 ];
-
-fn shop() -> TempDir {
-    let folder = tempfile::tempdir().expect("a temporary folder");
-    for (name, text) in [
-        ("stack.json", STACK),
-        ("stack-built.json", BUILT),
-        ("wall.obj", WALL),
-    ] {
-        fs::write(folder.path().join(name), text).expect("a file");
-    }
-    let planned = run_in(folder.path(), &["plan", "stack.json", "-o", "results"]);
-    assert!(planned.status.success(), "{}", stderr(&planned));
-    folder
-}
 
 fn program(folder: &Path) -> Command {
     let mut program = Command::new(env!("CARGO_BIN_EXE_runwright"));

@@ -3,6 +3,8 @@
 
 #[path = "support/program.rs"]
 mod program;
+#[path = "support/writing.rs"]
+mod writing;
 
 use program::{run_in, stderr};
 use std::collections::BTreeMap;
@@ -11,7 +13,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::thread;
 use std::time::{Duration, Instant};
-use tempfile::TempDir;
+use writing::{STACK, WRITING, shop};
 
 /// How often each command is killed while it writes.
 const KILLS: u32 = 12;
@@ -26,34 +28,6 @@ const PATIENCE: Duration = Duration::from_secs(60);
 
 /// Files below a folder, by their names in it.
 type Files = BTreeMap<PathBuf, Vec<u8>>;
-
-const STACK: &str = include_str!("../examples/stack.json");
-const BUILT: &str = include_str!("../examples/stack-built.json");
-/// Something beside the run's way.
-const WALL: &str = "v -90 -90 -90\nv 500 -90 -90\nv 0 500 -90\nf 1 2 3\n";
-
-/// Every command that writes, but for its folder.
-const COMMANDS: [&[&str]; 5] = [
-    &["plan", "stack.json", "--pieces", "-o"],
-    &["packet", "results/plan.json", "-o"],
-    &[
-        "close",
-        "stack-built.json",
-        "--plan",
-        "results/plan.json",
-        "-o",
-    ],
-    &[
-        "clear",
-        "results/plan.json",
-        "--scan",
-        "wall.obj",
-        "--scan-units",
-        "mm",
-        "-o",
-    ],
-    &["man", "-o"],
-];
 
 fn files(folder: &Path) -> Files {
     let mut files = Files::new();
@@ -82,21 +56,6 @@ fn has_unfinished(folder: &Path) -> bool {
     entries
         .into_iter()
         .any(|entry| is_unfinished(&entry.path()))
-}
-
-/// A folder with what the commands read.
-fn shop() -> TempDir {
-    let folder = tempfile::tempdir().expect("a temporary folder");
-    for (name, text) in [
-        ("stack.json", STACK),
-        ("stack-built.json", BUILT),
-        ("wall.obj", WALL),
-    ] {
-        fs::write(folder.path().join(name), text).expect("a file");
-    }
-    let planned = run_in(folder.path(), &["plan", "stack.json", "-o", "results"]);
-    assert!(planned.status.success(), "{}", stderr(&planned));
-    folder
 }
 
 /// What a command writes when nothing disturbs it.
@@ -158,7 +117,7 @@ fn check(found: &Files, allowed: &[&Files], command: &[&str]) -> bool {
 #[test]
 fn killed_while_writing_leaves_whole_files() {
     let shop = shop();
-    for command in COMMANDS {
+    for command in WRITING {
         let whole = undisturbed(shop.path(), command, "whole");
         let time = writing_time(shop.path(), command);
         let mut cut_short = 0;
@@ -193,7 +152,7 @@ fn undisturbed_over(shop: &Path, command: &[&str], out: &str) -> Files {
 #[test]
 fn killed_while_replacing_leaves_each_file_old_or_new() {
     let shop = shop();
-    let command = COMMANDS[0];
+    let command = WRITING[0];
     let new = undisturbed(shop.path(), command, "new");
     let wider = STACK.replace("2.5", "2.25");
     fs::write(shop.path().join("other.json"), wider).expect("a job");
@@ -228,7 +187,7 @@ fn killed_while_replacing_leaves_each_file_old_or_new() {
 #[test]
 fn killed_at_any_moment_leaves_whole_files() {
     let shop = shop();
-    for command in COMMANDS {
+    for command in WRITING {
         let begun = Instant::now();
         let whole = undisturbed(shop.path(), command, "whole");
         let time = begun.elapsed();

@@ -98,7 +98,7 @@ mod tests {
         let lines = blocks.flat_map(|block| block.split("```").next().unwrap().lines());
         let mut checked = 0;
         for line in lines {
-            let line = line.replace("cargo run --release -- ", "runwright ");
+            let line = line.replace("cargo run -- ", "runwright ");
             if line.starts_with("runwright ") {
                 check(&line, "README.md");
                 checked += 1;

@@ -24,6 +24,34 @@ pub(super) struct PieceRow {
 }
 
 impl PieceRow {
+    /// Titles of what [`PieceRow::cells`] gives.
+    pub const HEADER: [&str; 9] = [
+        "piece",
+        "joints",
+        "long",
+        "center",
+        "short",
+        "start cut",
+        "end cut",
+        "clock",
+        "",
+    ];
+
+    /// All but the exact length.
+    pub fn cells(self) -> [String; 9] {
+        [
+            self.piece,
+            self.joints,
+            self.long,
+            self.center,
+            self.short,
+            self.start_cut,
+            self.end_cut,
+            self.clock,
+            self.note,
+        ]
+    }
+
     /// Piece number `number`, from 1.
     pub fn new(number: usize, placed: &Placed, style: Style) -> Self {
         let piece = &placed.piece;

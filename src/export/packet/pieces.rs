@@ -17,33 +17,9 @@ pub(super) fn table<const N: usize>(header: [&str; N], rows: Vec<[String; N]>) -
 
 /// Every piece in order of flow.
 pub(super) fn pieces(run: &Run, style: Style) -> TableData {
-    let row = |(i, placed): (usize, &crate::run::Placed)| {
-        let row = PieceRow::new(i + 1, placed, style);
-        [
-            row.piece,
-            row.joints,
-            row.long,
-            row.center,
-            row.short,
-            row.start_cut,
-            row.end_cut,
-            row.clock,
-            row.note,
-        ]
-    };
-    let rows = run.pieces().iter().enumerate().map(row).collect();
-    let header = [
-        "piece",
-        "joints",
-        "long",
-        "center",
-        "short",
-        "start cut",
-        "end cut",
-        "clock",
-        "",
-    ];
-    table(header, rows)
+    let rows = run.pieces().iter().enumerate();
+    let rows = rows.map(|(i, placed)| PieceRow::new(i + 1, placed, style).cells());
+    table(PieceRow::HEADER, rows.collect())
 }
 
 /// Kinds of piece that there are several of.

@@ -10,32 +10,16 @@ use std::fmt::Write;
 pub(super) fn pieces(out: &mut String, run: &Run, style: Style) -> std::fmt::Result {
     writeln!(out, "\n  PIECES")?;
     paragraph(out, PIECES)?;
+    // Before the notes, which come last.
+    let exact = PieceRow::HEADER.len() - 1;
     let rows = run.pieces().iter().enumerate().map(|(i, placed)| {
         let row = PieceRow::new(i + 1, placed, style);
-        vec![
-            row.piece,
-            row.joints,
-            row.long,
-            row.center,
-            row.short,
-            row.start_cut,
-            row.end_cut,
-            row.clock,
-            row.center_exact,
-            row.note,
-        ]
+        let center_exact = row.center_exact.clone();
+        let mut cells = row.cells().to_vec();
+        cells.insert(exact, center_exact);
+        cells
     });
-    let header = [
-        "piece",
-        "joints",
-        "long",
-        "center",
-        "short",
-        "start cut",
-        "end cut",
-        "clock",
-        "center exact",
-        "",
-    ];
+    let mut header = PieceRow::HEADER.to_vec();
+    header.insert(exact, "center exact");
     table(out, &header, rows.collect())
 }
