@@ -329,13 +329,13 @@ run 'stack': 'outlet' to 'exit'
   tube 2.500 in OD × 0.065 in wall, 304; CLR 3.750 in; outside swing 5 in
   cuts 9.00° usual, 11.25° at most; short side 1/8 in at least; 0 in between bends
   a 90° bend takes 5 joints cut at 9.00°
-  kerf 0.063 in, gap 0.000 in, shrinkage 0.000 in a joint
+  kerf 0.063 in, root gap 0.000 in, shrinkage 0.000 in a joint
   weld seams of neighbors apart from each other
   up to 5 bends; pies may be cut
-  rates: 75 an hour, 40 a meter of tube; minutes: 4 a setting, 2 a length, 2 a clock, 2 a cut, 4 a fit-up; weld 1 31/32 in a minute
+  rates: 75 an hour, 40 a meter of tube; minutes: 4 a saw setting, 2 a stop setting, 2 a clock, 2 a cut, 4 a fit-up; weld 1 31/32 in a minute
   weights: 0 a meter of run, 0 a velocity head of flow loss, 1000 a meter off the wished length
   density 8 g/cm³ (ASM material data sheet, type 304, seen)
-  mean expansion, 1e-6/°C: 17.3 to 100 °C (ASM material data sheet, type 304, seen); 17.8 to 315 °C (ASM material data sheet, type 304, seen); 18.7 to 650 °C (ASM material data sheet, type 304, seen)
+  mean expansion, 10⁻⁶/°C: 17.3 to 100 °C (ASM material data sheet, type 304, seen); 17.8 to 315 °C (ASM material data sheet, type 304, seen); 18.7 to 650 °C (ASM material data sheet, type 304, seen)
   how hot it gets is not said; no slip joint or flexible part; flange welds shown apart
 ";
     assert_eq!(stdout(&output), expected);

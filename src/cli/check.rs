@@ -191,7 +191,7 @@ fn describe_copy(out: &mut String, run: &JobRun, copy: &JobCopy, style: Style) -
 fn fit_up(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
     writeln!(
         out,
-        "  kerf {}, gap {}, shrinkage {} a joint",
+        "  kerf {}, root gap {}, shrinkage {} a joint",
         style.decimal(task.rates.kerf),
         style.decimal(task.allowance.gap),
         style.decimal(task.allowance.shrinkage),
@@ -347,7 +347,7 @@ fn rates(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
     let rates = &task.rates;
     writeln!(
         out,
-        "  rates: {} an hour, {} a meter of tube; minutes: {} a setting, {} a length, {} a clock, {} a cut, {} a fit-up; weld {} a minute",
+        "  rates: {} an hour, {} a meter of tube; minutes: {} a saw setting, {} a stop setting, {} a clock, {} a cut, {} a fit-up; weld {} a minute",
         rates.labor_per_hour,
         rates.tube_per_meter,
         rates.setup_minutes,

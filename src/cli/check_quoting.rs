@@ -102,7 +102,7 @@ fn material(out: &mut String, tube: &Tube) -> std::fmt::Result {
         )?,
     }
     match (tube.own().expansion, known) {
-        (Some(per_c), _) => writeln!(out, "  expansion {:.2}e-6/°C (the job)", per_c * 1e6),
+        (Some(per_c), _) => writeln!(out, "  expansion {:.2} × 10⁻⁶/°C (the job)", per_c * 1e6),
         (None, Some(known)) => {
             let means = known.expansion.iter().map(|mean| {
                 format!(
@@ -114,7 +114,7 @@ fn material(out: &mut String, tube: &Tube) -> std::fmt::Result {
                 )
             });
             let means: Vec<String> = means.collect();
-            writeln!(out, "  mean expansion, 1e-6/°C: {}", means.join("; "))
+            writeln!(out, "  mean expansion, 10⁻⁶/°C: {}", means.join("; "))
         }
         (None, None) => writeln!(out, "  expansion not known: no growth"),
     }

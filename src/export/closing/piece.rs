@@ -60,7 +60,7 @@ pub(super) fn sizes(
     let ((long, at), (short, _)) = (sleeve.long_side(), sleeve.short_side());
     writeln!(
         out,
-        "\n{title}\n  long side {} ({}) at {}, center {}, short side (heel) {}",
+        "\n{title}\n  long side {} ({}) at {}, center {}, short side {}",
         style.length(long),
         style.decimal(long),
         style.clock(at),
@@ -88,7 +88,7 @@ pub(super) fn sizes(
     let blank = sleeve.length() + sleeve.start().range(radius).1 + sleeve.end().range(radius).1;
     writeln!(
         out,
-        "  it comes out of {} of tube or more; what was left long for it will do if it holds that",
+        "  it takes {} of tube or more; the piece that was left long for it will do if it is that long",
         style.length(blank)
     )?;
     writeln!(

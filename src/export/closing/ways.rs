@@ -42,7 +42,7 @@ pub(super) fn ways(out: &mut String, between: &BetweenEnds, style: Style) -> std
     }
     writeln!(
         out,
-        "  step: from wall to wall at the worst side of either seam"
+        "  step: from wall to wall at the worst side of either joint"
     )
 }
 

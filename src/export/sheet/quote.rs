@@ -122,7 +122,7 @@ pub(in crate::export) const SIDE_BY_SIDE: [&str; 9] = [
     "run",
     "minutes",
     "money",
-    "smallest",
+    "short",
     "made of",
 ];
 
@@ -237,12 +237,12 @@ fn basis(growth: &Growth) -> String {
     };
     let of = match growth.source() {
         Some(source) => format!(
-            "Taken: {micro:.2}e-6/°C, ±{:.0} % ({}, {}){beyond}",
+            "Taken: {micro:.2} × 10⁻⁶/°C, ±{:.0} % ({}, {}){beyond}",
             growth.spread() * 100.0,
             source.text,
             source.evidence.words(),
         ),
-        None => format!("Taken: {micro:.2}e-6/°C, the job's own"),
+        None => format!("Taken: {micro:.2} × 10⁻⁶/°C, the job's own"),
     };
     format!("{of}. Not an analysis of stress.")
 }

@@ -42,9 +42,9 @@ pub(super) fn summary(
     fit_up(out, task, style)?;
     writeln!(
         out,
-        "  {}, {} and {}, the stick's first end and square counted; about {:.0} minutes",
+        "  {}, {} and {}, squaring the stick's first end included; about {:.0} minutes",
         counted(cost.setups as usize, "saw setting"),
-        counted(cost.stops as usize, "length"),
+        counted(cost.stops as usize, "stop setting"),
         counted(cost.cuts as usize, "cut"),
         cost.minutes,
     )?;
@@ -168,7 +168,7 @@ pub(super) fn fit_up(out: &mut String, task: &Task, style: Style) -> std::fmt::R
     if allowance.gap > Length::ZERO || allowance.shrinkage > Length::ZERO {
         writeln!(
             out,
-            "  leave a gap of {} at every joint; welds are taken to pull in {}",
+            "  leave a root gap of {} at every joint; welds are taken to pull in {}",
             style.decimal(allowance.gap),
             style.decimal(allowance.shrinkage),
         )?;

@@ -74,7 +74,7 @@ pub(super) fn tack_up(
     table(out, &header, rows.collect())?;
     writeln!(
         out,
-        "  A TAPE THEN READS, straight to the newest face while all is tacked (± {} deviations):",
+        "  A TAPE THEN READS, straight to the newest face while all is tacked (± {} standard deviations):",
         tack_up.deviations,
     )?;
     for step in tack_up.steps.iter().filter(|step| !step.tapes.is_empty()) {

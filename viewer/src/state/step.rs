@@ -393,7 +393,7 @@ impl Maker<'_> {
             );
         }
         step.notes.push(format!(
-            "straight to the newest face while all is tacked; give or take is {deviations} deviations of what was built so far. Sides of the face count from its long side, looking downstream"
+            "straight to the newest face while all is tacked; give or take is {deviations} standard deviations of what was built so far. Sides of the face count from its long side, looking downstream"
         ));
         step
     }
@@ -439,7 +439,7 @@ impl Maker<'_> {
             })
             .collect();
         step.notes = vec![
-            format!("give or take is {deviations} deviations; sides are the piece's own, looking downstream"),
+            format!("give or take is {deviations} standard deviations; sides are the piece's own, looking downstream"),
             "measure both built ends and have the piece cut to them: runwright close, or open that file here".to_owned(),
         ];
         step
