@@ -243,7 +243,7 @@ fn everything_that_is_wrong_is_named_with_its_place() {
     cut["before"]["cut"] = json!(50);
     says(
         &refused(&cut),
-        "before.cut: is not from 0 to less than 45 degrees",
+        "before.cut: must be from 0° to less than 45°",
     );
     let mut few = square();
     few["before"]["cut"] = json!("ragged");

@@ -219,7 +219,7 @@ fn a_wrong_template_is_told_by_line_and_column_and_writes_nothing() {
     assert_eq!(output.status.code(), Some(1));
     let said = stderr(&output);
     says(&said, "bad.typ: line 2, column 15: file not found");
-    says(&said, "help: see what `runwright template` prints");
+    says(&said, "help: see what 'runwright template' prints");
     assert!(!bench.path("bad").exists());
 }
 

@@ -361,8 +361,8 @@ fn all_that_is_wrong_is_said_at_once() {
     let messages = refused(&folder);
     for expected in [
         "measuring.tape: is the number -1, but must not be negative",
-        "measuring.level: is not from 0 to 45 degrees",
-        "measuring.point: is more than a foot",
+        "measuring.level: must be from 0° to 45°",
+        "measuring.point: is more than 12 in (304.8 mm)",
         "up: is zero",
         "ports.a.center: stands beside 'measured'",
         "ports.a.measured.rimm: is not a known key",
@@ -382,7 +382,7 @@ fn all_that_is_wrong_is_said_at_once() {
         "measured.center: has 2 entries",
         "measured.outward: is no direction by azimuth alone",
         "give 'azimuth' and 'elevation', or 'level' and 'heading'",
-        "measured.level: is not from -90 to 90 degrees",
+        "measured.level: must be from -90° to 90°",
         "measured.bolt_circle: says nothing without 'bolts'",
         "measured.rod[0].at: is missing",
         "measured.tape[0].pin: there is no pin 'E'\nhelp: the pins are A, B, C, D",

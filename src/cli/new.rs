@@ -268,7 +268,7 @@ impl Asker {
             let parts: Vec<String> = text.split(',').map(|part| part.trim().to_owned()).collect();
             <[String; 3]>::try_from(parts).map_err(|parts| {
                 format!(
-                    "{text:?} has {} values, not three apart by commas",
+                    "{text:?} has {} values: give three, with commas between",
                     parts.len()
                 )
             })

@@ -13,14 +13,14 @@ use std::path::{Path, PathBuf};
 /// Write the shop packet of a plan: packet.pdf, the paper that goes to the saw.
 ///
 /// Cover, pieces, saw sheet and stick layout, wrap patterns at true size, clock tape,
-/// cradle, tack-up sheet, quote, cautions. `runwright plan` writes it too; this makes it
+/// cradle, tack-up sheet, quote, cautions. 'runwright plan' writes it too; this makes it
 /// again from a plan.json alone, on other paper or by a template of your own.
 ///
 /// Example: runwright packet results/plan.json -o paper --page a4
 #[derive(Debug, Args)]
 #[command(verbatim_doc_comment)]
 pub(super) struct PacketArguments {
-    /// The plan.json that `runwright plan` or `runwright close` wrote.
+    /// The plan.json that 'runwright plan' or 'runwright close' wrote.
     plan: PathBuf,
     /// Folder for packet.pdf; made if it is not there.
     #[arg(short, long = "out", value_name = "DIR")]
@@ -45,7 +45,7 @@ pub(super) struct PaperArguments {
     /// said.
     #[arg(long, value_name = "LENGTH", default_value = "0 mm", value_parser = thickness)]
     card: Length,
-    /// A template of your own for the packet; `runwright template` prints the usual one.
+    /// A template of your own for the packet; 'runwright template' prints the usual one.
     #[arg(long, value_name = "FILE")]
     template: Option<PathBuf>,
 }
@@ -94,7 +94,7 @@ impl PaperArguments {
         match (error, &self.template) {
             (PacketError::Template(errors), Some(path)) => {
                 let help =
-                    "see what `runwright template` prints, and what it reads from packet.json";
+                    "see what 'runwright template' prints, and what it reads from packet.json";
                 let problems = errors
                     .into_iter()
                     .map(|error| Problem::of_file(error.to_string(), help));

@@ -109,7 +109,10 @@ pub fn read_built(bytes: &[u8]) -> Result<BuiltOrder, Vec<Problem>> {
     let one = |message: String, help: &str| vec![Problem::of_file(message, help)];
     if bytes.len() as u64 > MAX_JOB_BYTES {
         let message = format!("is {} bytes: too large for measurements", bytes.len());
-        return Err(one(message, "is this a scan?"));
+        return Err(one(
+            message,
+            "is this a scan? Touch the ends themselves: see the README, 'Closing the gap'",
+        ));
     }
     if bytes.trim_ascii().is_empty() {
         let help =
@@ -402,7 +405,7 @@ impl Reader<'_> {
         let angle = self.angle_or(&Some(value.clone()), path, Angle::ZERO)?;
         if !(Angle::ZERO..Angle::QUARTER / 2.0).contains(&angle) {
             let help = "give the saw's angle off square, such as \"8.31 deg\"";
-            return self.fail(path, "is not from 0 to less than 45 degrees", help);
+            return self.fail(path, "must be from 0° to less than 45°", help);
         }
         Some(angle)
     }

@@ -439,7 +439,7 @@ impl Words<'_> {
             Caution::Straight { joint, turn, sigma } => Problem::at(
                 &self.joint(joint),
                 format!(
-                    "joint {} turns {}, known to {} (1σ): it may be none",
+                    "joint {} turns {}, known to {}, two of three within: it may be none",
                     joint + 1,
                     degrees(turn),
                     degrees(sigma)
@@ -458,7 +458,7 @@ impl Words<'_> {
             Caution::Blurred { piece, off } => Problem::at(
                 &self.piece(piece),
                 format!(
-                    "a point of piece {} is off by some {}, and the others cannot tell which; all are used, and every σ beside it is wider for it",
+                    "a point of piece {} is off by some {}, and the others cannot tell which; all are used, and every ± beside it is wider for it",
                     piece + 1,
                     style.decimal(off)
                 ),
@@ -479,7 +479,7 @@ impl Words<'_> {
             } => Problem::at(
                 &self.list(),
                 format!(
-                    "the lines of pieces {} and {} pass each other {} apart, known to {} (1σ)",
+                    "the lines of pieces {} and {} pass each other {} apart, known to {}, two of three within",
                     joint + 1,
                     joint + 2,
                     style.decimal(apart),
@@ -490,7 +490,7 @@ impl Words<'_> {
             Caution::Scattered { factor } => Problem::at(
                 &self.list(),
                 format!(
-                    "the points scatter {factor:.1} times as much as their accuracy says, or the tube is not made of straight pieces; every σ is that much too small"
+                    "the points scatter {factor:.1} times as much as their accuracy says, or the tube is not made of straight pieces; every ± is that much too small"
                 ),
                 "give the accuracy that they have, or look for a joint that was overlooked",
             ),

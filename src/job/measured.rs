@@ -176,7 +176,7 @@ impl Reader<'_> {
         let length = self.length_or(value, path, Sign::NotNegative, usual)?;
         if length > WORST {
             let help = "give one standard deviation: two readings in three are within it";
-            return self.fail(path, "is more than a foot", help);
+            return self.fail(path, "is more than 12 in (304.8 mm)", help);
         }
         Some(length)
     }
@@ -191,7 +191,7 @@ impl Reader<'_> {
         let angle = self.angle_or(value, path, usual)?;
         if !(Angle::ZERO..=WORST_ANGLE).contains(&angle) {
             let help = "give one standard deviation: two readings in three are within it";
-            return self.fail(path, "is not from 0 to 45 degrees", help);
+            return self.fail(path, "must be from 0° to 45°", help);
         }
         Some(angle)
     }
@@ -642,7 +642,7 @@ impl Reader<'_> {
         let angle = self.angle(value, path)?;
         if angle.abs() > Angle::QUARTER {
             let help = "a level reads 0 lying and 90 plumb; negative points downward";
-            return self.fail(path, "is not from -90 to 90 degrees", help);
+            return self.fail(path, "must be from -90° to 90°", help);
         }
         Some(angle)
     }

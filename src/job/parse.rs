@@ -42,7 +42,9 @@ pub fn read_job(bytes: &[u8], name: &str) -> Checked {
     if bytes.len() as u64 > MAX_JOB_BYTES {
         return failed(Problem::of_file(
             format!("is {} bytes: too large for a job", bytes.len()),
-            format!("a job has at most {MAX_JOB_BYTES} bytes; is this a scan?"),
+            format!(
+                "a job has at most {MAX_JOB_BYTES} bytes; is this a scan? A job names its scans: see the README, 'A scan of the bay'"
+            ),
         ));
     }
     let (mut value, mut errors) = match tree::parse_up_to(bytes, MOST_JOB_VALUES) {

@@ -298,7 +298,9 @@ fn off_length(planned: &PlannedRun, style: Style) -> Option<Problem> {
         Stop::Copied => {
             "a copy is as long as its tube: leave the run out of equal_length, or do not copy it"
         }
-        _ => "give the run another CLR, or raise off_length_per_meter if it may cost more",
+        _ => {
+            "give the run another CLR, or raise shop.rates.off_length_per_meter if it may cost more"
+        }
     };
     let off = planned.run().length() - wish;
     (off.abs() > OFF_LENGTH).then(|| {
@@ -343,7 +345,7 @@ fn off_axis(planned: &PlannedRun, task: &Task) -> Option<Problem> {
     (angle > AS_MEASURED).then(|| {
         Problem::of_file(
             format!(
-                "run '{}': the ports line up to within a hair and are taken to; the run leaves '{}' {:.4}° off its axis",
+                "run '{}': the ports line up so nearly that they are taken to be in line; the run leaves '{}' {:.4}° off its axis",
                 planned.name,
                 port.name,
                 angle.degrees(),

@@ -213,7 +213,7 @@ impl Reader {
         let format = self.child(root, "format")?;
         if format.value != FORMAT {
             let message = format!("is {}, but must be \"{FORMAT}\"", kind(format.value));
-            let help = "give the plan.json that `runwright plan` wrote, not the job";
+            let help = "give the plan.json that 'runwright plan' wrote, not the job";
             return self.fail(&format.path, message, help);
         }
         let job = self.text(root, "job");

@@ -39,7 +39,7 @@ static CAUTIONS: [Caution; 15] = [
     },
     Caution {
         name: "saw",
-        text: "Clamp the tube; guard the blade; let no hand near it on short pieces.",
+        text: "Clamp the tube, guard the blade, and keep your hands away from it on short pieces.",
         source: PRACTICE,
         about: ALL,
     },

@@ -97,7 +97,7 @@ impl Cause {
             ),
             Self::PointsInLine { width, length } => (
                 format!(
-                    "the points on the face lie nearly in a line, {} across and {} along (1σ)",
+                    "the points on the face lie nearly in a line: they spread {} across it and {} along it",
                     style.decimal(*width),
                     style.decimal(*length)
                 ),
@@ -164,7 +164,7 @@ impl Cause {
             ),
             Self::PinsInLine { width, length } => (
                 format!(
-                    "the pins lie nearly in a line, {} across and {} along (1σ)",
+                    "the pins lie nearly in a line: they spread {} across it and {} along it",
                     style.decimal(*width),
                     style.decimal(*length)
                 ),

@@ -172,6 +172,6 @@ fn close(gap: &TackGap, style: Style) -> Vec<String> {
             "From end to end: {}. Sides are the piece's own, seen looking downstream.",
             widths.join("; ")
         ),
-        "Measure both built ends and let `runwright close` cut the piece to them, or cut it to the gap that is there.".to_owned(),
+        "Measure both built ends and let 'runwright close' cut the piece to them, or cut it to the gap that is there.".to_owned(),
     ]
 }

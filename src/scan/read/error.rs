@@ -177,7 +177,7 @@ impl ReadError {
                 "make a mesh of the points in the scanner's software and export that"
             }
             Self::NothingKept { .. } => {
-                "let the patterns keep one of these groups; `*` stands for any characters"
+                "let the patterns keep one of these groups; * stands for any characters"
             }
             Self::NothingSound { .. } => "check the unit of the scan, and how it was exported",
         }
@@ -189,7 +189,7 @@ fn list_names(names: &[String]) -> String {
     let shown: Vec<String> = names
         .iter()
         .take(LISTED_GROUPS)
-        .map(|name| format!("`{name}`"))
+        .map(|name| format!("'{name}'"))
         .collect();
     let more = names.len() - shown.len();
     let shown = shown.join(", ");

@@ -293,7 +293,7 @@ mod tests {
         let nothing = read(&["door"], &[]).unwrap_err();
         assert_eq!(
             nothing.to_string(),
-            "keeps none of its groups: `base`, `wheel%1`, `wheel%2`"
+            "keeps none of its groups: 'base', 'wheel%1', 'wheel%2'"
         );
     }
 

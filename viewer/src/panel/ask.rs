@@ -81,7 +81,7 @@ fn open(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut path: String) -
         let button = main_button(ui, "Open");
         desk.mark("yes", button.rect);
         is_done |= button.clicked();
-        is_left = ui.button("Leave").clicked();
+        is_left = ui.button("Cancel").clicked();
     });
     if is_done && !path.trim().is_empty() {
         session.open(Path::new(path.trim()));
@@ -106,7 +106,7 @@ fn save_as(
         let button = main_button(ui, "Save");
         desk.mark("yes", button.rect);
         is_done |= button.clicked();
-        is_left = ui.button("Leave").clicked();
+        is_left = ui.button("Cancel").clicked();
     });
     if is_done && !path.trim().is_empty() {
         session.save_as(Path::new(path.trim()));
@@ -134,7 +134,7 @@ fn changed(ui: &mut Ui, session: &mut Session, desk: &mut Desk) -> Option<Ask> {
             session.save(true);
             is_left = true;
         }
-        let button = ui.button("Leave");
+        let button = ui.button("Cancel");
         desk.mark("leave", button.rect);
         is_left |= button.clicked();
     });
@@ -169,7 +169,7 @@ fn export(ui: &mut Ui, session: &mut Session, desk: &mut Desk, mut wish: Wish) -
         desk.mark("yes", button.rect);
         is_done |= button.clicked();
         is_forced = !wish.taken.is_empty() && ui.button(wrong("Replace them")).clicked();
-        is_left = ui.button("Leave").clicked();
+        is_left = ui.button("Cancel").clicked();
     });
     if (is_done || is_forced) && !wish.folder.trim().is_empty() {
         session.export(wish, is_forced);
@@ -270,7 +270,7 @@ fn unsaved(
             go(session, then.as_deref());
             is_left = true;
         }
-        is_left |= ui.button("Leave").clicked();
+        is_left |= ui.button("Cancel").clicked();
     });
     (!is_left).then_some(Ask::Unsaved(then))
 }
@@ -305,7 +305,7 @@ fn notice(ctx: &Context, session: &mut Session, desk: &mut Desk, picture: Rect) 
             ui.set_max_width((picture.width() - 60.0).max(NARROWEST));
             ui.horizontal_wrapped(|ui| {
                 ui.add(Label::new(RichText::new(&notice.text).color(ink(color))));
-                let button = ui.button("Fine");
+                let button = ui.button("OK");
                 desk.mark("fine", button.rect);
                 if button.clicked() {
                     session.notice = None;

@@ -137,7 +137,7 @@ fn read_template(path: &Path) -> Result<String, Problem> {
     let failed = |message: String| Problem {
         path: "template".to_owned(),
         message,
-        help: "name a file as `runwright template` prints it, or leave this empty".to_owned(),
+        help: "name a file as 'runwright template' prints it, or leave this empty".to_owned(),
     };
     let mut text = String::new();
     let file = File::open(path).map_err(|error| failed(format!("{}: {error}", path.display())))?;

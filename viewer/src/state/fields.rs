@@ -285,7 +285,7 @@ impl Maker<'_> {
                 self.printed(|job| Some(task(job)?.2.kerf)),
             ),
             self.length(
-                "gap at joints",
+                "root gap",
                 place.key("gap"),
                 self.printed(|job| Some(task(job)?.1.gap)),
             ),

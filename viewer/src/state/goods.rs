@@ -91,7 +91,7 @@ impl ClosedGap {
 fn of_packet(error: PacketError) -> Vec<Problem> {
     match error {
         PacketError::Template(errors) => {
-            let help = "see what `runwright template` prints, and what it reads from packet.json";
+            let help = "see what 'runwright template' prints, and what it reads from packet.json";
             let told = errors.into_iter().map(|error| Problem {
                 path: "template".to_owned(),
                 message: error.to_string(),
