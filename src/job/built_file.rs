@@ -120,7 +120,7 @@ pub(super) struct GapFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<StationFile>>")]
     pub stations: Option<Vec<StationFile>>,
-    /// Standard deviation of a width. Default: what `measuring` says of a point.
+    /// Standard deviation of a width. Default: what 'measuring' says of a point.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub good_to: Option<Quantity>,

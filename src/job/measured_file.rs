@@ -100,11 +100,11 @@ impl JsonSchema for OutwardFile {
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
 pub(super) struct GoodToFile {
-    /// Of each of the center's coordinates. Default: 'measuring' has it, under 'point'.
+    /// Each coordinate of the center. Default: 'measuring' has it, under 'point'.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub center: Option<Quantity>,
-    /// Of the outward direction, any way that it leans. Default: 'measuring' has it, under
+    /// The outward direction, any way that it leans. Default: 'measuring' has it, under
     /// 'direction', or 'level' and 'heading'.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]

@@ -109,14 +109,14 @@ pub(super) struct CopyFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub within: Option<Quantity>,
-    /// Standard deviation of a point along each axis. Default: what `measuring` says of a
+    /// Standard deviation of a point along each axis. Default: what 'measuring' says of a
     /// point.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub accuracy: Option<Quantity>,
 }
 
-/// Ways to make bends, for the schema.
+/// What bends are made of.
 #[derive(JsonSchema)]
 #[schemars(rename_all = "lowercase")]
 #[allow(dead_code, reason = "only its schema is used")]

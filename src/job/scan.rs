@@ -150,7 +150,7 @@ impl Reader<'_> {
 
     fn scan_unit(&mut self, text: &Option<Text>, path: &Path) -> Option<LengthUnit> {
         // Nothing in an STL says what its numbers are: to guess is to be off by 25.4.
-        let text = self.required(text, path, "\"mm\", or what one in the file is")?;
+        let text = self.required(text, path, "\"mm\", or the unit of the file's numbers")?;
         let unit = text.0.as_str().and_then(LengthUnit::from_symbol);
         let symbols = LengthUnit::ALL.map(LengthUnit::symbol).join(", ");
         unit.or_else(|| self.fail(path, "is no unit", format!("use one of {symbols}")))

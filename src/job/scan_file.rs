@@ -16,7 +16,7 @@ pub(super) struct ScanFile {
     /// where.
     #[schemars(required, with = "String")]
     pub file: Option<Text>,
-    /// What one in the file is: "mm", "cm", "m", "in" or "ft". Numbers under 'scan' and
+    /// Unit of the file's numbers: "mm", "cm", "m", "in" or "ft". Numbers under 'scan' and
     /// 'near' below are in it too.
     #[schemars(required, with = "String")]
     pub units: Option<Text>,

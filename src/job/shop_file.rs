@@ -7,7 +7,7 @@ use super::stick_file::{LeftoverFile, StickFile};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// Ways for seams to lie, for the schema.
+/// How the weld seams of neighboring pieces lie.
 #[derive(JsonSchema)]
 #[schemars(rename_all = "snake_case")]
 #[allow(dead_code, reason = "only its schema is used")]
@@ -39,7 +39,7 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<StockFile>>")]
     pub bends: Option<Vec<StockFile>>,
-    /// What a mandrel bend of 90° is bought for, to set pies beside it where the shop lists
+    /// Price of a 90° mandrel bend, to set pies beside it where the shop lists
     /// no bends. Default: not known.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
@@ -69,7 +69,7 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub kerf: Option<Quantity>,
-    /// Gap left between faces at fit-up, square to the joint. Default: 0.
+    /// Root gap left between faces at fit-up, square to the joint. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub gap: Option<Quantity>,
@@ -125,7 +125,7 @@ pub(super) struct StockFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub od: Option<Quantity>,
-    /// What one is bought for. Default: 0.
+    /// Price of one. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub price: Option<Quantity>,

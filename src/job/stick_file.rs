@@ -12,7 +12,7 @@ pub(super) struct StickFile {
     /// Its length.
     #[schemars(required, with = "Quantity")]
     pub length: Option<Quantity>,
-    /// What one is bought for; on all sticks or on none. Default: the least length of new
+    /// Price of one; on all sticks or on none. Default: the least length of new
     /// sticks is looked for, not the least money.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]

@@ -47,7 +47,7 @@ pub(super) fn alternatives(
         ]
     });
     let header = [
-        "way", "bends", "stock", "joints", "settings", "stops", "cuts", "weld", "run", "short",
+        "way", "bends", "stock", "joints", "settings", "stops", "cuts", "weld", "centerline", "short",
         "minutes", "cost", "K", "for",
     ];
     table(out, &header, rows.collect())

@@ -119,7 +119,7 @@ pub(in crate::export) const SIDE_BY_SIDE: [&str; 9] = [
     "cuts",
     "bends bought",
     "weld",
-    "run",
+    "centerline",
     "minutes",
     "money",
     "short",
