@@ -81,7 +81,7 @@ fn a_run_that_is_clear_ends_with_0() {
     says(&text, "12.00 mm  20.00 mm  (30.0, 0.0,");
     says(
         &text,
-        "run 'riser': at its first port the first 38.00 mm of centerline is not asked about; nearest there: ",
+        "run 'riser': at its first port the first 38.00 mm of centerline is not checked; nearest there: ",
     );
     says(&text, "at its last port");
 }
@@ -129,7 +129,7 @@ fn what_ports_exempt_is_told() {
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     says(
         &stdout(&output),
-        "first port the first 35.00 mm of centerline is not asked about; nearest there: 3.00 mm from 'wall'",
+        "first port the first 35.00 mm of centerline is not checked; nearest there: 3.00 mm from 'wall'",
     );
     says(&stdout(&output), "33.00 mm  38.00 mm");
 }

@@ -25,7 +25,7 @@ pub(super) fn places(part: &str, lines: &[Line<'_>], most: usize, style: Style) 
         text += &format!("and {more} with more room; --all lists them\n");
     }
     if lines.is_empty() {
-        text += "nothing of it is asked about\n";
+        text += "nothing of it is checked\n";
     }
     text
 }
@@ -87,7 +87,7 @@ pub(super) fn exempt(run: &str, exempt: &[Exempt], rules: &[Rule], style: Style)
     }
     let lines = nearest.into_values().map(|one| {
         format!(
-            "run '{run}': at its {} port the first {} of centerline is not asked about; nearest there: {} from '{}' at {}\n",
+            "run '{run}': at its {} port the first {} of centerline is not checked; nearest there: {} from '{}' at {}\n",
             if one.end == 0 { "first" } else { "last" },
             style.decimal(one.length),
             style.decimal(one.nearest.clear),

@@ -115,7 +115,11 @@ fn template(path: &Path) -> Result<String, Failure> {
     let bytes = read::bytes(path, MAX_TEMPLATE_BYTES)?;
     if bytes.len() as u64 > MAX_TEMPLATE_BYTES {
         let message = format!("has more than {MAX_TEMPLATE_BYTES} bytes: too large for a template");
-        return Err(Failure::one(file, message, "is this the right file?"));
+        return Err(Failure::one(
+            file,
+            message,
+            "is this a template? 'runwright template' prints the usual one",
+        ));
     }
     String::from_utf8(bytes).map_err(|error| Failure::one(file, error, "save it as UTF-8 text"))
 }

@@ -89,7 +89,7 @@ fn header(rooms: &Rooms) -> String {
         "ply\nformat binary_little_endian 1.0\n\
          comment millimeters; room_mm is what is left beyond the clearance\n\
          comment color by room (red green blue):\n{stops}\
-         comment   not asked about, by a port: {r} {g} {b}\n\
+         comment   not checked, by a port: {r} {g} {b}\n\
          element vertex {}\n\
          property float x\nproperty float y\nproperty float z\n\
          property uchar red\nproperty uchar green\nproperty uchar blue\n\

@@ -139,7 +139,7 @@ impl Reader<'_> {
                     "is {}, but must be a whole number from {least} to {most}",
                     kind(&value.0)
                 ),
-                "write it without quotes",
+                "write such a number, without quotes",
             ),
         }
     }

@@ -104,7 +104,10 @@ pub fn read_plan(bytes: &[u8]) -> Result<PlanFile, Vec<Problem>> {
     let one = |message: String, help: &str| vec![Problem::of_file(message, help)];
     if bytes.len() as u64 > MAX_PLAN_BYTES {
         let message = format!("has more than {MAX_PLAN_BYTES} bytes: too large for a plan");
-        return Err(one(message, "is this the right file?"));
+        return Err(one(
+            message,
+            "is this the plan.json that 'runwright plan' wrote?",
+        ));
     }
     if bytes.trim_ascii().is_empty() {
         return Err(one("is empty".to_owned(), AGAIN));

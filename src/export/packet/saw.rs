@@ -149,7 +149,7 @@ fn note(layout: &StickLayout, plan: &PlanFile) -> String {
         style.length(layout.waste()),
     );
     said.push_str(&if layout.is_proven() {
-        " No layout buys or touches less.".to_owned()
+        " No layout buys less, or takes less off the shelf.".to_owned()
     } else {
         format!(
             " The best found; another might save up to {:.1} %.",

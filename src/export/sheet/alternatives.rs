@@ -47,8 +47,20 @@ pub(super) fn alternatives(
         ]
     });
     let header = [
-        "way", "bends", "stock", "joints", "settings", "stops", "cuts", "weld", "centerline", "short",
-        "minutes", "cost", "K", "for",
+        "way",
+        "bends",
+        "stock",
+        "joints",
+        "settings",
+        "stops",
+        "cuts",
+        "weld",
+        "centerline",
+        "short",
+        "minutes",
+        "cost",
+        "K",
+        "for",
     ];
     table(out, &header, rows.collect())
 }

@@ -150,7 +150,7 @@ pub(super) fn room(
         let obstacle = &task.obstacles[standing.obstacle];
         writeln!(
             out,
-            "  {} from '{}', {} asked for: piece {} near {}; not asked within {} of a port's face",
+            "  {} from '{}', {} asked for: piece {} near {}; not checked within {} of a port's face",
             style.length(standing.nearest.distance + obstacle.clearance),
             obstacle.name,
             style.length(obstacle.clearance),

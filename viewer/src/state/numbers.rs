@@ -57,7 +57,7 @@ impl PieceNumbers {
                     angle: step.map(|step| style.angle(step.angle)),
                     joint: joint.map_or(String::new(), |joint| match joint.kind {
                         JointKind::Flange => "port".to_owned(),
-                        JointKind::Square => "square butt".to_owned(),
+                        JointKind::Square => "square".to_owned(),
                         JointKind::Miter => {
                             format!("miter, turns {}", style.angle(joint.deflection))
                         }
