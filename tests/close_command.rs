@@ -82,7 +82,7 @@ fn two_square_ends_take_a_square_piece() {
     says(&shown, "saw: start square; end square");
     says(
         &shown,
-        "One piece, both ends as they are: the walls meet to 0.00 mm, of 1.00 mm that can be welded",
+        "One piece, both ends as they are: the walls step by 0.00 mm at worst, 1.00 mm can be welded",
     );
     says(&shown, "12 stations");
     says(&shown, "24 stations");

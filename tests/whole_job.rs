@@ -274,8 +274,8 @@ fn the_saw_sheet_alone_leads_to_the_port() {
 }
 
 /// Least distance of a run's outside from each part of the machine, mm, by samples; what
-/// is within `exempt` inches, and the part's clearance, of a port's face is not checked
-/// about. `clearance` is what stands in for the parts' own.
+/// is within `exempt` inches, and the part's clearance, of a port's face is not
+/// checked. `clearance` is what stands in for the parts' own.
 fn sampled(run: &FileRun, placement: &Placement, clearance: Option<f64>) -> Vec<(pump::Part, f64)> {
     const ROUND: usize = 180;
     const STEP: f64 = 0.5;

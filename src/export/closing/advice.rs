@@ -45,7 +45,7 @@ pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
                 ""
             };
             format!(
-                "One piece, {}: the walls meet to {}, of {} that can be welded; {why}.{unsure}",
+                "One piece, {}: the walls step by {} at worst, {} can be welded; {why}.{unsure}",
                 ends_text(way),
                 style.decimal(closure.high_low()),
                 style.decimal(fit_up.high_low),
