@@ -8,6 +8,11 @@ use std::ops::Range;
 
 /// Relative change of unknowns and squares at which the search ends.
 const SETTLED: f64 = 1e-14;
+/// The same where fits are only compared: a hundredth of what one deviation in a sum of
+/// thousands of squares changes.
+const COMPARED: f64 = 1e-8;
+/// What has wandered that long is none of those that fit best.
+const PATIENCE_COMPARED: usize = 4;
 /// Evaluations, in parts of the number of unknowns and one, at which a search that
 /// wanders is given up.
 const PATIENCE: usize = 20;
@@ -62,14 +67,34 @@ pub(crate) fn adjust(
     start: DVector<f64>,
     counts: Option<&[bool]>,
 ) -> Option<Adjusted> {
+    adjust_to(model, start, counts, SETTLED, PATIENCE)
+}
+
+/// The same to fewer digits, to be compared with others: where much is left, the last
+/// digits take most of the time.
+pub(crate) fn adjust_roughly(
+    model: &impl Model,
+    start: DVector<f64>,
+    counts: &[bool],
+) -> Option<Adjusted> {
+    adjust_to(model, start, Some(counts), COMPARED, PATIENCE_COMPARED)
+}
+
+fn adjust_to(
+    model: &impl Model,
+    start: DVector<f64>,
+    counts: Option<&[bool]>,
+    settled: f64,
+    patience: usize,
+) -> Option<Adjusted> {
     let problem = Problem {
         model,
         x: start,
         counts,
     };
     let solver = LevenbergMarquardt::new()
-        .with_tol(SETTLED)
-        .with_patience(PATIENCE);
+        .with_tol(settled)
+        .with_patience(patience);
     let (problem, _) = solver.minimize(problem);
     let x = problem.x.clone();
     let left = problem.model.evaluate(&x).0;

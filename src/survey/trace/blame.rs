@@ -10,7 +10,7 @@ use super::readings::{On, Readings, TouchedPoint};
 use super::suspects::{Fit, Suspect, Verdict, surprise};
 use super::{Caution, Spot};
 use crate::geometry::{Point, Segment};
-use crate::survey::adjust::{Adjusted, adjust, chance};
+use crate::survey::adjust::{Adjusted, adjust_roughly, chance};
 use crate::units::Length;
 use nalgebra::DVector;
 use rayon::prelude::*;
@@ -66,7 +66,7 @@ impl Hints {
     ) -> Option<Adjusted> {
         std::iter::once(begin)
             .chain(&self.starts)
-            .filter_map(|start| adjust(readings, start.clone(), Some(counts)))
+            .filter_map(|start| adjust_roughly(readings, start.clone(), counts))
             .min_by(|a, b| a.squares.total_cmp(&b.squares))
     }
 }
@@ -162,7 +162,7 @@ fn with_radius_free(readings: &Readings, fit: &Fit, hints: &Hints) -> Option<(Le
     };
     let found = std::iter::once(&fit.adjusted.x)
         .chain(&hints.starts)
-        .filter_map(|start| adjust(&free, start.clone().push(0.0), Some(&fit.counts)))
+        .filter_map(|start| adjust_roughly(&free, start.clone().push(0.0), &fit.counts))
         .min_by(|a, b| a.squares.total_cmp(&b.squares))?;
     let radius = readings.radius + found.x[3 * readings.vertices];
     (radius > 0.0).then_some((Length::from_mm(radius), found.squares))
