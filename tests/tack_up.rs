@@ -9,7 +9,7 @@ mod walks;
 
 use bench::{Errors, Frame, Known, Reached, build, reversed};
 use nalgebra::Rotation3;
-use runwright::geometry::{Direction, Plane, Point, Polyline, Scatter, Vector, toward};
+use runwright::geometry::{Direction, FoundSide, Level, Plane, Point, Polyline, Scatter, Vector, toward};
 use runwright::run::{Allowance, JointKind, Port, Run};
 use runwright::shop::{
     Accuracy, BuiltFace, CENTER_TAPES, Fixed, MOST_TAPES, Origin, Spot, StackUp, TackUp, Tacking,
@@ -64,6 +64,7 @@ fn tacked(
         allowance,
         pins,
         closure,
+        level: Level::default(),
     })
 }
 
@@ -93,6 +94,53 @@ fn near(actual: f64, expected: f64) {
 }
 
 // --- by hand ---
+
+/// From a face that looks along +x, a bend upward: the outside of the bend, which is the
+/// first piece's long side, is at the bottom.
+#[test]
+fn the_first_piece_is_turned_from_the_port_s_top() {
+    let run = miter_run(&[[0.0, 0.0, 0.0], [200.0, 0.0, 0.0], [300.0, 0.0, 40.0]]);
+    let steps = tack_up(&run, &[], None).steps;
+    let ports: Vec<_> = steps.iter().map(|step| step.port).collect();
+    let [Some(first), None, Some(last)] = ports[..] else {
+        panic!("{ports:?}");
+    };
+    for (port, piece) in [(first, 1), (last, 2)] {
+        assert_eq!((port.piece, port.from), (piece, FoundSide::Top));
+        near(port.clock.degrees(), 180.0);
+        near(port.round.mm(), run.0.tube().circumference().mm() / 2.0);
+    }
+}
+
+/// A tube that leaves its port straight up has no top: it is turned from the side ahead.
+/// Looking along +z with +x at the top, +y is a quarter turn clockwise.
+#[test]
+fn a_plumb_port_is_turned_from_the_side_ahead() {
+    let run = miter_run(&[[0.0, 0.0, 0.0], [0.0, 0.0, 200.0], [0.0, -40.0, 300.0]]);
+    let steps = tack_up(&run, &[], None).steps;
+    let port = steps[0].port.expect("a port");
+    assert_eq!(port.from, FoundSide::Ahead);
+    near(port.clock.degrees(), 90.0);
+}
+
+#[test]
+fn the_line_of_a_piece_is_found_from_its_port() {
+    for run in runs(71, 20) {
+        for step in tack_up(&run, &[], None).steps {
+            let marks = [step.marks.before, step.marks.after];
+            let Some(port) = step.port else {
+                assert!(marks.iter().all(Option::is_some));
+                continue;
+            };
+            let mark = marks.into_iter().flatten().next().expect("a mark");
+            let (_, axis) = run.0.centerline().ends()[usize::from(step.joint > 0)];
+            let axis = if step.joint > 0 { -axis } else { axis };
+            let there = toward(&axis, &port.zero, port.clock);
+            assert!((there.into_inner() - mark.side.into_inner()).norm() < 1e-9);
+            assert!(port.zero.dot(&axis).abs() < 1e-9);
+        }
+    }
+}
 
 #[test]
 fn a_straight_is_taped_along_its_four_sides() {

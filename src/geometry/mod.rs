@@ -7,6 +7,7 @@
 mod clock;
 mod ellipse;
 mod fit;
+mod level;
 mod plane;
 mod polyline;
 mod scatter;
@@ -16,6 +17,7 @@ mod turn;
 pub use clock::{across, clock_between, perpendicular, toward, transport};
 pub use ellipse::{complete_elliptic_e, ellipse_perimeter};
 pub use fit::{CircleFit, FitError, PlaneFit, RigidFit, Spread};
+pub use level::{FoundSide, Level};
 pub use plane::Plane;
 pub use polyline::Polyline;
 pub use scatter::Scatter;

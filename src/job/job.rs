@@ -6,6 +6,7 @@ use super::measured::Bench;
 use super::problem::Problem;
 use super::scan::ScanOrder;
 use super::surveyed::PortSurvey;
+use crate::geometry::Level;
 use crate::route::Task;
 use crate::run::Port;
 use crate::shop::{Accuracy, MandrelBend, QuoteRates, Seams, Service, StickStock};
@@ -68,6 +69,11 @@ impl Job {
     /// Fixed places to measure from, by name.
     pub fn pins(&self) -> &[Pin] {
         &self.bench.pins
+    }
+
+    /// What levels and headings refer to.
+    pub const fn level(&self) -> Level {
+        self.bench.level
     }
 
     /// What the saw turns to chips at a square cut: all runs share the saw.

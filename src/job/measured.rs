@@ -6,7 +6,7 @@ use super::measured_file::{
 };
 use super::path::Path;
 use super::values::{Reader, Sign};
-use crate::geometry::{Direction, Point, Vector, across, perpendicular};
+use crate::geometry::{Direction, Level, Point, Vector, across, perpendicular};
 use crate::survey::{MOST_READINGS, Measuring, Observed, Pin, Reading, Readings};
 use crate::units::{Angle, Length};
 use std::collections::BTreeMap;
@@ -31,10 +31,8 @@ const CLEARLY: f64 = 0.5;
 pub(super) struct Bench {
     pub pins: Vec<Pin>,
     pub measuring: Measuring,
-    /// Straight up, as a level sees it.
-    pub up: Direction,
-    /// Heading zero, square to `up`.
-    pub ahead: Direction,
+    /// What levels and headings refer to.
+    pub level: Level,
 }
 
 impl Bench {
@@ -43,8 +41,7 @@ impl Bench {
         Self {
             pins: Vec::new(),
             measuring: Measuring::default(),
-            up: Vector::z_axis(),
-            ahead: Vector::x_axis(),
+            level: Level::default(),
         }
     }
 }
@@ -124,8 +121,7 @@ impl Reader<'_> {
         Some(Bench {
             pins: pins?,
             measuring: measuring?,
-            up,
-            ahead,
+            level: Level { up, ahead },
         })
     }
 
@@ -401,7 +397,7 @@ impl Reader<'_> {
     fn levels(&mut self, file: &MeasuredFile, path: &Path, bench: &Bench, measured: &mut Measured) {
         // A level shows no sign; 'toward' tells up from down as well.
         let toward = measured.readings.toward;
-        let is_down = toward.is_some_and(|toward| toward.dot(&bench.up) < -CLEARLY);
+        let is_down = toward.is_some_and(|toward| toward.dot(&bench.level.up) < -CLEARLY);
         let mut rise = |value: &Option<Quantity>, key: &str| {
             let path = path.key(key);
             let angle = self.rise(value.as_ref()?, &path)?;
@@ -436,21 +432,21 @@ impl Reader<'_> {
                 let off = off.radians();
                 let lean = Angle::from_radians(off.hypot(good_to.radians()));
                 let up = if angle < Angle::ZERO {
-                    -bench.up
+                    -bench.level.up
                 } else {
-                    bench.up
+                    bench.level.up
                 };
                 even(up, lean)
             } else {
-                let up = bench.up;
+                let up = bench.level.up;
                 Observed::Elevation { up, angle, good_to }
             };
             measured.add(name, what, path);
         }
         if let Some((angle, path)) = heading.filter(|_| !joined) {
             let what = Observed::Heading {
-                up: bench.up,
-                ahead: bench.ahead,
+                up: bench.level.up,
+                ahead: bench.level.ahead,
                 angle,
                 good_to: bench.measuring.heading,
             };
@@ -670,10 +666,10 @@ fn pointing(up: &Direction, ahead: &Direction, heading: Angle, rise: Angle) -> D
 /// A direction by level and heading, whose deviations differ: up and down as good as the
 /// level, sideways as good as the heading, which counts less the steeper it points.
 fn leveled(level: Angle, heading: Angle, bench: &Bench, lean: Option<Angle>) -> Observed {
-    let direction = pointing(&bench.up, &bench.ahead, heading, level);
+    let direction = pointing(&bench.level.up, &bench.level.ahead, heading, level);
     let over = pointing(
-        &bench.up,
-        &bench.ahead,
+        &bench.level.up,
+        &bench.level.ahead,
         heading + Angle::QUARTER,
         Angle::ZERO,
     );

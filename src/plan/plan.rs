@@ -114,6 +114,7 @@ impl PlannedRun {
             allowance: task.allowance,
             pins: job.pins(),
             closure: stack_up.closing.map(|closing| closing.piece),
+            level: job.level(),
         };
         let standings = task
             .obstacles

@@ -7,7 +7,7 @@
 //! known are left alone: the format may grow.
 
 use super::quoting::Quoting;
-use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
+use crate::geometry::{Direction, Level, Point, Polyline, Vector, angle_between};
 use crate::job::{Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
 use crate::shop::{Accuracy, QuoteRates, Seams, StickStock};
@@ -66,6 +66,8 @@ pub struct PlanFile {
     pub accuracy: Accuracy,
     /// Fixed places to measure from, by name.
     pub pins: Vec<Pin>,
+    /// Which way is up, and what headings count from.
+    pub level: Level,
     /// Runs in the file's order, at least one.
     pub runs: Vec<FileRun>,
     /// What a quote counts beside the runs' rates.
@@ -231,6 +233,7 @@ impl Reader {
         let quote_rates = self.quote_rates(root);
         let accuracy = self.accuracy(root);
         let pins = self.pins(root);
+        let level = self.level(root);
         let (ports, (stick_stock, kerf)) = (ports?, stock?);
         let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports)).collect();
         let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
@@ -244,6 +247,7 @@ impl Reader {
             warnings: warnings(root.value),
             accuracy: accuracy?,
             pins: pins?,
+            level: level?,
             runs,
             quote_rates: quote_rates?,
             stick_stock,
@@ -364,19 +368,22 @@ impl Reader {
         let name = self.text(node, "port");
         let center = self.child(node, "center_mm");
         let center = center.and_then(|node| self.point(&node));
-        let outward = self.child(node, "outward")?;
-        let outward = self.point(&outward).and_then(|point| {
-            Direction::try_new(point.coords, OFF).or_else(|| {
-                let message = "is no direction: it has no length";
-                self.fail(&outward.path, message, AGAIN)
-            })
-        });
+        let outward = self.direction(node, "outward");
         let name = name?;
         let port = self.child(ports, &name)?;
         Some(Port {
             socket: self.length(&port, "socket_mm")?,
             scatter: self.scatter(&port)?,
             ..Port::new(&name, center?, outward?)
+        })
+    }
+
+    pub(super) fn direction(&mut self, node: &Node<'_>, key: &str) -> Option<Direction> {
+        let node = self.child(node, key)?;
+        let point = self.point(&node)?;
+        Direction::try_new(point.coords, OFF).or_else(|| {
+            let message = "is no direction: it has no length";
+            self.fail(&node.path, message, AGAIN)
         })
     }
 

@@ -5,7 +5,7 @@
 
 use super::plan_file::{AGAIN, FileRun, Node, PlanFile, Reader};
 use super::seam_plans::seam_plans;
-use crate::geometry::Scatter;
+use crate::geometry::{Level, Scatter};
 use crate::run::Run;
 use crate::shop::{
     Accuracy, CutList, Longer, SeamPlan, Seams, StickLayout, TackUp, Tacking, lay_out, marked_trim,
@@ -16,6 +16,8 @@ use nalgebra::Matrix6;
 
 /// Most pins: as many as a job may hold.
 const MOST_PINS: usize = 200;
+/// Cosine between 'up' and 'ahead' that rounding may leave.
+const SQUARE: f64 = 1e-6;
 
 impl PlanFile {
     /// How one of its runs is tacked up.
@@ -27,6 +29,7 @@ impl PlanFile {
             allowance: run.allowance,
             pins: &self.pins,
             closure: run.left_for_last,
+            level: self.level,
         })
     }
 }
@@ -95,6 +98,19 @@ impl Reader {
     fn angle(&mut self, node: &Node<'_>, key: &str) -> Option<Angle> {
         let node = self.child(node, key)?;
         self.number(&node).map(Angle::from_degrees)
+    }
+
+    /// Which way is up, and what headings count from.
+    pub(super) fn level(&mut self, root: &Node<'_>) -> Option<Level> {
+        let Some(node) = root.optional("level") else {
+            return Some(Level::default());
+        };
+        let (up, ahead) = (self.direction(&node, "up"), self.direction(&node, "ahead"));
+        let (up, ahead) = (up?, ahead?);
+        if up.dot(&ahead).abs() > SQUARE {
+            return self.fail(&node.path, "has an 'ahead' that is not square to 'up'", AGAIN);
+        }
+        Some(Level { up, ahead })
     }
 
     /// Fixed places to measure from, by name.

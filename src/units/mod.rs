@@ -15,5 +15,5 @@ pub use angle::Angle;
 pub use fraction::Denominator;
 pub use length::{Length, LengthUnit};
 pub use parse::{QuantityError, parse_angle, parse_length, parse_temperature};
-pub use style::{Style, counted, direction_text, line_text};
+pub use style::{Style, counted, direction_text, line_text, way_text};
 pub use temperature::{Temperature, TemperatureUnit};

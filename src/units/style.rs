@@ -48,6 +48,17 @@ impl Style {
         }
     }
 
+    /// How far off something may be, up to the next line of a tape: `1/16 in` or `1.6 mm`.
+    pub fn tolerance(&self, length: Length) -> String {
+        let line = if self.unit.is_imperial() {
+            Length::from_inches(1.0 / f64::from(self.denominator.get()))
+        } else {
+            Length::from_mm(0.1)
+        };
+        let lines = (length.abs() / line - HALF_NUDGE).ceil().max(0.0);
+        self.length(line * lines)
+    }
+
     /// The last digit that [`Style::decimal`] prints.
     pub const fn last_digit(&self) -> Length {
         if self.unit.is_imperial() {
@@ -118,6 +129,19 @@ pub fn line_text(parts: impl Into<[f64; 3]>) -> String {
         None => {
             let [x, y, z] = parts.map(|part| unsigned_zero(part, 5e-3));
             format!("along ({x:.2}, {y:.2}, {z:.2})")
+        }
+    }
+}
+
+/// Which way a direction goes: `+z`, or its three parts.
+pub fn way_text(parts: impl Into<[f64; 3]>) -> String {
+    let parts: [f64; 3] = parts.into();
+    let mut axes = ["x", "y", "z"].into_iter().zip(parts);
+    match axes.find(|(_, part)| part.abs() >= ON_AXIS) {
+        Some((axis, part)) => format!("{}{axis}", if part < 0.0 { '-' } else { '+' }),
+        None => {
+            let [x, y, z] = parts.map(|part| unsigned_zero(part, 5e-3));
+            format!("({x:.2}, {y:.2}, {z:.2})")
         }
     }
 }

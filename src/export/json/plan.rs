@@ -9,7 +9,7 @@ use super::scatter::ScatterOut;
 use super::stack_up::AccuracyOut;
 use super::sticks::{StickLayoutOut, StickStockOut, layouts};
 use super::survey::SurveyOut;
-use super::tack_up::PinOut;
+use super::tack_up::{LevelOut, PinOut};
 use super::ways::AlternativeOut;
 use crate::export::{ExportError, Exporter, OutFile};
 use crate::job::{Job, Problem};
@@ -44,6 +44,8 @@ pub(super) struct PlanFile<'a> {
     ports: BTreeMap<&'a str, PortOut<'a>>,
     /// Fixed places to measure from; none in a job without.
     pins: BTreeMap<&'a str, PinOut>,
+    /// Which way is up, and what headings count from.
+    level: LevelOut,
     /// How well the shop is taken to work, one standard deviation.
     accuracy: AccuracyOut,
     /// What the shop cuts its tube from.
@@ -104,6 +106,7 @@ impl<'a> PlanFile<'a> {
                 .iter()
                 .map(|pin| (pin.name.as_str(), pin.into()))
                 .collect(),
+            level: plan.job.level().into(),
             accuracy: (&plan.job.accuracy).into(),
             stick_stock: StickStockOut::new(&plan.job.stick_stock, plan.job.kerf()),
             sticks: layouts(plan),

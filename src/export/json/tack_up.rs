@@ -1,8 +1,8 @@
 //! What `plan.json` says of how a run is tacked up and what a tape should read.
 
 use super::numbers::{deg, mm, positive_zero};
-use crate::geometry::Point;
-use crate::shop::{BuiltFace, Fixed, GapWidth, MatchMark, Origin, TackGap, TackStep, TackUp, Tape};
+use crate::geometry::{Level, Point};
+use crate::shop::{BuiltFace, Fixed, GapWidth, MatchMark, Origin, PortMark, TackGap, TackStep, TackUp, Tape};
 use crate::survey::Pin;
 use serde::Serialize;
 
@@ -12,6 +12,14 @@ pub(super) struct PinOut {
     at_mm: [f64; 3],
     /// Standard deviation of each coordinate.
     sigma_mm: f64,
+}
+
+/// What a level and headings refer to.
+#[derive(Serialize)]
+pub(super) struct LevelOut {
+    up: [f64; 3],
+    /// Square to it.
+    ahead: [f64; 3],
 }
 
 /// A run's tack-up.
@@ -33,6 +41,8 @@ struct StepOut<'a> {
     /// The piece that is put on; null where the joint only closes what stands.
     piece: Option<usize>,
     marks: MarksOut,
+    /// How the piece is turned on a port; null at other joints.
+    port: Option<PortMarkOut>,
     deflection_deg: f64,
     /// The newest face; null of a closure.
     face: Option<FaceOut>,
@@ -55,6 +65,20 @@ struct MarkOut {
     clock_deg: f64,
     /// The same round the outside.
     round_mm: f64,
+}
+
+#[derive(Serialize)]
+struct PortMarkOut {
+    piece: usize,
+    /// The side of the port that counting begins at: top, or ahead of a tube that is
+    /// nearly plumb.
+    from: &'static str,
+    /// To the piece's own line, clockwise looking downstream.
+    clock_deg: f64,
+    /// The same round the outside.
+    round_mm: f64,
+    /// From the axis toward that side, square to it.
+    zero: [f64; 3],
 }
 
 #[derive(Serialize)]
@@ -128,6 +152,7 @@ impl<'a> TackUpOut<'a> {
                 after: step.marks.after.map(MarkOut::from),
                 lines_together: step.marks.are_together(),
             },
+            port: step.port.as_ref().map(PortMarkOut::from),
             deflection_deg: deg(step.deflection),
             face: step.face.as_ref().map(FaceOut::from),
             checks: step.tapes.iter().map(CheckOut::from).collect(),
@@ -146,6 +171,27 @@ impl From<MatchMark> for MarkOut {
             piece: mark.piece,
             clock_deg: deg(mark.clock),
             round_mm: mm(mark.round),
+        }
+    }
+}
+
+impl From<Level> for LevelOut {
+    fn from(level: Level) -> Self {
+        Self {
+            up: level.up.map(positive_zero).into(),
+            ahead: level.ahead.map(positive_zero).into(),
+        }
+    }
+}
+
+impl From<&PortMark> for PortMarkOut {
+    fn from(mark: &PortMark) -> Self {
+        Self {
+            piece: mark.piece,
+            from: mark.from.word(),
+            clock_deg: deg(mark.clock),
+            round_mm: mm(mark.round),
+            zero: mark.zero.map(positive_zero).into(),
         }
     }
 }

@@ -1,6 +1,7 @@
 //! The tack-up sheet.
 
 use super::data::{CheckData, Fact, StepData, TackUpData};
+use crate::export::{marks_turn, port_line, port_sides};
 use crate::plan::{FileRun, PlanFile};
 use crate::run::{JointKind, Run};
 use crate::shop::{Fixed, MatchMark, Origin, TackGap, TackStep, TackUp, Tape, marked_trim};
@@ -48,8 +49,14 @@ fn how(tack_up: &TackUp, file: &FileRun, style: Style) -> String {
         }
         None => format!("Tack up in order from '{}'.", file.ports[0].name),
     };
+    let sides = port_sides(tack_up).join("; ");
+    let turning = if marks_turn(tack_up) {
+        " Marks on a port's rim turn with the piece on it, so they do not show whether that is on at the right clock: pins do, or a second look."
+    } else {
+        ""
+    };
     format!(
-        "{order} Bring the marks of both pieces together: a mark is so far round from its own piece's long side, clockwise looking downstream. Then check with a tape, pulled straight, while all is tacked: the sides of a face are named from its long side. Give or take is {} standard deviations of what was built so far; the tape's own error is not in it.",
+        "{order} Bring the marks of both pieces together: a mark is so far round from its own piece's long side, clockwise looking downstream. A piece that is square at both ends has none: scribe a line anywhere along it. At a port: {sides}.{turning} Then check with a tape, pulled straight, while all is tacked: the sides of a face are named from its long side. Give or take is {} standard deviations of what was built so far; the tape's own error is not in it.",
         tack_up.deviations
     )
 }
@@ -135,7 +142,9 @@ fn marks(step: &TackStep, run: &Run, style: Style) -> String {
         (Some(before), Some(after)) => {
             format!("Bring {} to {}.", mark(before), mark(after))
         }
-        _ => String::new(),
+        _ => step.port.map_or(String::new(), |port| {
+            format!("Turn the piece: {}, looking downstream.", port_line(&port, style))
+        }),
     }
 }
 
@@ -153,7 +162,7 @@ fn check(tape: &Tape, style: Style) -> CheckData {
 }
 
 fn tolerance(tolerance: Length, style: Style) -> String {
-    format!("± {}", style.decimal(tolerance))
+    format!("± {}", style.tolerance(tolerance))
 }
 
 fn close(gap: &TackGap, style: Style) -> Vec<String> {

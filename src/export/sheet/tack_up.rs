@@ -1,6 +1,7 @@
 //! What `sheet.txt` says of putting a run together, and of its weld seams.
 
 use super::text::table;
+use crate::export::{marks_turn, port_sides};
 use crate::plan::PlannedRun;
 use crate::run::Port;
 use crate::shop::{MatchMark, Origin, SeamPlan, TackStep, Tape};
@@ -65,8 +66,16 @@ pub(super) fn tack_up(
     )?;
     writeln!(
         out,
-        "  long side, clockwise looking downstream, and round the outside with a tape."
+        "  long side, clockwise looking downstream, and round the outside with a tape. A piece that is square"
     )?;
+    writeln!(
+        out,
+        "  at both ends has none: scribe a line anywhere along it. On a port clocks go from the port's own"
+    )?;
+    writeln!(out, "  side to the piece's line:")?;
+    for side in port_sides(tack_up) {
+        writeln!(out, "    {side}")?;
+    }
     let rows = tack_up.steps.iter().map(|step| row(step, ports, style));
     let header = [
         "joint", "put on", "from", "mark", "round", "meets", "round", "bend",
@@ -77,6 +86,16 @@ pub(super) fn tack_up(
         "  A TAPE THEN READS, straight to the newest face while all is tacked (± {} standard deviations):",
         tack_up.deviations,
     )?;
+    if marks_turn(tack_up) {
+        writeln!(
+            out,
+            "  (degrees at a port are marks on its rim, counted from the line of the piece on it. They turn with that piece:"
+        )?;
+        writeln!(
+            out,
+            "  that it is on at the right clock shows from pins alone, so give the job three pins or more, or check it twice)"
+        )?;
+    }
     for step in tack_up.steps.iter().filter(|step| !step.tapes.is_empty()) {
         let tapes: Vec<String> = step.tapes.iter().map(|tape| words(tape, style)).collect();
         let piece = step.piece.unwrap_or_default();
@@ -85,7 +104,7 @@ pub(super) fn tack_up(
     if let Some(gap) = &tack_up.gap {
         let widths = gap.widths.iter().map(|width| {
             let distance = style.length(width.distance);
-            let tolerance = style.decimal(width.tolerance);
+            let tolerance = style.tolerance(width.tolerance);
             format!("{} {distance} ±{tolerance}", width.spot.word())
         });
         let widths: Vec<String> = widths.collect();
@@ -105,7 +124,13 @@ fn row(step: &TackStep, ports: [&Port; 2], style: Style) -> Vec<String> {
             format!("{}: {}", mark.piece, style.clock(mark.clock)),
             style.length(mark.round),
         ],
-        None => ["port".to_owned(), String::new()],
+        None => match &step.port {
+            Some(port) => [
+                format!("{}: {}", port.from.word(), style.clock(port.clock)),
+                style.length(port.round),
+            ],
+            None => ["port".to_owned(), String::new()],
+        },
     };
     let [before, before_round] = mark(step.marks.before);
     let [after, after_round] = mark(step.marks.after);
@@ -135,7 +160,7 @@ fn words(tape: &Tape, style: Style) -> String {
         tape.from.words(),
         tape.to.word(),
         style.length(tape.distance),
-        style.decimal(tape.tolerance),
+        style.tolerance(tape.tolerance),
         if tape.free { "" } else { " (through the tube)" },
     )
 }

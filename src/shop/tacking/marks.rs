@@ -83,7 +83,7 @@ impl MatchMarks {
 }
 
 /// A clock from 0° to less than 360°.
-fn whole(clock: Angle) -> Angle {
+pub(super) fn whole(clock: Angle) -> Angle {
     let clock = clock.wrapped();
     if clock < WHOLE_TURN || Angle::FULL - clock < WHOLE_TURN {
         Angle::ZERO

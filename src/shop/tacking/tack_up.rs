@@ -4,11 +4,12 @@ use super::built_face::{BuiltFace, Spot};
 use super::lines::Lines;
 use super::marks::MatchMarks;
 use super::origin::Origin;
+use super::port_mark::PortMark;
 use super::reach::Reach;
 use super::sight::Sight;
 use super::tack_gap::TackGap;
 use super::tape::{CENTER_TAPES, Candidate, Fixed, Tape, choose};
-use crate::geometry::{Point, Scatter, Segment, Vector, toward};
+use crate::geometry::{Level, Point, Scatter, Segment, Vector, toward};
 use crate::run::{Allowance, Port, Run};
 use crate::shop::stack_up::Accuracy;
 use crate::shop::stack_up::Build;
@@ -37,6 +38,8 @@ pub struct Tacking<'a> {
     pub pins: &'a [Pin],
     /// The piece that is left for last, from 1.
     pub closure: Option<usize>,
+    /// What finds a port's top.
+    pub level: Level,
 }
 
 /// How a run is tacked up: from both ports toward the piece that is left for last, or from
@@ -63,6 +66,8 @@ pub struct TackUp {
     pub steps: Vec<TackStep>,
     /// What is left open before the closure is cut.
     pub gap: Option<TackGap>,
+    /// What finds the top of a port.
+    pub level: Level,
 }
 
 /// What is done at one joint.
@@ -76,6 +81,8 @@ pub struct TackStep {
     pub piece: Option<usize>,
     /// What is brought together.
     pub marks: MatchMarks,
+    /// How the piece is turned on a port; none at other joints.
+    pub port: Option<PortMark>,
     /// The angle between the axes that a protractor shows.
     pub deflection: Angle,
     /// The face that is then newest; none of a closure, which is cut to fit.
@@ -110,6 +117,7 @@ impl TackUp {
                 joint,
                 piece: piece.map(|index| index + 1),
                 marks: MatchMarks::new(tacking.run, &bench.lines, joint),
+                port: PortMark::new(tacking.run, &bench.lines, &tacking.level, joint),
                 deflection: tacking.run.joints()[joint].deflection,
                 face,
                 tapes: face.map_or(Vec::new(), |face| bench.tapes(&face, &built)),
@@ -120,6 +128,7 @@ impl TackUp {
             deviations: DEVIATIONS,
             steps,
             gap: closure.map(|index| TackGap::new(&bench, index)),
+            level: tacking.level,
         }
     }
 }

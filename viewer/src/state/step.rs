@@ -5,6 +5,7 @@
 
 use super::cutting::{Cut, Cutting, Off};
 use super::shown::Shown;
+use runwright::export::port_sides;
 use runwright::geometry::Point;
 use runwright::run::{JointKind, Run};
 use runwright::shop::{Fixed, GapWidth, MatchMark, Origin, Spot, TackGap, TackStep, TackUp, Tape};
@@ -343,12 +344,29 @@ impl Maker<'_> {
                 large.push(("BRING TOGETHER".to_owned(), lines.to_owned()));
             }
             (Some(before), Some(after)) => large.extend([mark(before), mark(after)]),
-            _ => large.push(("AT THE PORT".to_owned(), "square".to_owned())),
+            _ => large.extend(self.on_the_port(tack)),
         }
         if self.kind(tack.joint) == JointKind::Miter {
             large.push(("BENDS".to_owned(), self.style.angle(tack.deflection)));
         }
         large
+    }
+
+    /// How far round a port the line of the piece on it comes.
+    fn on_the_port(&self, tack: &TackStep) -> Option<(String, String)> {
+        let port = tack.port?;
+        Some((
+            format!("ITS LINE, FROM THE PORT'S {}", port.from.word().to_uppercase()),
+            if port.clock == Angle::ZERO {
+                "there".to_owned()
+            } else {
+                format!(
+                    "{}  {}",
+                    self.style.clock(port.clock),
+                    self.style.length(port.round)
+                )
+            },
+        ))
     }
 
     fn how(&self, tack: &TackStep) -> Vec<String> {
@@ -357,8 +375,12 @@ impl Maker<'_> {
                 "the lines of both pieces meet; tack, then check".to_owned()
             }
             (Some(_), Some(_)) => "bring both marks together: each so far round from its own piece's long side, clockwise looking downstream".to_owned(),
-            _ => "square end against the port's face, in line with its axis".to_owned(),
+            _ => "square end against the port's face, in line with its axis; so far round clockwise looking downstream".to_owned(),
         }];
+        if tack.port.is_some() {
+            let tack_up = self.shown.tack_up(self.index);
+            notes.extend(tack_up.map(port_sides).unwrap_or_default());
+        }
         if let Some(joint) = self.run.joints().get(tack.joint)
             && joint.kind == JointKind::Miter
         {
@@ -405,7 +427,7 @@ impl Maker<'_> {
             format!(
                 "{} ± {}",
                 self.style.length(tape.distance),
-                self.style.decimal(tape.tolerance)
+                self.style.tolerance(tape.tolerance)
             ),
         )
     }
@@ -422,7 +444,7 @@ impl Maker<'_> {
                 format!(
                     "{} ± {}",
                     self.style.length(width.distance),
-                    self.style.decimal(width.tolerance)
+                    self.style.tolerance(width.tolerance)
                 ),
             )
         };
