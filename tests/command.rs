@@ -320,8 +320,8 @@ port 'outlet': center (0.000, 0.000, 0.000) in, outward (0.0000, 0.0000, 1.0000)
   one reading more that would help most: a point on a straight rod held in the middle of the port, 12 in out of the face; then 0.020 in and 0.13°
 measuring, two of three within: point 0.020 in, tape 0.039 in, caliper 0.004 in, scan 0.020 in, pin 0.000 in; level 0.20°, heading 1.00°, direction 0.50°
 making, two of three within: saw cut 0.25°, saw setting 0.00°, length 0.020 in, clock 1.00°, stock bend 0.50°
-quote, no currency: filler 30 a kg, 0.75 of the wall's square in a weld, rod 0.063 in; gas 15 a m³, 8 L a minute for 0.5 of the weld's time
-  purge as the material calls for: bore 6 times over, then 5 L a minute; 30 minutes for the job; overhead 0 % of labor, markup 20 %
+quote, no currency: filler 14 a lb, 0.75 of the wall's square in a weld, rod 0.063 in; gas 0.4 a ft³, 15 ft³/h for 0.5 of the weld's time
+  purge as the material calls for: bore 6 times over, then 10 ft³/h; 30 minutes for the job; overhead 0 % of labor, markup 20 %
   to compare with where no stock bends are listed: 90° mandrel bend, leg 4.000 in, no price
 sticks: as long as each run takes
 leftovers from 6 in on are kept
@@ -332,8 +332,8 @@ run 'stack': 'outlet' to 'exit'
   kerf 0.063 in, gap 0.000 in, shrinkage 0.000 in a joint
   weld seams of neighbors apart from each other
   up to 5 bends; pies may be cut
-  rates: 75 an hour, 40 a meter of tube; minutes: 4 a setting, 2 a length, 2 a clock, 2 a cut, 4 a fit-up; weld 1 31/32 in a minute
-  weights: 0 a meter of run, 0 a velocity head of flow loss, 1000 a meter off the wished length
+  rates: 75 an hour, 12 a foot of tube; minutes: 4 a setting, 2 a length, 2 a clock, 2 a cut, 4 a fit-up; weld 2 in a minute
+  weights: 0 a foot of run, 0 a velocity head of flow loss, 300 a foot off the wished length
   density 8 g/cm³ (ASM material data sheet, type 304, seen)
   mean expansion, 1e-6/°C: 17.3 to 100 °C (ASM material data sheet, type 304, seen); 17.8 to 315 °C (ASM material data sheet, type 304, seen); 18.7 to 650 °C (ASM material data sheet, type 304, seen)
   how hot it gets is not said; no slip joint or flexible part; flange welds shown apart

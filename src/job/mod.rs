@@ -10,6 +10,7 @@ mod build;
 mod built;
 mod built_file;
 mod copy;
+mod either;
 mod file;
 mod file_values;
 #[allow(clippy::module_inception)]
