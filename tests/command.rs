@@ -374,6 +374,25 @@ fn new_refuses_what_check_would_refuse() {
 }
 
 #[test]
+fn new_takes_fractions_for_a_direction_and_units_by_name() {
+    let shop = Shop::with("");
+    let file = shop.text("first.json");
+    let output = runwright(&[
+        "new",
+        &file,
+        "--units",
+        "inches",
+        "--to-outward",
+        "-14 3/16, 8 5/32, 22 1/2",
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let job: Value = serde_json::from_slice(&fs::read(&file).unwrap()).unwrap();
+    assert_eq!(job["units"], "in");
+    let outward = &job["ports"]["exit"]["outward"];
+    assert_eq!(*outward, serde_json::json!([-14.1875, 8.15625, 22.5]));
+}
+
+#[test]
 fn the_shipped_schema_is_the_one_the_types_make() {
     let output = runwright(&["schema"]);
     assert_eq!(output.status.code(), Some(0));
@@ -622,6 +641,111 @@ fn a_clr_inside_the_tube_is_refused() {
         &messages,
         "runs[0].clr: is 1.250 in, not more than the tube's radius of 1.250 in",
     );
+}
+
+#[test]
+fn a_fraction_without_quotes_is_told_to_take_them() {
+    // Once: "expected `,` or `]`", and to fix the JSON there.
+    let messages = refused(with("\"8 1/2\", 4", "14 3/16, 4"));
+    says(&messages, "is not valid JSON");
+    says(
+        &messages,
+        "help: put fractions and units in double quotes: \"14 3/16\"",
+    );
+    let messages = refused(with("\"od\": 2.5", "\"od\": 63.5 mm"));
+    says(&messages, "in double quotes: \"63.5 mm\"");
+    // What is no quantity is told as before.
+    says(&refused(with("2.5", "NaN")), "help: fix the JSON there");
+}
+
+#[test]
+fn a_decimal_comma_and_a_gauge_are_told_as_what_they_are() {
+    // Once: "has the unknown unit ','".
+    let messages = refused(with("\"od\": 2.5", "\"od\": \"63,5\""));
+    says(&messages, "tube.od: \"63,5\" has a comma");
+    says(&messages, "help: write a decimal point, such as 63.5");
+    let messages = refused(with("0.065", "\"16 ga\""));
+    says(&messages, "tube.wall: \"16 ga\" is a gauge");
+    says(&messages, "help: measure it with a caliper");
+}
+
+#[test]
+fn whole_numbers_may_have_a_point_and_others_are_told_what_to_give() {
+    let bends = |value: &str| {
+        with(
+            "\"to\": \"exit\"",
+            &format!("\"to\": \"exit\", \"max_bends\": {value}"),
+        )
+    };
+    let shop = Shop::with(bends("2.0"));
+    assert!(
+        runwright(&["check", &shop.text("job.json")])
+            .status
+            .success()
+    );
+    for value in ["6", "-1", "2.5"] {
+        let messages = refused(bends(value));
+        says(&messages, "must be a whole number from 0 to 5");
+        says(&messages, "help: give one of 0 to 5");
+    }
+    says(&refused(bends("\"2\"")), "help: write it without quotes");
+}
+
+#[test]
+fn a_file_given_for_another_is_called_by_its_name() {
+    let shop = Shop::with(SMALLEST);
+    assert!(shop.plan(&["--no-packet"]).status.success());
+    let built = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/stack-built.json");
+    let (job, plan, stl) = (
+        shop.text("job.json"),
+        shop.text("out/plan.json"),
+        shop.text("out/run.stl"),
+    );
+    let paper = shop.text("paper");
+    for (command, file, message) in [
+        (
+            "packet",
+            &job,
+            "job.json: is a job, not a plan\nhelp: plan it with: runwright plan",
+        ),
+        (
+            "packet",
+            &stl,
+            "run.stl: is an STL file, not JSON\nhelp: give the file of a job",
+        ),
+        (
+            "packet",
+            &built.to_owned(),
+            "is what was built of a run, not a plan",
+        ),
+        (
+            "plan",
+            &plan,
+            "plan.json: is a plan, not a job\nhelp: give the job that it was",
+        ),
+        ("plan", &stl, "run.stl: is an STL file, not JSON"),
+        (
+            "plan",
+            &built.to_owned(),
+            "is what was built of a run, not a job",
+        ),
+        (
+            "close",
+            &job,
+            "job.json: is a job, not what was built of a run",
+        ),
+        (
+            "close",
+            &plan,
+            "plan.json: is a plan, not what was built of a run",
+        ),
+    ] {
+        let output = runwright(&[command, file, "-o", &paper]);
+        assert_eq!(output.status.code(), Some(1), "{command} {file}");
+        says(&stderr(&output), message);
+        // And nothing else: once, a plan given as a job had fifty unknown keys.
+        assert_eq!(stderr(&output).matches("help:").count(), 1, "{file}");
+    }
 }
 
 #[test]

@@ -165,11 +165,7 @@ fn a_quote_agrees_with_what_routes_are_ranked_by() {
             let off = 9.0 * 0.005
                 + 0.0005 * rates.tube_rate.metric()
                 + 6.0 * MINUTES / 60.0 * rates.labor_per_hour;
-            assert!(
-                (money - cost.money).abs() <= off,
-                "{money} {}",
-                cost.money
-            );
+            assert!((money - cost.money).abs() <= off, "{money} {}", cost.money);
             // Welds: Ramanujan's second formula for each ellipse is good to 1e-9 here.
             let radius = planned.run().tube().radius().mm();
             let weld: f64 = planned
@@ -262,7 +258,9 @@ fn an_inch_job_is_quoted_in_feet_pounds_and_cubic_feet() {
     assert_eq!(rates(Item::ShieldingGas), "0.4/ft³");
     assert_eq!(rates(Item::PurgeGas), "0.4/ft³");
     let all = run.lines.iter().chain(&run.apart);
-    let words: Vec<String> = all.map(|line| line.quantity_text() + " " + &line.how).collect();
+    let words: Vec<String> = all
+        .map(|line| line.quantity_text() + " " + &line.how)
+        .collect();
     for metric in [" mm", " m", " g", " L", "mm²", "L/min"] {
         let has = |words: &&String| {
             let at = words.find(metric);
@@ -406,7 +404,10 @@ fn tube_costs_what_its_sticks_do_where_no_rate_is_written() {
         let plan = planned(&inch_job(|job| {
             job["shop"] = json!({ "sticks": sticks, "rates": { key: rate } });
         }));
-        assert_eq!(line(&plan.quote().runs[0], Item::Tube).rate_text(), expected);
+        assert_eq!(
+            line(&plan.quote().runs[0], Item::Tube).rate_text(),
+            expected
+        );
     }
     let unpriced = json!([{ "length": "10 ft" }]);
     let plan = planned(&inch_job(|job| job["shop"] = shop(&unpriced)));
@@ -458,7 +459,10 @@ fn costs_before_and_after_overhead_have_names_of_their_own() {
     program::says(&text, &format!("{}  costs before overhead", quote.cost));
     program::says(&text, &format!("{}  all costs\n", quote.all_costs()));
     program::says(&text, "labor, tube and bends");
-    program::says(&text, " EUR (QUOTE adds filler, gas and what is sawn longer)");
+    program::says(
+        &text,
+        " EUR (QUOTE adds filler, gas and what is sawn longer)",
+    );
     assert!(!text.contains("labor and material"));
     let without = sheet(&planned(&job(|_| ())));
     assert!(!without.contains("before overhead") && without.contains("  all costs\n"));

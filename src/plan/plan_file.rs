@@ -8,7 +8,7 @@
 
 use super::quoting::Quoting;
 use crate::geometry::{Direction, Point, Polyline, Vector, angle_between};
-use crate::job::{Path, Problem, kind, parse_json};
+use crate::job::{FileKind, Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
 use crate::shop::{Accuracy, QuoteRates, Seams, StickStock, marked_trim};
 use crate::survey::Pin;
@@ -216,6 +216,11 @@ impl Reader {
             let message = format!("holds {}, not a plan", kind(root.value));
             return self.fail(&root.path, message, AGAIN);
         }
+        let other = FileKind::of(root.value).and_then(|kind| kind.in_place_of(FileKind::Plan));
+        if let Some(problem) = other {
+            self.problems.push(problem);
+            return None;
+        }
         let format = self.child(root, "format")?;
         if format.value != FORMAT {
             let message = format!("is {}, but must be \"{FORMAT}\"", kind(format.value));
@@ -241,7 +246,10 @@ impl Reader {
         let accuracy = self.accuracy(root);
         let pins = self.pins(root);
         let (ports, (stick_stock, kerf)) = (ports?, stock?);
-        let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports, known_unit)).collect();
+        let runs: Vec<Option<FileRun>> = runs
+            .iter()
+            .map(|run| self.run(run, &ports, known_unit))
+            .collect();
         let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
         self.check_runs(&runs, &root.path.key("runs"))?;
         unit?;

@@ -115,11 +115,7 @@ impl Reader {
         if rod > 0.0 {
             return Some(Length::from_mm(rod));
         }
-        self.fail(
-            &node.path.key(FILLER_ROD),
-            "is no diameter of a rod",
-            AGAIN,
-        )
+        self.fail(&node.path.key(FILLER_ROD), "is no diameter of a rod", AGAIN)
     }
 
     /// The rate under the first key that holds a number.

@@ -155,7 +155,10 @@ mod tests {
         assert!((Rate::new(1.0, Per::Pound).metric() - 2.204_622_62).abs() < 1e-8);
         assert!((Rate::new(1.0, Per::CubicFoot).metric() - 35.314_666_72).abs() < 1e-8);
         // What is metric stays to the last bit.
-        assert_eq!(Rate::new(0.1, Per::CubicMeter).metric().to_bits(), 0.1_f64.to_bits());
+        assert_eq!(
+            Rate::new(0.1, Per::CubicMeter).metric().to_bits(),
+            0.1_f64.to_bits()
+        );
     }
 
     #[test]

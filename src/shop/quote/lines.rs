@@ -169,11 +169,7 @@ fn labor(run: &QuotedRun<'_>, quoting: &QuoteRates) -> Vec<Line> {
             times(work.joints, rates.fit_up_minutes),
             minutes.fit_ups,
         ),
-        line(
-            Item::Weld,
-            weld_how(work.weld, run, quoting),
-            minutes.weld,
-        ),
+        line(Item::Weld, weld_how(work.weld, run, quoting), minutes.weld),
     ]
 }
 

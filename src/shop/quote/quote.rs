@@ -362,7 +362,11 @@ impl RunQuote {
 impl Quote {
     /// All that the job costs, overhead included.
     pub fn all_costs(&self) -> Money {
-        self.cost + self.overhead.as_ref().map_or(Money::ZERO, |line| line.money)
+        self.cost
+            + self
+                .overhead
+                .as_ref()
+                .map_or(Money::ZERO, |line| line.money)
     }
 
     /// What a job of `runs` costs and what to charge. The job's own minutes go at the

@@ -71,8 +71,7 @@ impl StickStock {
             })
         });
         let for_length = |stick: &StickPrice| stick.price / stick.length.mm();
-        let by_price =
-            |a: &StickPrice, b: &StickPrice| for_length(a).total_cmp(&for_length(b));
+        let by_price = |a: &StickPrice, b: &StickPrice| for_length(a).total_cmp(&for_length(b));
         let dearest = priced.clone().max_by(by_price)?;
         let least = priced.min_by(by_price)?;
         Some(StickPrice {

@@ -140,7 +140,11 @@ impl Maker<'_> {
     fn tube_rate(&self, value: &Value) -> (&'static str, &'static str) {
         let in_feet = ("tube, a foot", "tube_per_foot");
         let in_meters = ("tube, a meter", "tube_per_meter");
-        let has = |key: &str| value.pointer("/shop/rates").is_some_and(|r| r.get(key).is_some());
+        let has = |key: &str| {
+            value
+                .pointer("/shop/rates")
+                .is_some_and(|r| r.get(key).is_some())
+        };
         let unit = LengthUnit::from_symbol(self.unit);
         match (has(in_feet.1), has(in_meters.1)) {
             (true, _) => in_feet,
