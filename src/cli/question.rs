@@ -343,7 +343,7 @@ mod tests {
             ("\n\n\n\n\n\n", "0, 0, 0", "points nowhere"),
             ("\n\n\n\n\n\n\n", "outlet", "is the name of the first port"),
             ("\n\n\n\n\n\n\n\n", "0, 0, 0", "are at the same place"),
-            ("\n\n\n\n\n\n\n\n\n", "up", "no number"),
+            ("\n\n\n\n\n\n\n\n\n", "up, 0, 0", "no number"),
             ("\n\n\n\n\n\n\n\n\n\n", "\u{1b}", "control character"),
         ] {
             let (asked, starter) = ask(&format!("{good}{bad}\n{REST}"));
