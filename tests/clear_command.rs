@@ -349,11 +349,12 @@ fn a_job_with_nothing_in_the_way_is_refused() {
 fn garbage_is_refused_with_its_place() {
     let shop = Shop::new();
     let plan = fs::read_to_string(shop.path("plan/plan.json")).unwrap();
-    let cases: [(String, &str); 9] = [
+    let cases: [(String, &str); 10] = [
         (String::new(), "is empty"),
         ("[1]".to_owned(), "holds a list of 1, not a plan"),
         ("{".to_owned(), "is not valid JSON"),
-        (JOB.replace("BOX", "50"), "format: is missing"),
+        ("{}".to_owned(), "format: is missing"),
+        (JOB.replace("BOX", "50"), "is a job, not a plan"),
         (
             plan.replace("runwright-plan-1", "runwright-plan-9"),
             "format: is the text",

@@ -320,8 +320,8 @@ port 'outlet': center (0.000, 0.000, 0.000) in, outward (0.0000, 0.0000, 1.0000)
   one reading more that would help most: a point on a straight rod held in the middle of the port, 12 in out of the face; then 0.020 in and 0.13°
 measuring, two of three within: point 0.020 in, tape 0.039 in, caliper 0.004 in, scan 0.020 in, pin 0.000 in; level 0.20°, heading 1.00°, direction 0.50°
 making, two of three within: saw cut 0.25°, saw setting 0.00°, length 0.020 in, clock 1.00°, stock bend 0.50°
-quote, no currency: filler 30 a kg, 0.75 of the wall's square in a weld, rod 0.063 in; gas 15 a m³, 8 L a minute for 0.5 of the weld's time
-  purge as the material calls for: bore 6 times over, then 5 L a minute; 30 minutes for the job; overhead 0 % of labor, markup 20 %
+quote, no currency: filler 14 a lb, 0.75 of the wall's square in a weld, rod 0.063 in; gas 0.4 a ft³, 15 ft³/h for 0.5 of the weld's time
+  purge as the material calls for: bore 6 times over, then 10 ft³/h; 30 minutes for the job; overhead 0 % of labor, markup 20 %
   to compare with where no stock bends are listed: 90° mandrel bend, leg 4.000 in, no price
 sticks: as long as each run takes
 leftovers from 6 in on are kept
@@ -332,8 +332,8 @@ run 'stack': 'outlet' to 'exit'
   kerf 0.063 in, root gap 0.000 in, shrinkage 0.000 in a joint
   weld seams of neighbors apart from each other
   up to 5 bends; pies may be cut
-  rates: 75 an hour, 40 a meter of tube; minutes: 4 a saw setting, 2 a stop setting, 2 a clock, 2 a cut, 4 a fit-up; weld 1 31/32 in a minute
-  weights: 0 a meter of run, 0 a velocity head of flow loss, 1000 a meter off the wished length
+  rates: 75 an hour, 12 a foot of tube; minutes: 4 a saw setting, 2 a stop setting, 2 a clock, 2 a cut, 4 a fit-up; weld 2 in a minute
+  weights: 0 a foot of run, 0 a velocity head of flow loss, 300 a foot off the wished length
   density 8 g/cm³ (ASM material data sheet, type 304, seen)
   mean expansion, 10⁻⁶/°C: 17.3 to 100 °C (ASM material data sheet, type 304, seen); 17.8 to 315 °C (ASM material data sheet, type 304, seen); 18.7 to 650 °C (ASM material data sheet, type 304, seen)
   how hot it gets is not said; no slip joint or flexible part; flange welds shown apart
@@ -371,6 +371,25 @@ fn new_refuses_what_check_would_refuse() {
     assert_eq!(output.status.code(), Some(1));
     says(&stderr(&output), "tube.od");
     assert!(!Path::new(&file).exists());
+}
+
+#[test]
+fn new_takes_fractions_for_a_direction_and_units_by_name() {
+    let shop = Shop::with("");
+    let file = shop.text("first.json");
+    let output = runwright(&[
+        "new",
+        &file,
+        "--units",
+        "inches",
+        "--to-outward",
+        "-14 3/16, 8 5/32, 22 1/2",
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let job: Value = serde_json::from_slice(&fs::read(&file).unwrap()).unwrap();
+    assert_eq!(job["units"], "in");
+    let outward = &job["ports"]["exit"]["outward"];
+    assert_eq!(*outward, serde_json::json!([-14.1875, 8.15625, 22.5]));
 }
 
 #[test]
@@ -622,6 +641,111 @@ fn a_clr_inside_the_tube_is_refused() {
         &messages,
         "runs[0].clr: is 1.250 in, not more than the tube's radius of 1.250 in",
     );
+}
+
+#[test]
+fn a_fraction_without_quotes_is_told_to_take_them() {
+    // Once: "expected `,` or `]`", and to fix the JSON there.
+    let messages = refused(with("\"8 1/2\", 4", "14 3/16, 4"));
+    says(&messages, "is not valid JSON");
+    says(
+        &messages,
+        "help: put fractions and units in double quotes: \"14 3/16\"",
+    );
+    let messages = refused(with("\"od\": 2.5", "\"od\": 63.5 mm"));
+    says(&messages, "in double quotes: \"63.5 mm\"");
+    // What is no quantity is told as before.
+    says(&refused(with("2.5", "NaN")), "help: fix the JSON there");
+}
+
+#[test]
+fn a_decimal_comma_and_a_gauge_are_told_as_what_they_are() {
+    // Once: "has the unknown unit ','".
+    let messages = refused(with("\"od\": 2.5", "\"od\": \"63,5\""));
+    says(&messages, "tube.od: \"63,5\" has a comma");
+    says(&messages, "help: write a decimal point, such as 63.5");
+    let messages = refused(with("0.065", "\"16 ga\""));
+    says(&messages, "tube.wall: \"16 ga\" is a gauge");
+    says(&messages, "help: measure it with a caliper");
+}
+
+#[test]
+fn whole_numbers_may_have_a_point_and_others_are_told_what_to_give() {
+    let bends = |value: &str| {
+        with(
+            "\"to\": \"exit\"",
+            &format!("\"to\": \"exit\", \"max_bends\": {value}"),
+        )
+    };
+    let shop = Shop::with(bends("2.0"));
+    assert!(
+        runwright(&["check", &shop.text("job.json")])
+            .status
+            .success()
+    );
+    for value in ["6", "-1", "2.5"] {
+        let messages = refused(bends(value));
+        says(&messages, "must be a whole number from 0 to 5");
+        says(&messages, "help: give one of 0 to 5");
+    }
+    says(&refused(bends("\"2\"")), "help: write it without quotes");
+}
+
+#[test]
+fn a_file_given_for_another_is_called_by_its_name() {
+    let shop = Shop::with(SMALLEST);
+    assert!(shop.plan(&["--no-packet"]).status.success());
+    let built = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/stack-built.json");
+    let (job, plan, stl) = (
+        shop.text("job.json"),
+        shop.text("out/plan.json"),
+        shop.text("out/run.stl"),
+    );
+    let paper = shop.text("paper");
+    for (command, file, message) in [
+        (
+            "packet",
+            &job,
+            "job.json: is a job, not a plan\nhelp: plan it with: runwright plan",
+        ),
+        (
+            "packet",
+            &stl,
+            "run.stl: is an STL file, not JSON\nhelp: give the file of a job",
+        ),
+        (
+            "packet",
+            &built.to_owned(),
+            "is what was built of a run, not a plan",
+        ),
+        (
+            "plan",
+            &plan,
+            "plan.json: is a plan, not a job\nhelp: give the job that it was",
+        ),
+        ("plan", &stl, "run.stl: is an STL file, not JSON"),
+        (
+            "plan",
+            &built.to_owned(),
+            "is what was built of a run, not a job",
+        ),
+        (
+            "close",
+            &job,
+            "job.json: is a job, not what was built of a run",
+        ),
+        (
+            "close",
+            &plan,
+            "plan.json: is a plan, not what was built of a run",
+        ),
+    ] {
+        let output = runwright(&[command, file, "-o", &paper]);
+        assert_eq!(output.status.code(), Some(1), "{command} {file}");
+        says(&stderr(&output), message);
+        // And nothing else: once, a plan given as a job had fifty unknown keys.
+        assert_eq!(stderr(&output).matches("help:").count(), 1, "{file}");
+    }
 }
 
 #[test]

@@ -11,9 +11,10 @@ use runwright::job::{Problem, read_job};
 use runwright::plan::{Plan, plan, read_plan};
 use runwright::shop::{
     Bought, Growth, Item, Line, Made, Money, Quote, QuoteRates, QuotedRun, RunQuote, Unit, Work,
+    marked_trim,
 };
 use runwright::tube::Tube;
-use runwright::units::Length;
+use runwright::units::{Length, LengthUnit, Per, Rate};
 use serde_json::{Value, json};
 
 /// Half a last digit of minutes, at any of a run's lines.
@@ -106,6 +107,7 @@ fn a_quote_by_hand() {
         gap: Length::ZERO,
         rates: &rates,
         work: &work,
+        longer: Length::ZERO,
         weld_flanges: false,
     };
     let quote = Quote::new(&[run], &QuoteRates::default());
@@ -152,16 +154,18 @@ fn a_quote_agrees_with_what_routes_are_ranked_by() {
                 line.item.is_labor() || matches!(line.item, Item::Tube | Item::StockBend)
             };
             let money: Money = run.lines.iter().filter(ranked).map(|l| l.money).sum();
-            // Half a cent a line, half a millimeter of tube and a half hundredth a time.
+            // Half a cent a line, half a millimeter of tube and a half hundredth a time. The
+            // quote counts what is sawn longer too.
             let rates = &plan.job.runs[0].task.rates;
+            let closing = planned.stack_up.closing;
+            let longer = closing.map_or(Length::ZERO, |closing| {
+                marked_trim(closing.trim, plan.job.style.unit)
+            });
+            let money = money.amount() - rates.tube(longer);
             let off = 9.0 * 0.005
-                + 0.0005 * rates.tube_per_meter
+                + 0.0005 * rates.tube_rate.metric()
                 + 6.0 * MINUTES / 60.0 * rates.labor_per_hour;
-            assert!(
-                (money.amount() - cost.money).abs() <= off,
-                "{money} {}",
-                cost.money
-            );
+            assert!((money - cost.money).abs() <= off, "{money} {}", cost.money);
             // Welds: Ramanujan's second formula for each ellipse is good to 1e-9 here.
             let radius = planned.run().tube().radius().mm();
             let weld: f64 = planned
@@ -206,7 +210,7 @@ fn a_plan_that_is_read_back_quotes_the_same() {
         assert_eq!(file.quote(), plan.quote());
         assert_eq!(file.cautions(), plan.cautions());
         for ((read, planned), job_run) in file.runs.iter().zip(&plan.runs).zip(&plan.job.runs) {
-            let quoting = planned.quoting(job_run);
+            let quoting = planned.quoting(job_run, plan.job.style.unit);
             assert_eq!(read.quoting.others.len(), quoting.others.len());
             // But for the last digit of a decimal read back, which no printed line shows.
             let columns = |q: &runwright::plan::Quoting| -> Vec<_> {
@@ -223,6 +227,261 @@ fn a_plan_that_is_read_back_quotes_the_same() {
             }
         }
     }
+}
+
+/// The job of `job` in inches: as near as a tape reads it.
+fn inch_job(change: impl FnOnce(&mut Value)) -> Value {
+    job(|job| {
+        job["units"] = json!("in");
+        job["tube"] = json!({ "od": 2.5, "wall": 0.065, "material": "304" });
+        job["ports"]["b"]["center"] = json!([11.75, 0, 15.75]);
+        change(job);
+    })
+}
+
+/// What of a job's quote is read from its `plan.json` alone, which must be all of it.
+fn quoted_again(plan: &Plan) -> Quote {
+    let file = read_plan(&plan_json(plan)).unwrap_or_else(|p| panic!("{p:?}"));
+    assert_eq!(file.quote(), plan.quote());
+    file.quote()
+}
+
+#[test]
+fn an_inch_job_is_quoted_in_feet_pounds_and_cubic_feet() {
+    // Once: 0.401 m at 40/m, welds in mm at 50 mm/min, g and L, which no US shop reads.
+    let plan = planned(&inch_job(|_| ()));
+    let quote = quoted_again(&plan);
+    let run = &quote.runs[0];
+    let rates = |item| line(run, item).rate_text();
+    assert_eq!(rates(Item::Tube), "12/ft");
+    assert_eq!(rates(Item::Filler), "14/lb");
+    assert_eq!(rates(Item::ShieldingGas), "0.4/ft³");
+    assert_eq!(rates(Item::PurgeGas), "0.4/ft³");
+    let all = run.lines.iter().chain(&run.apart);
+    let words: Vec<String> = all
+        .map(|line| line.quantity_text() + " " + &line.how)
+        .collect();
+    for metric in [" mm", " m", " g", " L", "mm²", "L/min"] {
+        let has = |words: &&String| {
+            let at = words.find(metric);
+            // "min" is no meter.
+            at.is_some_and(|at| !words[at + metric.len()..].starts_with(char::is_alphabetic))
+        };
+        assert_eq!(words.iter().find(has), None, "{metric}");
+    }
+    // By hand from the work: a foot is 304.8 mm, a pound 453.59237 g, a cubic foot
+    // 28.316846592 L.
+    let work = Work::of(&plan.runs[0].solution.best, &[]);
+    let closing = plan.runs[0].stack_up.closing.expect("a piece for last");
+    let longer = (closing.trim.inches() * 16.0 - 1e-6).ceil() / 16.0;
+    let feet = (work.tube.inches() + longer) / 12.0;
+    assert!((line(run, Item::Tube).quantity - feet).abs() <= 5.1e-4);
+    let wall = 0.065 * 25.4;
+    let pounds = work.weld.mm() * 0.75 * wall * wall * 8.0e-3 / 453.592_37;
+    assert!((line(run, Item::Filler).quantity - pounds).abs() <= 5.1e-4);
+    // Half of the time an arc; two inches a minute.
+    let cubic_feet = work.weld.inches() / 2.0 * 0.5 * 15.0 / 60.0;
+    assert!((line(run, Item::ShieldingGas).quantity - cubic_feet).abs() <= 5.1e-3);
+    let pace = line(run, Item::Weld);
+    assert!((pace.quantity - work.weld.inches() / 2.0).abs() <= 5.1e-3);
+    assert!(pace.how.ends_with(" in at 2 in/min"), "{}", pace.how);
+    // Other programs find the unit beside the quantity, and every rate in metric units too.
+    let file: Value = serde_json::from_slice(&plan_json(&plan)).expect("JSON");
+    let units: Vec<&str> = file["quote"]["runs"][0]["lines"]
+        .as_array()
+        .expect("lines")
+        .iter()
+        .map(|line| line["unit"].as_str().expect("a unit"))
+        .collect();
+    assert_eq!(units.first(), Some(&"ft"));
+    assert_eq!(units[units.len() - 3..], ["lb", "ft3", "ft3"]);
+    let rates = &file["runs"][0]["rates"];
+    assert_eq!(rates["tube_per_foot"], json!(12.0));
+    let per_meter = rates["tube_per_meter"].as_f64().expect("a rate");
+    assert!((per_meter - 12.0 / 0.3048).abs() < 1e-12);
+}
+
+#[test]
+fn a_line_counts_in_the_unit_its_rate_was_written_in() {
+    let rates = json!({ "rates": { "tube_per_foot": 9.75, "filler_per_lb": 11,
+        "gas_per_cubic_foot": 0.35, "gas_cubic_feet_per_hour": 20 } });
+    let quote = quoted_again(&planned(&job(|job| job["shop"] = rates)));
+    let run = &quote.runs[0];
+    assert_eq!(line(run, Item::Tube).rate_text(), "9.75/ft");
+    assert_eq!(line(run, Item::Filler).rate_text(), "11/lb");
+    let gas = line(run, Item::ShieldingGas);
+    assert_eq!(gas.rate_text(), "0.35/ft³");
+    assert!(gas.how.ends_with("× 20 ft³/h"), "{}", gas.how);
+    // Its weld is told as the job is written, and its purge flows as usual there.
+    assert!(line(run, Item::Weld).how.ends_with(" mm at 50 mm/min"));
+    assert!(line(run, Item::PurgeGas).how.ends_with("× 5 L/min"));
+    let rates = json!({ "rates": { "tube_per_meter": 40, "filler_per_kg": 30,
+        "gas_per_cubic_meter": 15, "gas_liters_per_minute": 8 } });
+    let quote = quoted_again(&planned(&inch_job(|job| job["shop"] = rates)));
+    let run = &quote.runs[0];
+    let units = [Item::Tube, Item::Filler, Item::ShieldingGas].map(|item| line(run, item).unit);
+    assert_eq!(units, [Unit::Meters, Unit::Grams, Unit::Liters]);
+}
+
+#[test]
+fn routes_are_ranked_alike_in_either_unit() {
+    let priced = |key: &str, amount: f64| {
+        let rates = json!({ key: amount, "weld_per_minute": "50 mm" });
+        let plan = planned(&job(|job| job["shop"] = json!({ "rates": rates })));
+        plan.runs[0].solution.best.cost.rank
+    };
+    let (meter, foot) = (
+        priced("tube_per_meter", 100.0),
+        priced("tube_per_foot", 30.48),
+    );
+    assert!((meter - foot).abs() < 1e-9, "{meter} {foot}");
+}
+
+#[test]
+fn a_rate_in_two_units_is_refused() {
+    for [one, other] in [
+        ["tube_per_meter", "tube_per_foot"],
+        ["run_per_meter", "run_per_foot"],
+        ["off_length_per_meter", "off_length_per_foot"],
+        ["filler_per_kg", "filler_per_lb"],
+        ["gas_per_cubic_meter", "gas_per_cubic_foot"],
+        ["gas_liters_per_minute", "gas_cubic_feet_per_hour"],
+        ["purge_liters_per_minute", "purge_cubic_feet_per_hour"],
+    ] {
+        let text = refused(&job(|job| {
+            job["shop"] = json!({ "rates": { one: 1, other: 1 } })
+        }));
+        let expected = format!("shop.rates.{other}: stands beside {one}");
+        assert!(text.contains(&expected), "{text}");
+    }
+}
+
+#[test]
+fn tube_costs_what_its_sticks_do_where_no_rate_is_written() {
+    // Once: a stick of 10 ft for 96 was quoted at the usual 40 a meter.
+    let sticks = json!([{ "length": "10 ft", "price": 96 }]);
+    let shop = |sticks: &Value| json!({ "sticks": sticks });
+    let plan = planned(&inch_job(|job| job["shop"] = shop(&sticks)));
+    let quote = quoted_again(&plan);
+    let tube = line(&quote.runs[0], Item::Tube);
+    assert_eq!(tube.rate_text(), "9.6/ft");
+    assert!(
+        tube.how.ends_with("; price of sticks: 96 for 10 ft"),
+        "{}",
+        tube.how
+    );
+    // Routes are ranked by the same.
+    let cost = &plan.runs[0].solution.best.cost;
+    let rates = &plan.job.runs[0].task.rates;
+    let own = rates.labor(cost.minutes) + 9.6 * cost.tube.inches() / 12.0;
+    assert!((cost.money - own).abs() < 1e-9);
+    // In meters; a price that does not divide is rounded, so that the line is what it prints.
+    let thirds = json!([{ "length": "6 m", "price": 100 }]);
+    let quote = quoted_again(&planned(&job(|job| job["shop"] = shop(&thirds))));
+    let tube = line(&quote.runs[0], Item::Tube);
+    assert_eq!(tube.rate_text(), "16.6667/m");
+    assert!(tube.how.ends_with("; price of sticks: 100 for 6 m"));
+    // Of several the dearest for its length that there is and that the run may be cut from.
+    let several = json!([
+        { "length": "20 ft", "price": 96 },
+        { "length": "4 ft", "price": 40 },
+        { "length": "1 ft", "price": 90, "count": 0 },
+        { "length": "1 ft", "price": 99, "od": 3 }
+    ]);
+    let quote = quoted_again(&planned(&inch_job(|job| job["shop"] = shop(&several))));
+    let tube = line(&quote.runs[0], Item::Tube);
+    assert_eq!(tube.rate_text(), "10/ft");
+    assert!(
+        tube.how
+            .ends_with("; price of sticks, the dearest: 40 for 4 ft")
+    );
+    // A written rate counts before it, and without a price there is the usual one.
+    for (key, rate, expected) in [
+        ("tube_per_foot", json!(7), "7/ft"),
+        ("tube_per_meter", json!(7), "7/m"),
+        ("tube_per_foot", Value::Null, "9.6/ft"),
+    ] {
+        let plan = planned(&inch_job(|job| {
+            job["shop"] = json!({ "sticks": sticks, "rates": { key: rate } });
+        }));
+        assert_eq!(
+            line(&plan.quote().runs[0], Item::Tube).rate_text(),
+            expected
+        );
+    }
+    let unpriced = json!([{ "length": "10 ft" }]);
+    let plan = planned(&inch_job(|job| job["shop"] = shop(&unpriced)));
+    assert_eq!(line(&plan.quote().runs[0], Item::Tube).rate_text(), "12/ft");
+}
+
+#[test]
+fn what_is_sawn_longer_for_last_is_in_the_tube() {
+    // Once: the tube was that of the pieces and their kerf, and the stick lost more.
+    let plan = planned(&job(|_| ()));
+    let run = &quoted_again(&plan).runs[0];
+    let closing = plan.runs[0].stack_up.closing.expect("a piece for last");
+    let longer = (closing.trim.mm() - 1e-6).ceil();
+    assert!(longer >= 1.0);
+    let used = plan.runs[0].solution.best.cost.tube.mm() + longer;
+    let tube = line(run, Item::Tube);
+    assert!((tube.quantity * 1000.0 - used).abs() <= 0.51, "{tube:?}");
+    let expected = format!("kerf and {longer:.1} mm for the piece left for last included");
+    assert_eq!(tube.how, expected);
+    // What the saw sheet comes to at the end of its stick, the stick's first cut apart.
+    let layouts = [];
+    let sawn = plan.job.kerf() + {
+        let list = runwright::shop::CutList::new(
+            &[plan.runs[0].run()],
+            plan.job.kerf(),
+            &layouts,
+            &plan.longer(),
+        );
+        let [stick] = list.sticks.as_slice() else {
+            panic!("one stick");
+        };
+        stick.cuts.iter().map(|cut| cut.feed).sum::<Length>()
+    };
+    assert!((sawn.mm() - used).abs() < 1e-6, "{sawn:?} {used}");
+}
+
+#[test]
+fn costs_before_and_after_overhead_have_names_of_their_own() {
+    // Once: "all costs" stood without overhead, and the markup was "of all costs" with it.
+    let plan = planned(&job(|job| {
+        job["shop"] = json!({ "rates": { "overhead_percent": 25, "currency": "EUR" } });
+    }));
+    let quote = plan.quote();
+    let text = sheet(&plan);
+    let (overhead, markup) = (quote.overhead.clone(), quote.markup.clone());
+    let (overhead, markup) = (overhead.expect("a line"), markup.expect("a line"));
+    assert_eq!(quote.all_costs(), quote.cost + overhead.money);
+    assert_eq!(markup.quantity, quote.all_costs().amount());
+    program::says(&text, &format!("{}  costs before overhead", quote.cost));
+    program::says(&text, &format!("{}  all costs\n", quote.all_costs()));
+    program::says(&text, "labor, tube and bends");
+    program::says(
+        &text,
+        " EUR (QUOTE adds filler, gas and what is sawn longer)",
+    );
+    assert!(!text.contains("labor and material"));
+    let without = sheet(&planned(&job(|_| ())));
+    assert!(!without.contains("before overhead") && without.contains("  all costs\n"));
+}
+
+#[test]
+fn the_rods_diameter_and_its_length_have_names_of_their_own() {
+    let plan = planned(&job(|job| job["shop"] = json!({ "rates": { "rod": 2.4 } })));
+    let mut file: Value = serde_json::from_slice(&plan_json(&plan)).expect("JSON");
+    assert_eq!(file["quoting"]["filler_rod_mm"], json!(2.4));
+    let long = file["quote"]["runs"][0]["rod_length_mm"].as_f64();
+    assert_eq!(long, Some(plan.quote().runs[0].rod.mm()));
+    // An older plan calls the diameter as it then called the length.
+    let quoting = file["quoting"].as_object_mut().expect("an object");
+    quoting.remove("filler_rod_mm");
+    quoting.insert("rod_mm".to_owned(), json!(2.4));
+    let bytes = serde_json::to_vec(&file).expect("JSON");
+    let read = read_plan(&bytes).unwrap_or_else(|p| panic!("{p:?}"));
+    assert_eq!(read.quote(), plan.quote());
 }
 
 #[test]
@@ -270,7 +529,7 @@ fn spoiled_numbers_of_a_plan_are_refused_with_their_place() {
             json!(1e300),
             "quoting.markup_percent",
         ),
-        ("/quoting/rod_mm", json!(0), "quoting.rod_mm"),
+        ("/quoting/filler_rod_mm", json!(0), "quoting.filler_rod_mm"),
         ("/runs/0/service/flex", json!(1), "runs[0].service.flex"),
     ] {
         let mut file = file.clone();
@@ -290,6 +549,11 @@ fn spoiled_numbers_of_a_plan_are_refused_with_their_place() {
 fn hostile_rates_are_refused_with_their_place() {
     for (key, value) in [
         ("filler_per_kg", json!(-1)),
+        ("filler_per_lb", json!(-1)),
+        ("tube_per_foot", json!(1e10)),
+        ("gas_per_cubic_foot", json!(false)),
+        ("gas_cubic_feet_per_hour", json!(1e5)),
+        ("purge_cubic_feet_per_hour", json!("10")),
         ("filler_factor", json!(1e9)),
         ("rod", json!(0)),
         ("gas_per_cubic_meter", json!(1e300)),
@@ -455,7 +719,7 @@ fn pies_stand_beside_bends_of_the_other_kind() {
     assert!(matches!(other.made, Made::MandrelBends { .. }), "{other:?}");
     let work = other.work.as_ref().expect("a run of bends");
     assert!(!work.is_priced(), "no price is made up");
-    let quoting = plan.runs[0].quoting(&plan.job.runs[0]);
+    let quoting = plan.runs[0].quoting(&plan.job.runs[0], LengthUnit::Mm);
     let columns = quoting.side_by_side("run", plan.runs[0].run().tube(), &plan.job.quote_rates);
     assert_eq!(columns.len(), 2);
     assert!(columns[0].money.is_some() && columns[1].money.is_none());
@@ -464,7 +728,7 @@ fn pies_stand_beside_bends_of_the_other_kind() {
         job["shop"] = json!({ "mandrel_bend_price": 12.5 })
     }));
     let (run, rates) = (&plan.runs[0], &plan.job.quote_rates);
-    let quoting = run.quoting(&plan.job.runs[0]);
+    let quoting = run.quoting(&plan.job.runs[0], LengthUnit::Mm);
     let columns = quoting.side_by_side("run", run.run().tube(), rates);
     let of_bends = runwright::plan::Quoting {
         work: Some(columns[1].work.clone()),
@@ -540,6 +804,8 @@ proptest! {
         price in 0.0..200.0_f64,
         percents in [0.0..100.0_f64, 0.0..100.0],
         flanges in any::<bool>(),
+        feet in any::<bool>(),
+        longer in 0.0..40.0_f64,
     ) {
         let pipe = Tube::new(Length::from_mm(60.3), Length::from_mm(2.77), "321").expect("a tube");
         let work = Work {
@@ -553,18 +819,20 @@ proptest! {
         };
         let shop = runwright::route::Rates {
             labor_per_hour: rates[0],
-            tube_per_meter: rates[1],
+            tube_rate: Rate::new(rates[1], if feet { Per::Foot } else { Per::Meter }),
             cut_minutes: rates[2],
             ..runwright::route::Rates::default()
         };
         let quoting = QuoteRates {
-            gas_per_cubic_meter: rates[3],
+            gas: Rate::new(rates[3], if feet { Per::CubicFoot } else { Per::CubicMeter }),
+            filler: Rate::new(rates[2], if feet { Per::Pound } else { Per::Kilogram }),
             overhead_percent: percents[0],
             markup_percent: percents[1],
             ..QuoteRates::default()
         };
         let run = QuotedRun {
             name: "run", tube: &pipe, gap: Length::ZERO, rates: &shop, work: &work,
+            longer: Length::from_mm(longer),
             weld_flanges: flanges,
         };
         let quote = Quote::new(&[run, run], &quoting);

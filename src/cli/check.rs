@@ -345,11 +345,14 @@ fn in_the_way(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
 /// What it costs to make.
 fn rates(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
     let rates = &task.rates;
+    let stick = rates.stick.map_or(String::new(), |stick| {
+        format!(" ({})", stick.words(rates.tube_rate.per))
+    });
     writeln!(
         out,
-        "  rates: {} an hour, {} a meter of tube; minutes: {} a saw setting, {} a stop setting, {} a clock, {} a cut, {} a fit-up; weld {} a minute",
+        "  rates: {} an hour, {} of tube{stick}; minutes: {} a saw setting, {} a stop setting, {} a clock, {} a cut, {} a fit-up; weld {} a minute",
         rates.labor_per_hour,
-        rates.tube_per_meter,
+        rates.tube_rate,
         rates.setup_minutes,
         rates.stop_minutes,
         rates.clock_minutes,
@@ -359,7 +362,7 @@ fn rates(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
     )?;
     writeln!(
         out,
-        "  weights: {} a meter of run, {} a velocity head of flow loss, {} a meter off the wished length",
-        rates.run_per_meter, rates.flow_loss, rates.off_length_per_meter,
+        "  weights: {} of run, {} a velocity head of flow loss, {} off the wished length",
+        rates.run_weight, rates.flow_loss, rates.off_length_weight,
     )
 }

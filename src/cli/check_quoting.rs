@@ -19,19 +19,19 @@ pub(super) fn describe_quote_rates(out: &mut String, job: &Job) -> std::fmt::Res
     };
     writeln!(
         out,
-        "quote, {currency}: filler {} a kg, {} of the wall's square in a weld, rod {}; gas {} a m³, {} L a minute for {} of the weld's time",
-        rates.filler_per_kg,
+        "quote, {currency}: filler {}, {} of the wall's square in a weld, rod {}; gas {}, {} for {} of the weld's time",
+        rates.filler,
         rates.filler_factor,
         style.decimal(rates.rod),
-        rates.gas_per_cubic_meter,
-        rates.gas_liters_per_minute,
+        rates.gas,
+        rates.gas_flow,
         rates.arc_share,
     )?;
     writeln!(
         out,
-        "  purge {purge}: bore {} times over, then {} L a minute; {} minutes for the job; overhead {} % of labor, markup {} %",
+        "  purge {purge}: bore {} times over, then {}; {} minutes for the job; overhead {} % of labor, markup {} %",
         rates.purge_changes,
-        rates.purge_liters_per_minute,
+        rates.purge_flow,
         rates.job_minutes,
         rates.overhead_percent,
         rates.markup_percent,

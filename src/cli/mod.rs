@@ -15,6 +15,7 @@ mod new;
 mod packet;
 mod plan;
 mod progress;
+mod question;
 mod read;
 mod ways;
 

@@ -174,13 +174,14 @@ fn summary(plan: &Plan, planned: &PlannedRun) -> String {
     let style = plan.job.style;
     let (run, cost) = (planned.run(), &planned.solution.best.cost);
     format!(
-        "{}: {}, {}, centerline {}; about {:.0} minutes; labor and material {:.2}",
+        "{}: {}, {}, centerline {}; about {:.0} minutes; labor, tube and bends {:.2}{}",
         planned.name,
         counted(run.pieces().len(), "piece"),
         counted(cost.joints as usize, "joint"),
         style.length(run.length()),
         cost.minutes,
         cost.money,
+        plan.job.quote_rates.behind_amount(),
     )
 }
 

@@ -1,6 +1,7 @@
 //! [`Built`]: what was built of a run, as the file has it, checked.
 
 use super::built_file::{BuiltEndFile, BuiltFile, FitUpFile, GapFile, built_schema};
+use super::file_kind::FileKind;
 use super::file_values::{Quantity, Text};
 use super::job::Job;
 use super::measured::Bench;
@@ -125,6 +126,10 @@ pub fn read_built(bytes: &[u8]) -> Result<BuiltOrder, Vec<Problem>> {
         let message = format!("holds {}, not what was built", kind(&value));
         let help = "write { \"job\": …, \"plan\": …, \"before\": …, \"after\": … }";
         return Err(one(message, help));
+    }
+    let other = FileKind::of(&value).and_then(|kind| kind.in_place_of(FileKind::Built));
+    if let Some(problem) = other {
+        return Err(vec![problem]);
     }
     let (file, known_bad) = shape::<BuiltFile>(&mut value, &mut problems);
     problems.extend(unknown_keys(&built_schema(), &value, &Path::root()));

@@ -10,7 +10,9 @@ mod build;
 mod built;
 mod built_file;
 mod copy;
+mod either;
 mod file;
+mod file_kind;
 mod file_values;
 #[allow(clippy::module_inception)]
 mod job;
@@ -49,6 +51,7 @@ pub use built::{Built, BuiltCut, BuiltEndSurvey, BuiltOrder, Opening, read_built
 pub use built_file::built_schema;
 pub use copy::JobCopy;
 pub use file::schema;
+pub use file_kind::FileKind;
 pub use job::{Job, JobRun};
 pub use loaded::LoadedScan;
 pub use parse::{Checked, MAX_JOB_BYTES, read_job};

@@ -2,6 +2,7 @@
 
 use super::build::build;
 use super::file::{JobFile, schema};
+use super::file_kind::FileKind;
 use super::job::Job;
 use super::path::{Path, Step};
 use super::problem::Problem;
@@ -56,6 +57,10 @@ pub fn read_job(bytes: &[u8], name: &str) -> Checked {
             format!("holds {}, not a job", kind(&value)),
             "a job is a JSON object: { \"units\": …, \"tube\": …, \"ports\": …, \"runs\": … }",
         ));
+    }
+    let other = FileKind::of(&value).and_then(|kind| kind.in_place_of(FileKind::Job));
+    if let Some(problem) = other {
+        return failed(problem);
     }
     let (file, known_bad) = shape::<JobFile>(&mut value, &mut errors);
     errors.extend(unknown_keys(&schema(), &value, &Path::root()));

@@ -11,12 +11,14 @@ use super::values::{Reader, Sign};
 use super::words::kind;
 use crate::shop::{MandrelBend, QuoteRates, Service};
 use crate::tube::OwnProperties;
-use crate::units::{Length, Temperature, TemperatureUnit, parse_temperature};
+use crate::units::{
+    Denominator, FlowUnit, Length, Per, Style, Temperature, TemperatureUnit, parse_temperature,
+};
 
 /// Greatest percentage.
 const MOST_PERCENT: f64 = 10_000.0;
 
-/// Greatest flow of gas, liters a minute: a line that stands open.
+/// Greatest flow of gas, liters a minute or cubic feet an hour: a line that stands open.
 const MOST_FLOW: f64 = 10_000.0;
 
 /// Most changes of the bore's gas.
@@ -134,51 +136,92 @@ impl Reader<'_> {
         &mut self,
         file: Option<&RatesFile>,
         path: &Path,
+        denominator: Denominator,
     ) -> Option<QuoteRates> {
         let defaults = RatesFile::default();
         let file = file.unwrap_or(&defaults);
-        let usual = QuoteRates::default();
+        let style = Style {
+            unit: self.unit,
+            denominator,
+        };
+        let usual = QuoteRates::usual(style);
         let currency = self.currency(file, &path.key("currency"));
         let rod = self.filler_rod(file, &path.key("rod"), usual.rod);
         let purge = match &file.purge {
             Some(_) => self.flag(&file.purge, &path.key("purge")).map(Some),
             None => Some(usual.purge),
         };
+        let filler = self.rate(
+            [
+                (&file.filler_per_kg, "filler_per_kg", Per::Kilogram),
+                (&file.filler_per_lb, "filler_per_lb", Per::Pound),
+            ],
+            path,
+            MOST_RATE,
+            usual.filler,
+        );
+        let gas = self.rate(
+            [
+                (
+                    &file.gas_per_cubic_meter,
+                    "gas_per_cubic_meter",
+                    Per::CubicMeter,
+                ),
+                (
+                    &file.gas_per_cubic_foot,
+                    "gas_per_cubic_foot",
+                    Per::CubicFoot,
+                ),
+            ],
+            path,
+            MOST_RATE,
+            usual.gas,
+        );
+        let flow = self.flow(
+            [
+                (
+                    &file.gas_liters_per_minute,
+                    "gas_liters_per_minute",
+                    FlowUnit::LitersPerMinute,
+                ),
+                (
+                    &file.gas_cubic_feet_per_hour,
+                    "gas_cubic_feet_per_hour",
+                    FlowUnit::CubicFeetPerHour,
+                ),
+            ],
+            path,
+            MOST_FLOW,
+            usual.gas_flow,
+        );
+        let purge_flow = self.flow(
+            [
+                (
+                    &file.purge_liters_per_minute,
+                    "purge_liters_per_minute",
+                    FlowUnit::LitersPerMinute,
+                ),
+                (
+                    &file.purge_cubic_feet_per_hour,
+                    "purge_cubic_feet_per_hour",
+                    FlowUnit::CubicFeetPerHour,
+                ),
+            ],
+            path,
+            MOST_FLOW,
+            usual.purge_flow,
+        );
         let mut number = |value: &Option<Quantity>, key: &str, most: f64, usual: f64| match value {
             Some(value) => self.number(value, &path.key(key), 0.0, most),
             None => Some(usual),
         };
-        let filler = number(
-            &file.filler_per_kg,
-            "filler_per_kg",
-            MOST_RATE,
-            usual.filler_per_kg,
-        );
         let factor = number(
             &file.filler_factor,
             "filler_factor",
             MOST_FILLER,
             usual.filler_factor,
         );
-        let gas = number(
-            &file.gas_per_cubic_meter,
-            "gas_per_cubic_meter",
-            MOST_RATE,
-            usual.gas_per_cubic_meter,
-        );
-        let flow = number(
-            &file.gas_liters_per_minute,
-            "gas_liters_per_minute",
-            MOST_FLOW,
-            usual.gas_liters_per_minute,
-        );
         let arc = number(&file.arc_share, "arc_share", 1.0, usual.arc_share);
-        let purge_flow = number(
-            &file.purge_liters_per_minute,
-            "purge_liters_per_minute",
-            MOST_FLOW,
-            usual.purge_liters_per_minute,
-        );
         let changes = number(
             &file.purge_changes,
             "purge_changes",
@@ -205,14 +248,15 @@ impl Reader<'_> {
         );
         Some(QuoteRates {
             currency: currency?,
-            filler_per_kg: filler?,
+            style,
+            filler: filler?,
             filler_factor: factor?,
             rod: rod?,
-            gas_per_cubic_meter: gas?,
-            gas_liters_per_minute: flow?,
+            gas: gas?,
+            gas_flow: flow?,
             arc_share: arc?,
             purge: purge?,
-            purge_liters_per_minute: purge_flow?,
+            purge_flow: purge_flow?,
             purge_changes: changes?,
             job_minutes: job?,
             overhead_percent: overhead?,

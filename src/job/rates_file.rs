@@ -13,10 +13,15 @@ pub(super) struct RatesFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub labor_per_hour: Option<Quantity>,
-    /// Money for a meter of tube. Default: 40.
+    /// Money for a meter of tube. Default: what the dearest stick for it costs for its length,
+    /// where sticks have prices; else 40, in jobs in inches or feet 12 for a foot.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub tube_per_meter: Option<Quantity>,
+    /// Money for a foot of tube, in place of `tube_per_meter`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub tube_per_foot: Option<Quantity>,
     /// Minutes to set the saw to another angle. Default: 4.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
@@ -37,7 +42,7 @@ pub(super) struct RatesFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub fit_up_minutes: Option<Quantity>,
-    /// Weld laid in a minute. Default: 50 mm.
+    /// Weld laid in a minute. Default: 50 mm, in jobs in inches or feet 2 in.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub weld_per_minute: Option<Quantity>,
@@ -45,23 +50,36 @@ pub(super) struct RatesFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub run_per_meter: Option<Quantity>,
+    /// The same for a foot, in place of `run_per_meter`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub run_per_foot: Option<Quantity>,
     /// What a flow loss of one velocity head is worth when routes are ranked. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub flow_loss: Option<Quantity>,
     /// What a meter off the length that is wished for is worth when routes are ranked.
-    /// Default: 1000.
+    /// Default: 1000, in jobs in inches or feet 300 for a foot.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub off_length_per_meter: Option<Quantity>,
+    /// The same for a foot, in place of `off_length_per_meter`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub off_length_per_foot: Option<Quantity>,
     /// What stands behind an amount of money, such as USD. Default: nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<String>")]
     pub currency: Option<Text>,
-    /// Money for a kilogram of filler rod. Default: 30.
+    /// Money for a kilogram of filler rod. Default: 30, in jobs in inches or feet 14 for a
+    /// pound.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub filler_per_kg: Option<Quantity>,
+    /// Money for a pound of filler rod, in place of `filler_per_kg`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub filler_per_lb: Option<Quantity>,
     /// Cross-section of a weld's filler over the wall's square, beside what fills the gap; 0
     /// for welds without filler. Default: 0.75.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -71,14 +89,24 @@ pub(super) struct RatesFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub rod: Option<Quantity>,
-    /// Money for a cubic meter of gas. Default: 15.
+    /// Money for a cubic meter of gas. Default: 15, in jobs in inches or feet 0.40 for a cubic
+    /// foot.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub gas_per_cubic_meter: Option<Quantity>,
-    /// Shielding gas, liters a minute of arc. Default: 8.
+    /// Money for a cubic foot of gas, in place of `gas_per_cubic_meter`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub gas_per_cubic_foot: Option<Quantity>,
+    /// Shielding gas, liters a minute of arc. Default: 8, in jobs in inches or feet 15 cubic
+    /// feet an hour.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub gas_liters_per_minute: Option<Quantity>,
+    /// Shielding gas, cubic feet an hour of arc, in place of `gas_liters_per_minute`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub gas_cubic_feet_per_hour: Option<Quantity>,
     /// Part of the weld's minutes that the arc burns, 0 to 1. Default: 0.5.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
@@ -88,10 +116,15 @@ pub(super) struct RatesFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<bool>")]
     pub purge: Option<Quantity>,
-    /// Purge gas, liters a minute of welding. Default: 5.
+    /// Purge gas, liters a minute of welding. Default: 5, in jobs in inches or feet 10 cubic
+    /// feet an hour.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub purge_liters_per_minute: Option<Quantity>,
+    /// Purge gas, cubic feet an hour of welding, in place of `purge_liters_per_minute`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<f64>")]
+    pub purge_cubic_feet_per_hour: Option<Quantity>,
     /// Times that purge gas fills the bore before the first weld. Default: 6.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
@@ -108,4 +141,11 @@ pub(super) struct RatesFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<f64>")]
     pub markup_percent: Option<Quantity>,
+}
+
+impl RatesFile {
+    /// Whether it says what tube costs.
+    pub(super) fn is_tube_priced(&self) -> bool {
+        self.tube_per_meter.is_some() || self.tube_per_foot.is_some()
+    }
 }

@@ -141,7 +141,7 @@ impl Reader<'_> {
             most_bends: wishes.most_bends,
             wish: wishes.length,
             allowance: shop.allowance,
-            rates: shop.rates,
+            rates: shop.rates_for(&tube),
             ..Task::new(tube, start, end)
         };
         let copied = match copy? {

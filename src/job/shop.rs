@@ -10,7 +10,8 @@ use crate::route::{Limits, LimitsError, Rates};
 use crate::run::Allowance;
 use crate::scene::Obstacle;
 use crate::shop::{Accuracy, MandrelBend, QuoteRates, StickStock};
-use crate::units::{Angle, Denominator, Length};
+use crate::tube::Tube;
+use crate::units::{Angle, Denominator, Length, Per};
 
 /// Greatest rate, in money or minutes: beyond it, costs are no numbers.
 pub(super) const MOST_RATE: f64 = 1e9;
@@ -31,9 +32,27 @@ pub(super) struct Shop {
     pub accuracy: Accuracy,
     pub stick_stock: StickStock,
     pub rates: Rates,
+    /// Whether the job says what tube costs.
+    pub is_tube_priced: bool,
     pub quote_rates: QuoteRates,
     pub mandrel_bend: MandrelBend,
     pub denominator: Denominator,
+}
+
+impl Shop {
+    /// The rates of a run of `tube`. Where nobody wrote what tube costs, it costs what its
+    /// sticks do.
+    pub(super) fn rates_for(&self, tube: &Tube) -> Rates {
+        let stick = self.stick_stock.dearest(tube);
+        match stick.filter(|_| !self.is_tube_priced) {
+            Some(stick) => Rates {
+                tube_rate: stick.rate(self.rates.tube_rate.per),
+                stick: Some(stick),
+                ..self.rates
+            },
+            None => self.rates,
+        }
+    }
 }
 
 impl Reader<'_> {
@@ -68,7 +87,11 @@ impl Reader<'_> {
         let accuracy = self.accuracy(file.accuracy.as_ref(), &path.key("accuracy"));
         let stick_stock = self.stick_stock(file, path);
         let rates = self.rates(file, path);
-        let quote_rates = self.quote_rates(file.rates.as_ref(), &path.key("rates"));
+        let quote_rates = self.quote_rates(
+            file.rates.as_ref(),
+            &path.key("rates"),
+            denominator.unwrap_or(Denominator::DEFAULT),
+        );
         let mandrel_bend = self.mandrel_bend(file, path);
         let saw_angles = self.saw_angles(file.saw_angles.as_deref(), &path.key("saw_angles"));
         let shelf = self.shelf(file.bends.as_deref(), &path.key("bends"));
@@ -108,6 +131,7 @@ impl Reader<'_> {
             accuracy: accuracy?,
             stick_stock: stick_stock?,
             rates: rates?,
+            is_tube_priced: file.rates.as_ref().is_some_and(RatesFile::is_tube_priced),
             quote_rates: quote_rates?,
             mandrel_bend: mandrel_bend?,
             denominator: denominator?,
@@ -117,7 +141,7 @@ impl Reader<'_> {
     pub(super) fn rates(&mut self, shop: &ShopFile, path: &Path) -> Option<Rates> {
         let defaults = RatesFile::default();
         let file = shop.rates.as_ref().unwrap_or(&defaults);
-        let usual = Rates::default();
+        let usual = Rates::usual(self.unit.is_imperial());
         let rates = path.key("rates");
         let kerf = self.small_or(&shop.kerf, &path.key("kerf"), usual.kerf);
         let weld = self.length_or(
@@ -130,27 +154,49 @@ impl Reader<'_> {
             let help = "check the unit";
             return self.fail(&rates.key("weld_per_minute"), "is less than 0.1 mm", help);
         }
+        let mut rate = |[metric, other]: [(&Option<Quantity>, &'static str); 2], usual| {
+            let keys = [
+                (metric.0, metric.1, Per::Meter),
+                (other.0, other.1, Per::Foot),
+            ];
+            self.rate(keys, &rates, MOST_RATE, usual)
+        };
+        let tube = rate(
+            [
+                (&file.tube_per_meter, "tube_per_meter"),
+                (&file.tube_per_foot, "tube_per_foot"),
+            ],
+            usual.tube_rate,
+        );
+        let of_run = rate(
+            [
+                (&file.run_per_meter, "run_per_meter"),
+                (&file.run_per_foot, "run_per_foot"),
+            ],
+            usual.run_weight,
+        );
+        let off_length = rate(
+            [
+                (&file.off_length_per_meter, "off_length_per_meter"),
+                (&file.off_length_per_foot, "off_length_per_foot"),
+            ],
+            usual.off_length_weight,
+        );
         let mut number = |value: &Option<Quantity>, key: &str, default: f64| match value {
             Some(value) => self.number(value, &rates.key(key), 0.0, MOST_RATE),
             None => Some(default),
         };
         let labor = number(&file.labor_per_hour, "labor_per_hour", usual.labor_per_hour);
-        let tube = number(&file.tube_per_meter, "tube_per_meter", usual.tube_per_meter);
         let setup = number(&file.setup_minutes, "setup_minutes", usual.setup_minutes);
         let stop = number(&file.stop_minutes, "stop_minutes", usual.stop_minutes);
         let clock = number(&file.clock_minutes, "clock_minutes", usual.clock_minutes);
-        let run_per_meter = number(&file.run_per_meter, "run_per_meter", usual.run_per_meter);
         let flow_loss = number(&file.flow_loss, "flow_loss", usual.flow_loss);
-        let off_length = number(
-            &file.off_length_per_meter,
-            "off_length_per_meter",
-            usual.off_length_per_meter,
-        );
         let cut = number(&file.cut_minutes, "cut_minutes", usual.cut_minutes);
         let fit_up = number(&file.fit_up_minutes, "fit_up_minutes", usual.fit_up_minutes);
         Some(Rates {
             labor_per_hour: labor?,
-            tube_per_meter: tube?,
+            tube_rate: tube?,
+            stick: None,
             setup_minutes: setup?,
             cut_minutes: cut?,
             fit_up_minutes: fit_up?,
@@ -158,9 +204,9 @@ impl Reader<'_> {
             kerf: kerf?,
             stop_minutes: stop?,
             clock_minutes: clock?,
-            run_per_meter: run_per_meter?,
+            run_weight: of_run?,
             flow_loss: flow_loss?,
-            off_length_per_meter: off_length?,
+            off_length_weight: off_length?,
         })
     }
 }

@@ -1,7 +1,9 @@
 //! Strict JSON: bytes to a tree, with repeated keys reported.
 
 use super::Problem;
+use super::file_kind::foreign;
 use super::path::{Path, Step};
+use crate::units::{LengthUnit, parse_length};
 use serde::de::{DeserializeSeed, Deserializer, Error, MapAccess, SeqAccess, Visitor};
 use serde_json::{Map, Number, Value};
 use std::cell::{Cell, RefCell};
@@ -19,6 +21,12 @@ pub fn parse(bytes: &[u8]) -> Result<(Value, Vec<Problem>), Problem> {
 
 /// [`parse`] for a document of up to `most` values, lists and objects counted too.
 pub(super) fn parse_up_to(bytes: &[u8], most: usize) -> Result<(Value, Vec<Problem>), Problem> {
+    if let Some(what) = foreign(bytes) {
+        return Err(Problem::of_file(
+            format!("is {what}, not JSON"),
+            "give the file of a job, of a plan or of what was built; a job names its scans under scene.scans",
+        ));
+    }
     let text = std::str::from_utf8(bytes).map_err(|error| {
         Problem::of_file(
             format!("is not UTF-8 text: byte {} is wrong", error.valid_up_to()),
@@ -47,18 +55,21 @@ pub(super) fn parse_up_to(bytes: &[u8], most: usize) -> Result<(Value, Vec<Probl
         .map(|value| (value, noted.repeated.take()))
         .map_err(|error| {
             if !noted.too_many.get() {
-                return syntax_problem(&error);
+                return syntax_problem(&error, text);
             }
             let message = format!("holds more than {most} values: too many");
             Problem::of_file(message, "is this the right file?")
         })
 }
 
-fn syntax_problem(error: &serde_json::Error) -> Problem {
+fn syntax_problem(error: &serde_json::Error, text: &str) -> Problem {
     let (line, column) = (error.line(), error.column());
     let full = error.to_string();
     let what = full.split(" at line ").next().unwrap_or(&full);
-    let help = if what.contains("recursion limit") {
+    let bare = bare_quantity(text, line, column);
+    let help = if let Some(bare) = bare {
+        &format!("put fractions and units in double quotes: \"{bare}\"")
+    } else if what.contains("recursion limit") {
         "no file of this program is nested this deep; is this the right file?"
     } else if what.contains("number out of range") {
         "numbers must be finite"
@@ -69,6 +80,20 @@ fn syntax_problem(error: &serde_json::Error) -> Problem {
         format!("is not valid JSON: {what} at line {line}, column {column}"),
         help,
     )
+}
+
+/// A length that stands at a place without its quotes, such as `14 3/16`.
+fn bare_quantity(text: &str, line: usize, column: usize) -> Option<&str> {
+    let line = text.lines().nth(line.checked_sub(1)?)?;
+    // The column counts bytes, from 1, up to what was not expected.
+    let at = column.saturating_sub(1).min(line.len());
+    let (before, after) = (line.get(..at)?, line.get(at..)?);
+    let begins = before.rfind(['[', '{', ',', ':']).map_or(0, |at| at + 1);
+    let ends = at + after.find([',', ']', '}']).unwrap_or(after.len());
+    let value = line.get(begins..ends)?.trim();
+    let is_quantity = parse_length(value, LengthUnit::Mm).is_ok() && value.parse::<f64>().is_err();
+    // The inch's own sign would end the text.
+    (is_quantity && !value.contains('"')).then_some(value)
 }
 
 /// Longest key, in bytes: so that paths, which name them, stay short.

@@ -6,7 +6,9 @@ use super::path::Path;
 use super::words::kind;
 use crate::geometry::{Direction, Point, Vector};
 use crate::survey::Measuring;
-use crate::units::{Angle, Denominator, Length, LengthUnit, parse_angle, parse_length};
+use crate::units::{
+    Angle, Denominator, Length, LengthUnit, QuantityError, parse_angle, parse_length,
+};
 
 /// Lengths beyond this are a slip of the unit: 100 m.
 const LONGEST: Length = Length::from_mm(100_000.0);
@@ -31,6 +33,25 @@ pub(super) struct Reader<'a> {
     /// Ports that are still to be picked from a scan.
     pub picked: Vec<String>,
     known_bad: &'a [Path],
+}
+
+/// A whole number, written with a point behind it or without.
+fn whole(value: &Quantity) -> Option<u32> {
+    let number = value.0.as_f64().filter(|number| number.fract() == 0.0)?;
+    (0.0..=f64::from(u32::MAX))
+        .contains(&number)
+        .then_some(number as u32)
+}
+
+/// What to do about a text that is nearly a quantity, where that is plain.
+const fn help_with(error: &QuantityError) -> Option<&'static str> {
+    match error {
+        QuantityError::Comma => Some("write a decimal point, such as 63.5"),
+        QuantityError::Gauge => {
+            Some("measure it with a caliper, and write that: 0.065, or \"1.65 mm\"")
+        }
+        _ => None,
+    }
 }
 
 /// What a length may be.
@@ -130,8 +151,7 @@ impl Reader<'_> {
 
     /// A whole number from `least` to `most`.
     pub fn count(&mut self, value: &Quantity, path: &Path, least: u32, most: u32) -> Option<u32> {
-        let number = value.0.as_u64().and_then(|n| u32::try_from(n).ok());
-        match number.filter(|n| (least..=most).contains(n)) {
+        match whole(value).filter(|n| (least..=most).contains(n)) {
             Some(number) => Some(number),
             None => self.fail(
                 path,
@@ -139,7 +159,10 @@ impl Reader<'_> {
                     "is {}, but must be a whole number from {least} to {most}",
                     kind(&value.0)
                 ),
-                "write such a number, without quotes",
+                match value.0.as_str() {
+                    Some(_) => "write it without quotes".to_owned(),
+                    None => format!("give one of {least} to {most}"),
+                },
             ),
         }
     }
@@ -148,8 +171,7 @@ impl Reader<'_> {
         let Some(value) = value else {
             return Some(Denominator::DEFAULT);
         };
-        let number = value.0.as_u64().and_then(|n| u32::try_from(n).ok());
-        match number.and_then(Denominator::new) {
+        match whole(value).and_then(Denominator::new) {
             Some(denominator) => Some(denominator),
             None => self.fail(
                 path,
@@ -249,7 +271,10 @@ impl Reader<'_> {
             (Some(number), _) => Length::from_unit(number, self.unit),
             (_, Some(text)) => match parse_length(text, self.unit) {
                 Ok(length) => length,
-                Err(error) => return self.fail(path, format!("{text:?} {error}"), help),
+                Err(error) => {
+                    let help = help_with(&error).unwrap_or(help);
+                    return self.fail(path, format!("{text:?} {error}"), help);
+                }
             },
             _ => {
                 return self.fail(
@@ -296,7 +321,10 @@ impl Reader<'_> {
             (Some(degrees), _) => Some(Angle::from_degrees(degrees)),
             (_, Some(text)) => match parse_angle(text) {
                 Ok(angle) => Some(angle),
-                Err(error) => self.fail(path, format!("{text:?} {error}"), help),
+                Err(error) => {
+                    let help = help_with(&error).unwrap_or(help);
+                    self.fail(path, format!("{text:?} {error}"), help)
+                }
             },
             _ => self.fail(
                 path,

@@ -8,9 +8,9 @@
 
 use super::quoting::Quoting;
 use crate::geometry::{Direction, Level, Point, Polyline, Vector, angle_between};
-use crate::job::{Path, Problem, kind, parse_json};
+use crate::job::{FileKind, Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
-use crate::shop::{Accuracy, QuoteRates, Seams, StickStock};
+use crate::shop::{Accuracy, QuoteRates, Seams, StickStock, marked_trim};
 use crate::survey::Pin;
 use crate::tube::Tube;
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
@@ -142,6 +142,12 @@ fn trim(node: &Node<'_>) -> Option<Length> {
         .then(|| Length::from_mm(trim))
 }
 
+/// How much longer than planned the piece for last is sawn, in a file in `unit`.
+fn longer(node: &Node<'_>, run: &Run, unit: LengthUnit) -> Length {
+    let trim = left_for_last(node, run).and(trim(node));
+    trim.map_or(Length::ZERO, |trim| marked_trim(trim, unit))
+}
+
 /// The finest part of an inch; what a job takes where the file says nothing.
 fn denominator(root: &Value) -> Denominator {
     let number = root.get("fraction").and_then(Value::as_u64);
@@ -215,6 +221,11 @@ impl Reader {
             let message = format!("holds {}, not a plan", kind(root.value));
             return self.fail(&root.path, message, AGAIN);
         }
+        let other = FileKind::of(root.value).and_then(|kind| kind.in_place_of(FileKind::Plan));
+        if let Some(problem) = other {
+            self.problems.push(problem);
+            return None;
+        }
         let format = self.child(root, "format")?;
         if format.value != FORMAT {
             let message = format!("is {}, but must be \"{FORMAT}\"", kind(format.value));
@@ -223,6 +234,12 @@ impl Reader {
         }
         let job = self.text(root, "job");
         let unit = self.unit(root);
+        // Where it is not known, that has been told.
+        let known_unit = unit.unwrap_or(LengthUnit::Mm);
+        let style = Style {
+            denominator: denominator(root.value),
+            ..Style::new(known_unit)
+        };
         let ports = self.child(root, "ports");
         let stock = self.stick_stock(root);
         let runs = self.list(root, "runs")?;
@@ -230,20 +247,21 @@ impl Reader {
             let message = format!("holds {} runs, but must hold 1 to {MOST_RUNS}", runs.len());
             return self.fail(&root.path.key("runs"), message, AGAIN);
         }
-        let quote_rates = self.quote_rates(root);
+        let quote_rates = self.quote_rates(root, style);
         let accuracy = self.accuracy(root);
         let pins = self.pins(root);
         let level = self.level(root);
         let (ports, (stick_stock, kerf)) = (ports?, stock?);
-        let runs: Vec<Option<FileRun>> = runs.iter().map(|run| self.run(run, &ports)).collect();
+        let runs: Vec<Option<FileRun>> = runs
+            .iter()
+            .map(|run| self.run(run, &ports, known_unit))
+            .collect();
         let runs = runs.into_iter().collect::<Option<Vec<FileRun>>>()?;
         self.check_runs(&runs, &root.path.key("runs"))?;
+        unit?;
         Some(PlanFile {
             job: job?,
-            style: Style {
-                denominator: denominator(root.value),
-                ..Style::new(unit?)
-            },
+            style,
             warnings: warnings(root.value),
             accuracy: accuracy?,
             pins: pins?,
@@ -283,7 +301,7 @@ impl Reader {
         })
     }
 
-    fn run(&mut self, node: &Node<'_>, ports: &Node<'_>) -> Option<FileRun> {
+    fn run(&mut self, node: &Node<'_>, ports: &Node<'_>, unit: LengthUnit) -> Option<FileRun> {
         let name = self.text(node, "name");
         let tube = self.tube(node);
         let allowance = self.allowance(node);
@@ -298,7 +316,10 @@ impl Reader {
         let seams = self.seams(node)?;
         match Run::new(&tube, &start, &end, centerline, allowance) {
             Ok(run) => Some(FileRun {
-                quoting: self.quoting(node, &run, allowance)?,
+                quoting: Quoting {
+                    longer: longer(node, &run, unit),
+                    ..self.quoting(node, &run, allowance)?
+                },
                 name: name?,
                 sockets: [start.socket, end.socket],
                 left_for_last: left_for_last(node, &run),

@@ -4,15 +4,27 @@
 use super::plan_file::{AGAIN, Node, Reader};
 use super::quoting::Quoting;
 use crate::job::kind;
-use crate::route::Rates;
+use crate::route::{Rates, StickPrice};
 use crate::run::{Allowance, Run};
 use crate::shop::{Bought, Made, OtherWay, QuoteRates, Service, Work};
 use crate::tube::OwnProperties;
-use crate::units::{Length, Temperature};
+use crate::units::{Flow, FlowUnit, Length, Per, Rate, Style, Temperature};
 use serde_json::Value;
 
 /// Greatest rate and count of money or minutes that is read; a job holds less.
 const MOST: f64 = 1e12;
+/// The filler rod's diameter.
+const FILLER_ROD: &str = "filler_rod_mm";
+/// Shielding gas; the first that holds a number counts.
+const GAS_FLOW: [(&str, FlowUnit); 2] = [
+    ("gas_cubic_feet_per_hour", FlowUnit::CubicFeetPerHour),
+    ("gas_liters_per_minute", FlowUnit::LitersPerMinute),
+];
+/// Purge gas, likewise.
+const PURGE_FLOW: [(&str, FlowUnit); 2] = [
+    ("purge_cubic_feet_per_hour", FlowUnit::CubicFeetPerHour),
+    ("purge_liters_per_minute", FlowUnit::LitersPerMinute),
+];
 /// Most other ways and kinds of stock bend that one run has.
 const MOST_LISTED: usize = 100;
 
@@ -36,13 +48,17 @@ impl Reader {
             work: work?,
             service: service?,
             allowance,
+            longer: Length::ZERO,
             others: others?,
         })
     }
 
     /// What the shop counts in a quote beside each run's rates.
-    pub(super) fn quote_rates(&mut self, root: &Node<'_>) -> Option<QuoteRates> {
-        let usual = QuoteRates::default();
+    pub(super) fn quote_rates(&mut self, root: &Node<'_>, style: Style) -> Option<QuoteRates> {
+        let usual = QuoteRates {
+            style,
+            ..QuoteRates::default()
+        };
         let Some(node) = self.optional(root, "quoting")? else {
             return Some(usual);
         };
@@ -54,29 +70,91 @@ impl Reader {
             Some(purge) => self.flag(&purge).map(Some),
             None => Some(None),
         };
-        let rod = self.number_or(&node, "rod_mm", usual.rod.mm());
-        let rod = rod
-            .filter(|rod| *rod > 0.0)
-            .or_else(|| self.fail(&node.path.key("rod_mm"), "is no diameter of a rod", AGAIN));
+        let rod = self.filler_rod(&node, usual.rod);
+        let filler = self.rate(
+            &node,
+            [
+                ("filler_per_lb", Per::Pound),
+                ("filler_per_kg", Per::Kilogram),
+            ],
+            usual.filler,
+        );
+        let gas = self.rate(
+            &node,
+            [
+                ("gas_per_cubic_foot", Per::CubicFoot),
+                ("gas_per_cubic_meter", Per::CubicMeter),
+            ],
+            usual.gas,
+        );
+        let gas_flow = self.flow(&node, GAS_FLOW, usual.gas_flow);
+        let purge_flow = self.flow(&node, PURGE_FLOW, usual.purge_flow);
         let mut number = |key: &str, usual: f64| self.number_or(&node, key, usual);
         Some(QuoteRates {
             currency: currency?,
-            filler_per_kg: number("filler_per_kg", usual.filler_per_kg)?,
+            style,
+            filler: filler?,
             filler_factor: number("filler_factor", usual.filler_factor)?,
-            rod: Length::from_mm(rod?),
-            gas_per_cubic_meter: number("gas_per_cubic_meter", usual.gas_per_cubic_meter)?,
-            gas_liters_per_minute: number("gas_liters_per_minute", usual.gas_liters_per_minute)?,
+            rod: rod?,
+            gas: gas?,
+            gas_flow: gas_flow?,
             arc_share: number("arc_share", usual.arc_share)?,
             purge: purge?,
-            purge_liters_per_minute: number(
-                "purge_liters_per_minute",
-                usual.purge_liters_per_minute,
-            )?,
+            purge_flow: purge_flow?,
             purge_changes: number("purge_changes", usual.purge_changes)?,
             job_minutes: number("job_minutes", usual.job_minutes)?,
             overhead_percent: number("overhead_percent", usual.overhead_percent)?,
             markup_percent: number("markup_percent", usual.markup_percent)?,
         })
+    }
+
+    /// The filler rod's diameter; an older plan has it under another name.
+    fn filler_rod(&mut self, node: &Node<'_>, usual: Length) -> Option<Length> {
+        let usual = self.number_or(node, "rod_mm", usual.mm())?;
+        let rod = self.number_or(node, FILLER_ROD, usual)?;
+        if rod > 0.0 {
+            return Some(Length::from_mm(rod));
+        }
+        self.fail(&node.path.key(FILLER_ROD), "is no diameter of a rod", AGAIN)
+    }
+
+    /// The rate under the first key that holds a number.
+    fn rate(&mut self, node: &Node<'_>, keys: [(&str, Per); 2], usual: Rate) -> Option<Rate> {
+        for (key, per) in keys {
+            if let Some(amount) = self.number_if(node, key)? {
+                return Some(Rate::new(amount, per));
+            }
+        }
+        Some(usual)
+    }
+
+    /// The flow under the first key that holds a number.
+    fn flow(&mut self, node: &Node<'_>, keys: [(&str, FlowUnit); 2], usual: Flow) -> Option<Flow> {
+        for (key, unit) in keys {
+            if let Some(amount) = self.number_if(node, key)? {
+                return Some(Flow::new(amount, unit));
+            }
+        }
+        Some(usual)
+    }
+
+    /// The stick whose price the rate of tube is.
+    fn stick_price(&mut self, rates: &Node<'_>) -> Option<Option<StickPrice>> {
+        let Some(node) = self.optional(rates, "tube_stick")? else {
+            return Some(None);
+        };
+        let price = self.child(&node, "price")?;
+        let (price, length) = (self.positive(&price), self.length(&node, "length_mm"));
+        let is_dearest = self.child(&node, "is_dearest")?;
+        let is_dearest = self.flag(&is_dearest);
+        if length.is_some_and(|length| length <= Length::ZERO) {
+            return self.fail(&node.path.key("length_mm"), "is not more than 0", AGAIN);
+        }
+        Some(Some(StickPrice {
+            price: price?,
+            length: length?,
+            is_dearest: is_dearest?,
+        }))
     }
 
     /// What the job says itself of a tube's material.
@@ -95,10 +173,20 @@ impl Reader {
         let weld = weld
             .filter(|weld| *weld > 0.0)
             .or_else(|| self.fail(&node.path.key("weld_mm_per_minute"), "is no pace", AGAIN));
+        let per = |feet, meters| [(feet, Per::Foot), (meters, Per::Meter)];
+        let mut rate = |keys, usual| self.rate(&node, keys, usual);
+        let tube = rate(per("tube_per_foot", "tube_per_meter"), usual.tube_rate);
+        let of_run = rate(per("run_per_foot", "run_per_meter"), usual.run_weight);
+        let off_length = rate(
+            per("off_length_per_foot", "off_length_per_meter"),
+            usual.off_length_weight,
+        );
+        let stick = self.stick_price(&node);
         let mut number = |key: &str, usual: f64| self.number_or(&node, key, usual);
         Some(Rates {
             labor_per_hour: number("labor_per_hour", usual.labor_per_hour)?,
-            tube_per_meter: number("tube_per_meter", usual.tube_per_meter)?,
+            tube_rate: tube?,
+            stick: stick?,
             setup_minutes: number("setup_minutes", usual.setup_minutes)?,
             stop_minutes: number("stop_minutes", usual.stop_minutes)?,
             clock_minutes: number("clock_minutes", usual.clock_minutes)?,
@@ -106,9 +194,9 @@ impl Reader {
             fit_up_minutes: number("fit_up_minutes", usual.fit_up_minutes)?,
             weld_per_minute: Length::from_mm(weld?),
             kerf: Length::from_mm(number("kerf_mm", usual.kerf.mm())?),
-            run_per_meter: number("run_per_meter", usual.run_per_meter)?,
+            run_weight: of_run?,
             flow_loss: number("flow_loss", usual.flow_loss)?,
-            off_length_per_meter: number("off_length_per_meter", usual.off_length_per_meter)?,
+            off_length_weight: off_length?,
         })
     }
 

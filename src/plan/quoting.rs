@@ -6,8 +6,10 @@ use crate::route::Rates;
 use crate::run::{Allowance, Run};
 use crate::shop::{
     Caution, Growth, Money, OtherWay, Quote, QuoteRates, QuotedRun, RunQuote, Service, Work,
+    marked_trim,
 };
 use crate::tube::Tube;
+use crate::units::{Length, LengthUnit};
 
 /// What of a run its quote, mass and growth come from; the same for a plan and for a
 /// plan that was read back.
@@ -21,6 +23,9 @@ pub struct Quoting {
     pub service: Service,
     /// Gap and shrinkage at each joint.
     pub allowance: Allowance,
+    /// What the piece that is left for last is sawn longer than planned, whichever way the
+    /// run is made.
+    pub longer: Length,
     /// The same ports joined by bends of another kind.
     pub others: Vec<OtherWay>,
 }
@@ -34,6 +39,7 @@ impl Quoting {
             gap: self.allowance.gap,
             rates: &self.rates,
             work,
+            longer: self.longer,
             weld_flanges: self.service.weld_flanges,
         }
     }
@@ -81,14 +87,16 @@ pub struct Column {
 }
 
 impl PlannedRun {
-    /// What its quote comes from.
-    pub fn quoting(&self, job_run: &JobRun) -> Quoting {
+    /// What its quote comes from, in a job in `unit`.
+    pub fn quoting(&self, job_run: &JobRun, unit: LengthUnit) -> Quoting {
         let task = &job_run.task;
+        let closing = self.stack_up.closing;
         Quoting {
             rates: task.rates,
             work: Some(Work::of(&self.solution.best, &task.stock)),
             service: job_run.service,
             allowance: task.allowance,
+            longer: closing.map_or(Length::ZERO, |closing| marked_trim(closing.trim, unit)),
             others: self.others.clone(),
         }
     }
@@ -106,7 +114,7 @@ impl Plan {
             .runs
             .iter()
             .zip(&self.job.runs)
-            .map(|(planned, job_run)| (planned, planned.quoting(job_run)))
+            .map(|(planned, job_run)| (planned, planned.quoting(job_run, self.job.style.unit)))
             .collect();
         let runs = parts
             .iter()

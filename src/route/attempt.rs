@@ -81,7 +81,7 @@ impl Solver<'_> {
             stock: tube,
         };
         let wish = self.field.task.wish.map(|wish| {
-            let weight = rates.off_length_per_meter / 1000.0 / rates.per_mm();
+            let weight = rates.off_length_weight.metric() / 1000.0 / rates.per_mm();
             (self.field.units(wish), weight)
         });
         Aim {

@@ -67,7 +67,10 @@ pub(super) fn least_cost(field: &Field<'_>, choice: &Choice, length: Length) -> 
         .map(|making| longest_stock(field, *making))
         .sum();
     let tube = (length - bent + rates.kerf * f64::from(joints + 1) - gaps).max(Length::ZERO);
-    rates.labor(minutes) + rates.tube(tube) + price + rates.run_per_meter * length.mm() / 1000.0
+    rates.labor(minutes)
+        + rates.tube(tube)
+        + price
+        + rates.run_weight.metric() * length.mm() / 1000.0
 }
 
 /// Tube that a stock bend may save at most.

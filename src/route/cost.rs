@@ -5,7 +5,7 @@ use super::setting::SAME_SETTING;
 use super::{Bend, Limits, Make, Route};
 use crate::run::{Joint, Run};
 use crate::tube::StockBend;
-use crate::units::{Angle, Length};
+use crate::units::{Angle, Length, LengthUnit, Per, Rate};
 
 /// Price of a meter of tube, in hours of labor, that counts where less is given.
 const LEAST_TUBE_PRICE: f64 = 0.01;
@@ -15,8 +15,10 @@ const LEAST_TUBE_PRICE: f64 = 0.01;
 pub struct Rates {
     /// Money for an hour of work.
     pub labor_per_hour: f64,
-    /// Money for a meter of tube.
-    pub tube_per_meter: f64,
+    /// Money for a length of tube.
+    pub tube_rate: Rate,
+    /// The stick whose price that rate is, where nobody wrote a rate.
+    pub stick: Option<StickPrice>,
     /// Minutes to set the saw to another angle and prove it.
     pub setup_minutes: f64,
     /// Minutes to set the stop, or to measure and mark, for another length of piece.
@@ -32,38 +34,89 @@ pub struct Rates {
     pub weld_per_minute: Length,
     /// Width of metal that the saw turns to chips.
     pub kerf: Length,
-    /// What a meter of run is worth beside its tube: a weight for short runs. Like the
+    /// What a length of run is worth beside its tube: a weight for short runs. Like the
     /// two below it ranks routes and is no part of the money.
-    pub run_per_meter: f64,
+    pub run_weight: Rate,
     /// What a loss of one velocity head is worth: a weight for routes that flow.
     pub flow_loss: f64,
-    /// What a meter off the length that is wished for is worth: a weight for runs of
-    /// equal length.
-    pub off_length_per_meter: f64,
+    /// What a length off the one that is wished for is worth: a weight for runs of equal
+    /// length.
+    pub off_length_weight: Rate,
+}
+
+/// What a stick of tube is bought for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StickPrice {
+    /// Money for one stick.
+    pub price: f64,
+    /// How long it is.
+    pub length: Length,
+    /// Whether others cost less for their length.
+    pub is_dearest: bool,
+}
+
+impl StickPrice {
+    /// Parts of the unit of money that a rate taken from a stick is rounded to, so that a
+    /// quote prints it whole: a hundredth of a hundredth.
+    const PARTS: f64 = 10_000.0;
+    /// Parts of a foot or meter in which its length is told.
+    const LONG_PARTS: f64 = 1000.0;
+
+    /// How many of `per`, which is a length, it is long.
+    pub fn count(&self, per: Per) -> f64 {
+        self.length.mm() / LengthUnit::M.mm() / per.metric()
+    }
+
+    /// What that comes to for one of `per`.
+    pub fn rate(&self, per: Per) -> Rate {
+        let amount = self.price / self.count(per);
+        Rate::new((amount * Self::PARTS).round() / Self::PARTS, per)
+    }
+
+    /// `price of sticks: 96 for 10 ft`.
+    pub fn words(&self, per: Per) -> String {
+        let which = if self.is_dearest { ", the dearest" } else { "" };
+        let long = (self.count(per) * Self::LONG_PARTS).round() / Self::LONG_PARTS;
+        let (price, unit) = (self.price, per.symbol());
+        format!("price of sticks{which}: {price} for {long} {unit}")
+    }
 }
 
 impl Default for Rates {
     /// A small shop's round figures (common practice, no source). Everything that
     /// depends on them is echoed in the plan, to be corrected in the job.
     fn default() -> Self {
+        Self::usual(false)
+    }
+}
+
+impl Rates {
+    /// [`Rates::default`], or round figures near those in feet and inches.
+    pub fn usual(is_imperial: bool) -> Self {
+        let either = |metric: f64, feet: f64| match is_imperial {
+            false => Rate::new(metric, Per::Meter),
+            true => Rate::new(feet, Per::Foot),
+        };
         Self {
             labor_per_hour: 75.0,
-            tube_per_meter: 40.0,
+            tube_rate: either(40.0, 12.0),
+            stick: None,
             setup_minutes: 4.0,
             stop_minutes: 2.0,
             clock_minutes: 2.0,
             cut_minutes: 2.0,
             fit_up_minutes: 4.0,
-            weld_per_minute: Length::from_mm(50.0),
+            weld_per_minute: match is_imperial {
+                false => Length::from_mm(50.0),
+                true => Length::from_inches(2.0),
+            },
             kerf: Length::from_inches(1.0 / 16.0),
-            run_per_meter: 0.0,
+            run_weight: either(0.0, 0.0),
             flow_loss: 0.0,
-            off_length_per_meter: 1000.0,
+            off_length_weight: either(1000.0, 300.0),
         }
     }
-}
 
-impl Rates {
     /// Least that one more miter joint can cost on a tube of `radius`: a cut, a
     /// fit-up, the weld of a square butt and the kerf, with no new set-up.
     pub fn least_per_joint(&self, radius: Length) -> f64 {
@@ -82,7 +135,7 @@ impl Rates {
     /// length must still count for something.
     pub fn per_mm(&self) -> f64 {
         let least = (LEAST_TUBE_PRICE * self.labor_per_hour).max(1e-9);
-        (self.tube_per_meter + self.run_per_meter).max(least) / 1000.0
+        (self.tube_rate.metric() + self.run_weight.metric()).max(least) / 1000.0
     }
 
     /// Money for `minutes` of work.
@@ -92,7 +145,7 @@ impl Rates {
 
     /// Money for `length` of tube.
     pub fn tube(&self, length: Length) -> f64 {
-        length.mm() / 1000.0 * self.tube_per_meter
+        length.mm() / 1000.0 * self.tube_rate.metric()
     }
 }
 
@@ -176,9 +229,9 @@ impl Cost {
         let off = prices
             .wish
             .map_or(Length::ZERO, |wish| (run.length() - wish).abs());
-        let weights = rates.run_per_meter * run.length().mm() / 1000.0
+        let weights = rates.run_weight.metric() * run.length().mm() / 1000.0
             + rates.flow_loss * flow.k
-            + rates.off_length_per_meter * off.mm() / 1000.0;
+            + rates.off_length_weight.metric() * off.mm() / 1000.0;
         Self {
             setups,
             cuts,

@@ -56,7 +56,7 @@ pub use chart::Charts;
 pub use choice::MAX_BENDS;
 pub use constraint::Constraint;
 pub use control::{Control, Effort, Progress};
-pub use cost::{Cost, Rates};
+pub use cost::{Cost, Rates, StickPrice};
 pub use flow::{FlowLoss, miter_joint, pie_bend, smooth_bend};
 pub use limits::{Limits, LimitsError};
 pub use pass::Pass;

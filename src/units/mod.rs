@@ -8,6 +8,7 @@ mod angle;
 mod fraction;
 mod length;
 mod parse;
+mod rate;
 mod style;
 mod temperature;
 
@@ -15,5 +16,6 @@ pub use angle::Angle;
 pub use fraction::Denominator;
 pub use length::{Length, LengthUnit};
 pub use parse::{QuantityError, parse_angle, parse_length, parse_temperature};
+pub use rate::{Flow, FlowUnit, Per, Rate};
 pub use style::{Style, counted, direction_text, line_text, way_text};
 pub use temperature::{Temperature, TemperatureUnit};

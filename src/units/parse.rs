@@ -22,6 +22,12 @@ pub enum QuantityError {
     /// A unit that is not known.
     #[error("has the unknown unit '{0}'")]
     UnknownUnit(String),
+    /// A comma, as it stands for the decimal point elsewhere.
+    #[error("has a comma, which no number here is written with")]
+    Comma,
+    /// A gauge of sheet or tube.
+    #[error("is a gauge, which is another thickness in each material")]
+    Gauge,
     /// Division by zero in a fraction.
     #[error("has a fraction with a zero below the bar")]
     ZeroDenominator,
@@ -108,9 +114,10 @@ fn length_unit(word: &str) -> Result<LengthUnit, QuantityError> {
     match word {
         "in" | "inch" | "inches" | "\"" | "″" => Ok(LengthUnit::In),
         "ft" | "foot" | "feet" | "'" | "′" => Ok(LengthUnit::Ft),
-        _ => {
-            LengthUnit::from_symbol(word).ok_or_else(|| QuantityError::UnknownUnit(word.to_owned()))
-        }
+        _ => LengthUnit::from_symbol(word).ok_or_else(|| match word {
+            "ga" | "gauge" | "gage" | "swg" | "bwg" => QuantityError::Gauge,
+            _ => QuantityError::UnknownUnit(word.to_owned()),
+        }),
     }
 }
 
@@ -182,6 +189,7 @@ fn token_of(first: char, text: &str) -> Result<Token, QuantityError> {
                 .map_err(|_| QuantityError::NotANumber(text.to_owned()))?,
             text.to_owned(),
         ),
+        ',' => return Err(QuantityError::Comma),
         '/' | '⁄' => Token::Bar,
         '-' => Token::Dash,
         _ => Token::Word(text.to_lowercase()),
@@ -355,6 +363,10 @@ mod tests {
         let length = |text| parse_length(text, LengthUnit::Mm);
         assert_eq!(length("  "), Err(E::Empty));
         assert_eq!(length("3 furlong"), Err(E::UnknownUnit("furlong".into())));
+        assert_eq!(length("63,5"), Err(E::Comma));
+        assert_eq!(parse_angle("22,5"), Err(E::Comma));
+        assert_eq!(length("16 ga"), Err(E::Gauge));
+        assert_eq!(length("16 Gauge"), Err(E::Gauge));
         assert_eq!(length("1/0"), Err(E::ZeroDenominator));
         assert_eq!(length("1e999"), Err(E::NotFinite));
         assert_eq!(length("nan"), Err(E::NotANumber("nan".into())));

@@ -6,7 +6,7 @@ use super::{Angle, Denominator, Length, LengthUnit, Temperature};
 const HALF_NUDGE: f64 = 1e-6;
 
 /// Kilograms in a pound, exact by the 1959 international agreement.
-const KG_PER_POUND: f64 = 0.453_592_37;
+pub(super) const KG_PER_POUND: f64 = 0.453_592_37;
 
 /// The shop's way of writing numbers: unit and finest inch fraction.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -100,6 +100,27 @@ impl Style {
             format!("{:.2} lb", kg / KG_PER_POUND)
         } else {
             format!("{kg:.3} kg")
+        }
+    }
+
+    /// A pace along a weld: `50 mm/min`, or `2 in/min` beside inches. As many decimals as it
+    /// takes, up to three.
+    pub fn pace(&self, in_a_minute: Length) -> String {
+        let plain = |value: f64| (value * 1000.0).round() / 1000.0;
+        if self.unit.is_imperial() {
+            format!("{} in/min", plain(in_a_minute.inches()))
+        } else {
+            format!("{} mm/min", plain(in_a_minute.mm()))
+        }
+    }
+
+    /// A small area: `2.04 mm²`, or `0.0032 in²` beside inches.
+    pub fn area(&self, square_mm: f64) -> String {
+        if self.unit.is_imperial() {
+            let inch = LengthUnit::In.mm();
+            format!("{:.4} in²", square_mm / (inch * inch))
+        } else {
+            format!("{square_mm:.2} mm²")
         }
     }
 

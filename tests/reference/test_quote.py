@@ -27,6 +27,12 @@ DUCT = {
         "rates": {"overhead_percent": 12.5, "markup_percent": 33, "rod": 2.4, "currency": "EUR"},
     },
 }
+STICKS = STACK | {
+    "shop": {
+        "sticks": [{"length": "10 ft", "price": 97}, {"length": "20 ft", "price": 150}],
+        "rates": {"filler_per_lb": 13.5, "gas_per_cubic_meter": 12.5, "gas_cubic_feet_per_hour": 18},
+    }
+}
 PRICED = STACK | {"shop": {"mandrel_bend_price": 17.5, "mandrel_bend_leg": "50 mm"}}
 JOBS = {
     "stack": STACK,
@@ -35,6 +41,7 @@ JOBS = {
     "twisted": TWISTED,
     "duct": DUCT,
     "priced": PRICED,
+    "sticks": STICKS,
 }
 FAMILIES_PURGED = ("304", "316", "321", "409", "Ti", "titanium", "625")
 
@@ -50,8 +57,29 @@ def perimeter(od, cut_deg):
     return 4 * (od / 2 / math.cos(cut)) * ellipe(math.sin(cut) ** 2)
 
 
+# What a meter, kilogram or cubic meter is in what lines count in, decimals, and what the
+# rate is for; exact by the agreement of 1959.
+METERS, FEET = ("m", 1, 3, 1), ("ft", 1 / 0.3048, 3, 1)
+GRAMS, POUNDS = ("g", 1000, 1, 1000), ("lb", 1 / 0.45359237, 3, 1)
+LITERS, CUBIC_FEET = ("L", 1000, 1, 1000), ("ft3", 1 / 0.3048**3, 2, 1)
+
+
+def written(rates, imperial, metric, units):
+    """The rate that counts and what its lines count in: the first that is not null."""
+    if rates[imperial] is not None:
+        return rates[imperial], units[1]
+    return rates[metric], units[0]
+
+
+def sawn_longer(plan, run):
+    """Of the piece left for last: its trim up to the next mark."""
+    closure = run["stack_up"]["closure"]
+    step = 25.4 / 16 if plan["units"] in ("in", "ft") else 1
+    return math.ceil(closure["trim_mm"] / step - 1e-6) * step if closure else 0
+
+
 def expected_lines(plan, run):
-    """(item, quantity, rate, per) of a run's lines, by hand."""
+    """(item, unit, digits, quantity, rate, per) of a run's lines, by hand."""
     rates, quoting, cost, tube = run["rates"], plan["quoting"], run["cost"], run["tube"]
     od, wall = tube["od_mm"], tube["wall_mm"]
     inner = [joint for joint in run["joints"] if joint["kind"] != "flange"]
@@ -60,22 +88,31 @@ def expected_lines(plan, run):
     labor = (rates["labor_per_hour"], 60)
     pace = rates["weld_mm_per_minute"]
     area = quoting["filler_factor"] * wall**2 + wall * run["allowance"]["gap_mm"]
-    gas = (quoting["gas_per_cubic_meter"], 1000)
+    per_length = written(rates, "tube_per_foot", "tube_per_meter", (METERS, FEET))
+    per_mass = written(quoting, "filler_per_lb", "filler_per_kg", (GRAMS, POUNDS))
+    per_volume = written(quoting, "gas_per_cubic_foot", "gas_per_cubic_meter", (LITERS, CUBIC_FEET))
+
+    def rated(item, metric, rate):
+        amount, (unit, each, digits, per) = rate
+        return (item, unit, digits, metric * each, amount, per)
+
+    def timed(item, minutes):
+        return (item, "min", 2, minutes, *labor)
 
     def filler(length):
         # Where the density is not known, filler is not counted.
-        return length * area * (tube["density_g_per_cm3"] or 0) / 1000
+        return length * area * (tube["density_g_per_cm3"] or 0) / 1e6
 
     def shield(length):
-        return length / pace * quoting["arc_share"] * quoting["gas_liters_per_minute"]
+        return length / pace * quoting["arc_share"] * quoting["gas_liters_per_minute"] / 1000
 
     # Straight pieces with the kerf of their cut, and the stick's first end.
     straight = [piece for piece in run["pieces"] if piece["kind"] == "straight"]
     kerf = rates["kerf_mm"]
     used = sum(p["cut_length_mm"] + kerf / math.cos(math.radians(p["end_cut_deg"])) for p in straight)
-    used += kerf if straight else 0
-    lines = [("tube", 3, used / 1000, rates["tube_per_meter"], 1)]
-    lines += [("stock-bend", 0, kind["count"], kind["price"], 1) for kind in cost["bought"]]
+    used += kerf + sawn_longer(plan, run) if straight else 0
+    lines = [rated("tube", used / 1000, per_length)]
+    lines += [("stock-bend", "each", 0, kind["count"], kind["price"], 1) for kind in cost["bought"]]
     for item, count, each in [
         ("saw-settings", cost["setups"], rates["setup_minutes"]),
         ("stop-settings", cost["stops"], rates["stop_minutes"]),
@@ -83,32 +120,33 @@ def expected_lines(plan, run):
         ("cuts", cost["cuts"], rates["cut_minutes"]),
         ("fit-ups", len(inner), rates["fit_up_minutes"]),
     ]:
-        lines.append((item, 2, count * each, *labor))
-    lines.append(("weld", 2, weld / pace, *labor))
-    lines.append(("filler", 1, filler(weld), quoting["filler_per_kg"], 1000))
-    lines.append(("shielding-gas", 1, shield(weld), *gas))
+        lines.append(timed(item, count * each))
+    lines.append(timed("weld", weld / pace))
+    lines.append(rated("filler", filler(weld), per_mass))
+    lines.append(rated("shielding-gas", shield(weld), per_volume))
     counted = run["service"]["weld_flanges"]
     purged = quoting["purge"]
     if purged is None:
         purged = any(word in tube["material"] for word in FAMILIES_PURGED)
     if purged:
-        bore = math.pi * (od / 2 - wall) ** 2 * run["length_mm"] / 1e6
+        bore = math.pi * (od / 2 - wall) ** 2 * run["length_mm"] / 1e9
         minutes = (weld + (flanges if counted else 0)) / pace
-        liters = quoting["purge_changes"] * bore + minutes * quoting["purge_liters_per_minute"]
-        lines.append(("purge-gas", 1, liters, *gas))
+        volume = quoting["purge_changes"] * bore + minutes * quoting["purge_liters_per_minute"] / 1000
+        lines.append(rated("purge-gas", volume, per_volume))
     apart = [
-        ("flange-fit-ups", 2, 2 * rates["fit_up_minutes"], *labor),
-        ("flange-weld", 2, flanges / pace, *labor),
-        ("flange-filler", 1, filler(flanges), quoting["filler_per_kg"], 1000),
-        ("flange-gas", 1, shield(flanges), *gas),
+        timed("flange-fit-ups", 2 * rates["fit_up_minutes"]),
+        timed("flange-weld", flanges / pace),
+        rated("flange-filler", filler(flanges), per_mass),
+        rated("flange-gas", shield(flanges), per_volume),
     ]
     return (lines + apart, []) if counted else (lines, apart)
 
 
 def check_lines(written, expected):
-    expected = [line for line in expected if nearest(line[2], line[1]) > 0]
+    expected = [line for line in expected if nearest(line[3], line[2]) > 0]
     assert [line["item"] for line in written] == [line[0] for line in expected]
-    for line, (item, digits, quantity, rate, per) in zip(written, expected):
+    for line, (item, unit, digits, quantity, rate, per) in zip(written, expected):
+        assert line["unit"] == unit, item
         assert line["quantity"] == pytest.approx(nearest(quantity, digits), abs=1e-9), item
         assert (line["rate"], line["per"]) == (rate, per), item
         assert line["money"] == pytest.approx(nearest(line["quantity"] * rate / per, 2), abs=1e-9), item
@@ -151,6 +189,18 @@ def test_quote_again_from_the_plan(plan, name):
     markup = cents(nearest((cost + overhead) / 100 * quoting["markup_percent"] / 100, 2))
     assert cents(quote["markup"]["money"]) == markup
     assert cents(quote["price"]) == cost + overhead + markup
+
+
+def test_tube_costs_what_the_dearest_stick_does(plan):
+    planned = plan(STICKS)
+    (tube, *_) = planned.plan["quote"]["runs"][0]["lines"]
+    assert (tube["unit"], tube["rate"]) == ("ft", 9.7)
+    rates, cost = planned.run["rates"], planned.run["cost"]
+    assert rates["tube_stick"] == {"price": 97, "length_mm": pytest.approx(3048), "is_dearest": True}
+    assert rates["tube_per_meter"] == pytest.approx(9.7 / 0.3048, rel=1e-12)
+    # What routes are ranked by.
+    money = cost["minutes"] / 60 * rates["labor_per_hour"] + cost["tube_mm"] / 304.8 * 9.7
+    assert cost["money"] == pytest.approx(money, rel=1e-9)
 
 
 @pytest.mark.parametrize("name", JOBS)

@@ -7,7 +7,7 @@ use crate::shop::{
     Bought, Caution, GROWTH_LIMIT, Growth, Line, Made, OtherWay, Quote, QuoteRates, RunQuote,
     Service, Work,
 };
-use crate::units::{Length, Temperature};
+use crate::units::{Flow, FlowUnit, Length, Rate, Temperature};
 use serde::Serialize;
 
 /// What a quote counts beside each run's rates.
@@ -15,15 +15,21 @@ use serde::Serialize;
 pub(super) struct QuotingOut<'a> {
     currency: &'a str,
     filler_per_kg: f64,
+    /// As written, where lines count in pounds; null else. So below.
+    filler_per_lb: Option<f64>,
     /// Cross-section of a weld's filler over the wall's square.
     filler_factor: f64,
-    rod_mm: f64,
+    /// Diameter of the filler rod.
+    filler_rod_mm: f64,
     gas_per_cubic_meter: f64,
+    gas_per_cubic_foot: Option<f64>,
     gas_liters_per_minute: f64,
+    gas_cubic_feet_per_hour: Option<f64>,
     arc_share: f64,
     /// Null for what the material calls for.
     purge: Option<bool>,
     purge_liters_per_minute: f64,
+    purge_cubic_feet_per_hour: Option<f64>,
     purge_changes: f64,
     job_minutes: f64,
     overhead_percent: f64,
@@ -34,14 +40,18 @@ impl<'a> From<&'a QuoteRates> for QuotingOut<'a> {
     fn from(rates: &'a QuoteRates) -> Self {
         Self {
             currency: &rates.currency,
-            filler_per_kg: rates.filler_per_kg,
+            filler_per_kg: rates.filler.metric(),
+            filler_per_lb: imperial(rates.filler),
             filler_factor: rates.filler_factor,
-            rod_mm: mm(rates.rod),
-            gas_per_cubic_meter: rates.gas_per_cubic_meter,
-            gas_liters_per_minute: rates.gas_liters_per_minute,
+            filler_rod_mm: mm(rates.rod),
+            gas_per_cubic_meter: rates.gas.metric(),
+            gas_per_cubic_foot: imperial(rates.gas),
+            gas_liters_per_minute: rates.gas_flow.liters_per_minute(),
+            gas_cubic_feet_per_hour: cubic_feet(rates.gas_flow),
             arc_share: rates.arc_share,
             purge: rates.purge,
-            purge_liters_per_minute: rates.purge_liters_per_minute,
+            purge_liters_per_minute: rates.purge_flow.liters_per_minute(),
+            purge_cubic_feet_per_hour: cubic_feet(rates.purge_flow),
             purge_changes: rates.purge_changes,
             job_minutes: rates.job_minutes,
             overhead_percent: rates.overhead_percent,
@@ -50,11 +60,22 @@ impl<'a> From<&'a QuoteRates> for QuotingOut<'a> {
     }
 }
 
+/// A rate for a foot, pound or cubic foot, if it was written so: then lines count in it.
+pub(super) fn imperial(rate: Rate) -> Option<f64> {
+    rate.per.is_imperial().then_some(rate.amount)
+}
+
+/// A flow in cubic feet an hour, if it was written so.
+fn cubic_feet(flow: Flow) -> Option<f64> {
+    (flow.unit == FlowUnit::CubicFeetPerHour).then_some(flow.amount)
+}
+
 /// What the job costs and what to charge: quantity × rate / per = money, line by line.
 #[derive(Serialize)]
 pub(super) struct QuoteOut {
     runs: Vec<RunQuoteOut>,
     shared: Vec<LineOut>,
+    /// Without overhead.
     cost: f64,
     overhead: Option<LineOut>,
     markup: Option<LineOut>,
@@ -70,7 +91,8 @@ struct RunQuoteOut {
     apart: Vec<LineOut>,
     money: f64,
     minutes: f64,
-    rod_mm: f64,
+    /// Length of filler rod.
+    rod_length_mm: f64,
     /// What could not be counted.
     notes: Vec<String>,
 }
@@ -80,6 +102,7 @@ struct LineOut {
     item: &'static str,
     how: String,
     quantity: f64,
+    /// What the quantity is counted in: `min`, `m`, `ft`, `g`, `lb`, `L`, `ft3`, `each`, `money`.
     unit: &'static str,
     rate: f64,
     /// How many of the unit the rate is for.
@@ -93,7 +116,7 @@ impl From<&Line> for LineOut {
             item: line.item.name(),
             how: line.how.clone(),
             quantity: line.quantity,
-            unit: line.unit.symbol(),
+            unit: line.unit.name(),
             rate: line.rate,
             per: line.unit.per(),
             money: line.money.amount(),
@@ -113,7 +136,7 @@ impl From<&RunQuote> for RunQuoteOut {
             apart: lines(&quote.apart),
             money: quote.money.amount(),
             minutes: quote.minutes,
-            rod_mm: mm(quote.rod),
+            rod_length_mm: mm(quote.rod),
             notes: quote.notes.clone(),
         }
     }
@@ -289,7 +312,7 @@ pub(super) fn other_ways(
     job_run: &crate::job::JobRun,
     rates: &QuoteRates,
 ) -> Vec<OtherWayOut> {
-    let quoting = planned.quoting(job_run);
+    let quoting = planned.quoting(job_run, rates.style.unit);
     let columns = quoting.side_by_side(&planned.name, planned.run().tube(), rates);
     let way = |way: &OtherWay| {
         let column = columns

@@ -1,7 +1,8 @@
 //! What was asked of a run, in `plan.json`: its tube, limits, allowance and rates.
 
 use super::numbers::{deg, mm};
-use crate::route::{Rates, Task};
+use super::quote::imperial;
+use crate::route::{Rates, StickPrice, Task};
 use crate::run::Allowance;
 use crate::tube::Tube;
 use crate::units::Length;
@@ -49,6 +50,10 @@ pub(super) struct AllowanceOut {
 pub(super) struct RatesOut {
     labor_per_hour: f64,
     tube_per_meter: f64,
+    /// As written, where tube is counted in feet; null else. So below.
+    tube_per_foot: Option<f64>,
+    /// The stick whose price that is, where no rate was written; null else.
+    tube_stick: Option<StickPriceOut>,
     setup_minutes: f64,
     stop_minutes: f64,
     clock_minutes: f64,
@@ -57,8 +62,28 @@ pub(super) struct RatesOut {
     weld_mm_per_minute: f64,
     kerf_mm: f64,
     run_per_meter: f64,
+    run_per_foot: Option<f64>,
     flow_loss: f64,
     off_length_per_meter: f64,
+    off_length_per_foot: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct StickPriceOut {
+    price: f64,
+    length_mm: f64,
+    /// Whether others cost less for their length.
+    is_dearest: bool,
+}
+
+impl From<StickPrice> for StickPriceOut {
+    fn from(stick: StickPrice) -> Self {
+        Self {
+            price: stick.price,
+            length_mm: mm(stick.length),
+            is_dearest: stick.is_dearest,
+        }
+    }
 }
 
 impl<'a> From<&'a Tube> for TubeOut<'a> {
@@ -103,7 +128,9 @@ impl From<&Rates> for RatesOut {
     fn from(rates: &Rates) -> Self {
         Self {
             labor_per_hour: rates.labor_per_hour,
-            tube_per_meter: rates.tube_per_meter,
+            tube_per_meter: rates.tube_rate.metric(),
+            tube_per_foot: imperial(rates.tube_rate),
+            tube_stick: rates.stick.map(StickPriceOut::from),
             setup_minutes: rates.setup_minutes,
             stop_minutes: rates.stop_minutes,
             clock_minutes: rates.clock_minutes,
@@ -111,9 +138,11 @@ impl From<&Rates> for RatesOut {
             fit_up_minutes: rates.fit_up_minutes,
             weld_mm_per_minute: mm(rates.weld_per_minute),
             kerf_mm: mm(rates.kerf),
-            run_per_meter: rates.run_per_meter,
+            run_per_meter: rates.run_weight.metric(),
+            run_per_foot: imperial(rates.run_weight),
             flow_loss: rates.flow_loss,
-            off_length_per_meter: rates.off_length_per_meter,
+            off_length_per_meter: rates.off_length_weight.metric(),
+            off_length_per_foot: imperial(rates.off_length_weight),
         }
     }
 }

@@ -9,7 +9,7 @@ use crate::shop::{Line, Quote, RunQuote};
 
 const NOTES: [&str; 2] = [
     "Each line is rounded as it is printed, then added.",
-    "Tube by the meter used; whole sticks, flanges, clamps and freight are not in it.",
+    "Tube by the length used; whole sticks, flanges, clamps and freight are not in it.",
 ];
 
 /// What the job costs and what to charge; nothing where the plan does not say what there
@@ -55,11 +55,17 @@ fn lines(lines: &[Line]) -> Vec<[String; 4]> {
 }
 
 fn totals(quote: &Quote) -> Vec<(String, String)> {
-    let mut totals = vec![("all costs".to_owned(), quote.cost.to_string())];
-    for line in quote.overhead.iter().chain(&quote.markup) {
+    let percent = |line: &Line| {
         let label = format!("{}, {}", line.item.words(), line.rate_text());
-        totals.push((label, line.money.to_string()));
+        (label, line.money.to_string())
+    };
+    let mut totals = Vec::new();
+    if let Some(overhead) = &quote.overhead {
+        totals.push(("costs before overhead".to_owned(), quote.cost.to_string()));
+        totals.push(percent(overhead));
     }
+    totals.push(("all costs".to_owned(), quote.all_costs().to_string()));
+    totals.extend(quote.markup.iter().map(percent));
     totals.push((format!("price{}", currency(quote)), quote.price.to_string()));
     totals
 }
@@ -80,7 +86,7 @@ pub(super) fn cost_line(plan: &PlanFile) -> String {
     format!(
         "{:.0} minutes in the shop; costs {}, price {}{}",
         quote.minutes,
-        quote.cost,
+        quote.all_costs(),
         quote.price,
         currency(&quote)
     )

@@ -29,7 +29,7 @@ pub(super) fn quote(out: &mut String, plan: &Plan) -> std::fmt::Result {
     totals(out, &quote)?;
     writeln!(
         out,
-        "  Tube by the meter used; whole sticks, flanges, clamps and freight are not in it."
+        "  Tube by the length used; whole sticks, flanges, clamps and freight are not in it."
     )
 }
 
@@ -53,8 +53,12 @@ fn run_lines(out: &mut String, run: &RunQuote) -> std::fmt::Result {
 
 fn totals(out: &mut String, quote: &Quote) -> std::fmt::Result {
     let mut rows: Vec<Vec<String>> = quote.shared.iter().map(row).collect();
-    rows.push(sum("all costs", quote.cost.to_string()));
-    rows.extend(quote.overhead.iter().chain(&quote.markup).map(row));
+    if let Some(overhead) = &quote.overhead {
+        rows.push(sum("costs before overhead", quote.cost.to_string()));
+        rows.push(row(overhead));
+    }
+    rows.push(sum("all costs", quote.all_costs().to_string()));
+    rows.extend(quote.markup.iter().map(row));
     rows.push(sum("PRICE", quote.price.to_string()));
     writeln!(out, "  the job, {:.0} minutes in all", quote.minutes)?;
     table(out, &HEADER, rows)
@@ -95,7 +99,7 @@ pub(super) fn beside(
     for sentence in words {
         paragraph(out, "   ", &sentence)?;
     }
-    let quoting = planned.quoting(job_run);
+    let quoting = planned.quoting(job_run, style.unit);
     let columns = quoting.side_by_side(&planned.name, planned.run().tube(), &plan.job.quote_rates);
     if planned.others.is_empty() {
         return Ok(());

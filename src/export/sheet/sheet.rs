@@ -33,7 +33,7 @@ pub(super) fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     let list = plan.cut_list();
     let (names, longer) = (plan.run_names(), plan.longer());
     for (number, (planned, job_run)) in plan.runs.iter().zip(&plan.job.runs).enumerate() {
-        summary(&mut out, planned, &job_run.task, plan.job.style)?;
+        summary(&mut out, planned, &job_run.task, &plan.job.quote_rates)?;
         if let Some(copy) = &job_run.copied {
             let ports = [&job_run.task.start, &job_run.task.end].map(|port| port.name.as_str());
             copied_table(&mut out, copy, planned.run(), ports, plan.job.style)?;

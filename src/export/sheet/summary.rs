@@ -3,6 +3,7 @@
 use super::text::tube_line;
 use crate::plan::PlannedRun;
 use crate::route::{FlowLoss, Stop, Task};
+use crate::shop::QuoteRates;
 use crate::units::{Length, Style, counted, direction_text};
 use std::fmt::Write;
 
@@ -10,8 +11,9 @@ pub(super) fn summary(
     out: &mut String,
     planned: &PlannedRun,
     task: &Task,
-    style: Style,
+    rates: &QuoteRates,
 ) -> std::fmt::Result {
+    let style = rates.style;
     let run = planned.run();
     let tube = run.tube();
     let cost = &planned.solution.best.cost;
@@ -59,8 +61,9 @@ pub(super) fn summary(
     };
     writeln!(
         out,
-        "  labor and material {:.2}{bought}; flow loss of the bends {}",
+        "  labor, tube and bends {:.2}{}{bought} (QUOTE adds filler, gas and what is sawn longer); flow loss of the bends {}",
         cost.money,
+        rates.behind_amount(),
         loss(cost.flow),
     )?;
     room(out, planned, task, style)

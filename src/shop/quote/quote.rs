@@ -8,7 +8,7 @@ use super::money::{Money, rounded};
 use crate::route::Rates;
 use crate::shop::{QuoteRates, Work};
 use crate::tube::Tube;
-use crate::units::Length;
+use crate::units::{Length, Per, Rate};
 
 /// A run as a quote sees it.
 #[derive(Clone, Copy, Debug)]
@@ -23,6 +23,9 @@ pub struct QuotedRun<'a> {
     pub rates: &'a Rates,
     /// What there is to do.
     pub work: &'a Work,
+    /// What the piece that is left for last is sawn longer than planned: tube that is used
+    /// beside the work's.
+    pub longer: Length,
     /// Whether both flanges are welded on here; else those welds are shown apart.
     pub weld_flanges: bool,
 }
@@ -36,7 +39,7 @@ pub struct Quote {
     pub runs: Vec<RunQuote>,
     /// The job as a whole: its fixed minutes. None at zero.
     pub shared: Vec<Line>,
-    /// All runs and what they share.
+    /// All runs and what they share, without overhead.
     pub cost: Money,
     /// Added for rent, power and tools. None at zero percent.
     pub overhead: Option<Line>,
@@ -104,6 +107,19 @@ impl Line {
         }
     }
 
+    /// From a quantity in meters, kilograms or cubic meters, counted in the unit that `rate`
+    /// was written in.
+    pub(in crate::shop) fn rated(
+        item: Item,
+        how: impl Into<String>,
+        metric: f64,
+        rate: Rate,
+    ) -> Self {
+        let unit = Unit::from(rate.per);
+        let quantity = metric / rate.per.metric() * unit.per();
+        Self::new(item, how, quantity, unit, rate.amount)
+    }
+
     /// The quantity as it is printed: `12.00 min`.
     pub fn quantity_text(&self) -> String {
         let digits = usize::try_from(self.unit.digits()).unwrap_or(0);
@@ -121,7 +137,7 @@ impl Line {
 /// What a line is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Item {
-    /// Straight tube used, kerf included.
+    /// Straight tube used, kerf and what is sawn longer included.
     Tube,
     /// Stock bends of one kind.
     StockBend,
@@ -187,7 +203,7 @@ impl Item {
     /// Words for paper.
     pub const fn words(self) -> &'static str {
         match self {
-            Self::Tube => "tube, kerf included",
+            Self::Tube => "tube",
             Self::StockBend => "stock bends",
             Self::Setups => "setting the saw",
             Self::Stops => "setting the stop",
@@ -232,10 +248,16 @@ pub enum Unit {
     Minutes,
     /// Meters, at a rate for a meter.
     Meters,
+    /// Feet, at a rate for a foot.
+    Feet,
     /// Grams, at a rate for a kilogram.
     Grams,
+    /// Pounds, at a rate for a pound.
+    Pounds,
     /// Liters, at a rate for a cubic meter.
     Liters,
+    /// Cubic feet, at a rate for a cubic foot.
+    CubicFeet,
     /// Pieces, at a rate for one.
     Each,
     /// Money, at a rate in percent.
@@ -247,7 +269,7 @@ impl Unit {
     pub const fn per(self) -> f64 {
         match self {
             Self::Minutes => 60.0,
-            Self::Meters | Self::Each => 1.0,
+            Self::Meters | Self::Feet | Self::Pounds | Self::CubicFeet | Self::Each => 1.0,
             Self::Grams | Self::Liters => 1000.0,
             Self::Money => 100.0,
         }
@@ -256,10 +278,20 @@ impl Unit {
     /// Decimals of a quantity.
     pub const fn digits(self) -> i32 {
         match self {
-            Self::Minutes | Self::Money => 2,
-            Self::Meters => 3,
+            Self::Minutes | Self::Money | Self::CubicFeet => 2,
+            Self::Meters | Self::Feet | Self::Pounds => 3,
             Self::Grams | Self::Liters => 1,
             Self::Each => 0,
+        }
+    }
+
+    /// A stable name for files.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::CubicFeet => "ft3",
+            Self::Each => "each",
+            Self::Money => "money",
+            other => other.symbol(),
         }
     }
 
@@ -268,8 +300,11 @@ impl Unit {
         match self {
             Self::Minutes => "min",
             Self::Meters => "m",
+            Self::Feet => "ft",
             Self::Grams => "g",
+            Self::Pounds => "lb",
             Self::Liters => "L",
+            Self::CubicFeet => "ft³",
             Self::Each | Self::Money => "",
         }
     }
@@ -279,10 +314,27 @@ impl Unit {
         match self {
             Self::Minutes => "/h",
             Self::Meters => "/m",
+            Self::Feet => "/ft",
             Self::Grams => "/kg",
+            Self::Pounds => "/lb",
             Self::Liters => "/m³",
+            Self::CubicFeet => "/ft³",
             Self::Each => " each",
             Self::Money => " %",
+        }
+    }
+}
+
+impl From<Per> for Unit {
+    /// What is counted at a rate for one of `per`.
+    fn from(per: Per) -> Self {
+        match per {
+            Per::Meter => Self::Meters,
+            Per::Foot => Self::Feet,
+            Per::Kilogram => Self::Grams,
+            Per::Pound => Self::Pounds,
+            Per::CubicMeter => Self::Liters,
+            Per::CubicFoot => Self::CubicFeet,
         }
     }
 }
@@ -308,6 +360,15 @@ impl RunQuote {
 }
 
 impl Quote {
+    /// All that the job costs, overhead included.
+    pub fn all_costs(&self) -> Money {
+        self.cost
+            + self
+                .overhead
+                .as_ref()
+                .map_or(Money::ZERO, |line| line.money)
+    }
+
     /// What a job of `runs` costs and what to charge. The job's own minutes go at the
     /// first run's rate of labor, which is the shop's.
     pub fn new(runs: &[QuotedRun<'_>], rates: &QuoteRates) -> Self {

@@ -1,5 +1,6 @@
 //! [`StickStock`]: the tube that a shop buys and has.
 
+use crate::route::StickPrice;
 use crate::tube::Tube;
 use crate::units::Length;
 
@@ -56,6 +57,28 @@ impl StickStock {
     /// Shortest leftover that is worth keeping, if the job does not say (common
     /// practice, no source): two or three pies of common tube.
     pub const LEAST_LEFTOVER: Length = Length::from_inches(6.0);
+
+    /// The stick for `tube` that costs most for its length, where sticks have prices. Which
+    /// ones are cut is known only when routes have been ranked; at the dearest, tube is
+    /// never quoted for less than it is bought for, leftovers apart.
+    pub fn dearest(&self, tube: &Tube) -> Option<StickPrice> {
+        let there = |stick: &&StockStick| stick.count != Some(0) && stick.is_for(tube);
+        let priced = self.sticks.iter().filter(there).filter_map(|stick| {
+            Some(StickPrice {
+                price: stick.price?,
+                length: stick.length,
+                is_dearest: false,
+            })
+        });
+        let for_length = |stick: &StickPrice| stick.price / stick.length.mm();
+        let by_price = |a: &StickPrice, b: &StickPrice| for_length(a).total_cmp(&for_length(b));
+        let dearest = priced.clone().max_by(by_price)?;
+        let least = priced.min_by(by_price)?;
+        Some(StickPrice {
+            is_dearest: for_length(&least) < for_length(&dearest),
+            ..dearest
+        })
+    }
 }
 
 impl Default for StickStock {

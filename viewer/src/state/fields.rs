@@ -69,7 +69,7 @@ pub fn sections(value: &Value, job: Option<&Job>) -> Vec<Section> {
     sections.push(maker.scene());
     sections.extend(maker.bodies(value));
     sections.push(maker.shop());
-    sections.push(maker.rates());
+    sections.push(maker.rates(value));
     sections.push(maker.adding(value));
     sections
 }

@@ -88,11 +88,12 @@ impl Maker<'_> {
     }
 
     /// What time and material cost: the few that matter most.
-    pub(super) fn rates(&self) -> Section {
+    pub(super) fn rates(&self, value: &Value) -> Section {
         let place = Path::root().key("shop").key("rates");
         let rates = self.job.and_then(|job| job.runs.first());
         let rates = rates.map(|run| run.task.rates);
         let markup = self.job.map(|job| job.quote_rates.markup_percent);
+        let (tube_label, tube_key) = self.tube_rate(value);
         let known = |number: Option<f64>| number.map_or(String::new(), |number| number.to_string());
         let all = [
             (
@@ -100,11 +101,7 @@ impl Maker<'_> {
                 "labor_per_hour",
                 rates.map(|r| r.labor_per_hour),
             ),
-            (
-                "tube, a meter",
-                "tube_per_meter",
-                rates.map(|r| r.tube_per_meter),
-            ),
+            (tube_label, tube_key, rates.map(|r| r.tube_rate.amount)),
             (
                 "min: set the saw",
                 "setup_minutes",
@@ -136,6 +133,24 @@ impl Maker<'_> {
             is_open: false,
             note: Some("all other rates are in the job file".to_owned()),
             ..Section::new("Rates", place, fields)
+        }
+    }
+
+    /// Label and key of what tube costs: as the job has it, else in its units.
+    fn tube_rate(&self, value: &Value) -> (&'static str, &'static str) {
+        let in_feet = ("tube, a foot", "tube_per_foot");
+        let in_meters = ("tube, a meter", "tube_per_meter");
+        let has = |key: &str| {
+            value
+                .pointer("/shop/rates")
+                .is_some_and(|r| r.get(key).is_some())
+        };
+        let unit = LengthUnit::from_symbol(self.unit);
+        match (has(in_feet.1), has(in_meters.1)) {
+            (true, _) => in_feet,
+            (_, true) => in_meters,
+            _ if unit.is_some_and(LengthUnit::is_imperial) => in_feet,
+            _ => in_meters,
         }
     }
 
