@@ -18,4 +18,5 @@ pub(in crate::export) use quote::{
     SIDE_BY_SIDE, cautions, growth_warns, growth_words, mass_words, remarks, side_by_side,
 };
 pub use sheet::Sheet;
-pub(in crate::export) use text::{tube_line, warnings};
+pub(in crate::export) use saw::cut_table;
+pub(in crate::export) use text::{paragraph, tube_line, warnings};

@@ -105,7 +105,7 @@ fn kept(
 fn rebuilt(built: &Built, closing: &Closing) -> Option<Run> {
     match (&closing.found, &closing.plan) {
         (Found::Ends(between), Some(plan)) if between.advice != Advice::Nothing => {
-            as_built(plan, between, built.task.allowance)
+            as_built(plan, between, plan.run.allowance)
         }
         _ => None,
     }
