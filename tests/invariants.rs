@@ -6,8 +6,8 @@
 mod support;
 
 use proptest::prelude::*;
-use runwright::geometry::{Direction, Point, Vector, perpendicular, toward};
-use runwright::run::{Allowance, Port, Run};
+use runwright::geometry::{Direction, Point, Polyline, Vector, perpendicular, toward};
+use runwright::run::{Allowance, Joint, JointKind, Port, Run};
 use runwright::shop::{Accuracy, SawSheet, StackUp};
 use runwright::tube::{Cut, Edge, Facets, Outline, Piece, Sleeve, Tube};
 use runwright::units::{Angle, Length};
@@ -439,7 +439,11 @@ fn pieces_and_gaps_fill_the_way_from_flange_to_flange() {
     let bent = run(&[[0.0, 0.0, 0.0], [0.0, 0.0, 200.0], [150.0, 0.0, 200.0]]);
     let along = 2.0 * gap + gap / 45.0_f64.to_radians().cos();
     assert!((bent.cut_length().mm() + along - 350.0).abs() < 1e-9);
-    let lengths: Vec<f64> = bent.pieces().iter().map(|p| p.piece.length().mm()).collect();
+    let lengths: Vec<f64> = bent
+        .pieces()
+        .iter()
+        .map(|p| p.piece.length().mm())
+        .collect();
     let corner = gap / 2.0 / 45.0_f64.to_radians().cos();
     assert!((lengths[0] - (200.0 - gap - corner)).abs() < 1e-9);
     assert!((lengths[1] - (150.0 - gap - corner)).abs() < 1e-9);

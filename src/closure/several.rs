@@ -283,10 +283,7 @@ impl Start {
                 point: at,
                 normal: end.axis,
             };
-            (
-                at,
-                Some(Trim::new(end, plane, radius)),
-            )
+            (at, Some(Trim::new(end, plane, radius)))
         } else if kept {
             (end.extended(half).center, None)
         } else {

@@ -120,7 +120,7 @@ pub struct BuiltEndSurvey {
 /// How a built end is cut.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum BuiltCut {
-    /// As the plan has it; square without a plan.
+    /// As the plan has it; square without job and plan.
     Planned,
     /// Square.
     Square,

@@ -39,50 +39,49 @@ pub fn close(
         plan: plan.as_ref(),
     };
     meeting.check_welded()?;
-    let found = match &built.measured {
-        Opening::Widths(widths, path) => {
-            if let Some(problem) = plan
-                .as_ref()
-                .and_then(|plan| missing_cut(plan, built, widths))
-            {
-                return Err(vec![problem]);
-            }
-            warnings.extend(uncut(plan.as_ref(), built)?);
-            let (to_weld, opens) = meeting.opens();
-            let gap = Gap::new(&built.task.tube, &widths.opened(opens), built.fit_up.gap);
-            let gap = gap.map_err(|error| {
-                let help = "check the widths and where each was measured";
-                vec![Problem::at(path, error.to_string(), help)]
-            })?;
-            warnings.extend(slips(&gap, path, built.style));
-            let plan = plan.as_ref();
-            warnings.extend(plan.and_then(|plan| unlikely_width(plan, built, &gap, path)));
-            if widths.ragged {
-                let heights: Vec<Length> = widths.stations.iter().map(|at| at.width).collect();
-                warnings.extend(
-                    spikes(&heights, &built.task.tube)
-                        .into_iter()
-                        .map(|(i, off)| {
+    let found =
+        match &built.measured {
+            Opening::Widths(widths, path) => {
+                if let Some(problem) = plan
+                    .as_ref()
+                    .and_then(|plan| missing_cut(plan, built, widths))
+                {
+                    return Err(vec![problem]);
+                }
+                warnings.extend(uncut(plan.as_ref(), built)?);
+                let (to_weld, opens) = meeting.opens();
+                let gap = Gap::new(&built.task.tube, &widths.opened(opens), built.fit_up.gap);
+                let gap = gap.map_err(|error| {
+                    let help = "check the widths and where each was measured";
+                    vec![Problem::at(path, error.to_string(), help)]
+                })?;
+                warnings.extend(slips(&gap, path, built.style));
+                let plan = plan.as_ref();
+                warnings.extend(plan.and_then(|plan| unlikely_width(plan, built, &gap, path)));
+                if widths.ragged {
+                    let heights: Vec<Length> = widths.stations.iter().map(|at| at.width).collect();
+                    warnings.extend(spikes(&heights, &built.task.tube).into_iter().map(
+                        |(i, off)| {
                             let (number, off) = (i + 1, built.style.decimal(off));
                             let message =
                                 format!("station {number} is {off} off both its neighbors");
                             Problem::at(&path.index(i), message, "measure it again")
-                        }),
-                );
+                        },
+                    ));
+                }
+                Found::Widths {
+                    widths: widths.clone(),
+                    opens,
+                    to_weld,
+                    against: gap.against(&built.fit_up),
+                    gap: Box::new(gap),
+                }
             }
-            Found::Widths {
-                widths: widths.clone(),
-                opens,
-                to_weld,
-                against: gap.against(&built.fit_up),
-                gap: Box::new(gap),
+            Opening::Ends(ends) => {
+                let between = meeting.close(ends, pieces, control, &mut warnings)?;
+                Found::Ends(Box::new(between))
             }
-        }
-        Opening::Ends(ends) => {
-            let between = meeting.close(ends, pieces, control, &mut warnings)?;
-            Found::Ends(Box::new(between))
-        }
-    };
+        };
     Ok(Closing {
         style: built.style,
         tube: built.task.tube.clone(),
@@ -298,9 +297,9 @@ impl Meeting<'_> {
             (_, Some(plan)) if joint + 1 == plan.piece || joint == plan.piece => {
                 Some(format!("is joint {joint}, which is one of the gap's own"))
             }
-            _ if self.built.tacked.contains(&joint) => {
-                Some(format!("is joint {joint}, which is listed under 'tacked' too"))
-            }
+            _ if self.built.tacked.contains(&joint) => Some(format!(
+                "is joint {joint}, which is listed under 'tacked' too"
+            )),
             _ => None,
         };
         let help = "give numbers of joints between a port and the gap, as the sheet has them";

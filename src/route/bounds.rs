@@ -62,8 +62,8 @@ pub(super) fn least_cost(field: &Field<'_>, choice: &Choice, length: Length) -> 
         + (radius * std::f64::consts::TAU) / rates.weld_per_minute * f64::from(welds);
     // Each miter takes a whole gap off the tube, along its axis; so does each port, and of a
     // stock bend's two joints the tube's halves.
-    let gaps = field.task.allowance.gap * f64::from(joints + bought + 2)
-        / field.task.limits.max_cut.cos();
+    let gaps =
+        field.task.allowance.gap * f64::from(joints + bought + 2) / field.task.limits.max_cut.cos();
     let bent: Length = choice
         .bends
         .iter()

@@ -148,8 +148,7 @@ impl Task {
     pub fn candidate(&self, route: Route) -> Result<Candidate, Rejection> {
         let fitting = Fitting {
             stock: &self.stock,
-            least_piece: self.limits.min_short_side
-                + self.allowance.most_off(self.limits.max_cut),
+            least_piece: self.limits.min_short_side + self.allowance.most_off(self.limits.max_cut),
             sockets: [self.start.socket, self.end.socket],
             radius: self.tube.radius(),
         };

@@ -56,9 +56,8 @@ impl Allowance {
         joints: impl Iterator<Item = usize>,
     ) -> Vector {
         let last = run.joints().len() - 1;
-        let in_socket = |joint: usize, at: usize, i: usize| {
-            joint == at && sockets[i] > Length::ZERO
-        };
+        let in_socket =
+            |joint: usize, at: usize, i: usize| joint == at && sockets[i] > Length::ZERO;
         let normals = joints
             .filter(|&joint| !in_socket(joint, 0, 0) && !in_socket(joint, last, 1))
             .filter_map(|joint| Some(run.joints().get(joint)?.plane.normal.into_inner()));

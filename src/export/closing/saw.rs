@@ -142,9 +142,13 @@ fn line_of(stays: Side, cut: Cut, piece: &Piece) -> String {
         Side::After => piece.start(),
     };
     if cut.angle > Angle::ZERO {
-        format!("Scribe its line opposite its {this}'s long side, put its {this} where pieces drop off, and:")
+        format!(
+            "Scribe its line opposite its {this}'s long side, put its {this} where pieces drop off, and:"
+        )
     } else if other_cut.angle > Angle::ZERO {
-        format!("Scribe its line along its {other}'s long side, put its {this} where pieces drop off, and:")
+        format!(
+            "Scribe its line along its {other}'s long side, put its {this} where pieces drop off, and:"
+        )
     } else {
         format!("Put its {this} where pieces drop off, and:")
     }

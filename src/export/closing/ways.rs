@@ -8,11 +8,7 @@ use crate::tube::Edge;
 use crate::units::Style;
 use std::fmt::Write;
 
-pub(super) fn ways(
-    out: &mut String,
-    closing: &Closing,
-    between: &BetweenEnds,
-) -> std::fmt::Result {
+pub(super) fn ways(out: &mut String, closing: &Closing, between: &BetweenEnds) -> std::fmt::Result {
     let style = closing.style;
     writeln!(
         out,
