@@ -48,7 +48,7 @@ fn square() -> Value {
             [-30.0, 0.0, z],
             [0.0, -30.0, z],
         ];
-        json!({ "measured": { "rim": rim, "toward": [0, 0, toward] } })
+        json!({ "cut": "square", "measured": { "rim": rim, "toward": [0, 0, toward] } })
     };
     json!({ "units": "mm", "tube": { "od": 60, "wall": 2 },
         "before": end(0.0, 1), "after": end(100.0, -1) })
@@ -78,7 +78,13 @@ fn two_square_ends_take_a_square_piece() {
     assert!(warned.is_empty(), "{warned}");
     says(&shown, "both ends as they are");
     says(&shown, "TAKE THIS");
-    says(&shown, "long side 100.0 mm (100.00 mm)");
+    says(&shown, "longest line 100.0 mm (100.00 mm)");
+    says(
+        &shown,
+        "AT THE SAW, from tube with a square end; kerf 1.59 mm",
+    );
+    // The stop stands a whole piece from the saw, the feed takes the kerf along.
+    says(&shown, "1  101.6 mm   101.59 mm  100.0 mm     any  0.00°");
     says(&shown, "saw: start square; end square");
     says(
         &shown,
@@ -87,6 +93,160 @@ fn two_square_ends_take_a_square_piece() {
     says(&shown, "12 stations");
     says(&shown, "24 stations");
     says(&shown, "BEFORE YOU CUT");
+}
+
+/// Nothing tells how an end is cut: with a job, whose plan would tell, that was once taken
+/// as square without a word.
+#[test]
+fn a_cut_that_nobody_told_is_not_guessed() {
+    let folder = stack();
+    let output = run_in(folder.path(), &["close", "stack-built.json"]);
+    assert_eq!(output.status.code(), Some(1), "{}", stdout(&output));
+    for end in ["before", "after"] {
+        let said = format!("{end}.cut: is not said, and there is no plan to tell it");
+        says(&stderr(&output), &said);
+    }
+    says(
+        &stderr(&output),
+        "help: give --plan results/plan.json, or write",
+    );
+    let path = folder.path().join("stack-built.json");
+    let text = fs::read_to_string(&path).expect("a file");
+    let mut built: Value = serde_json::from_str(&text).expect("JSON");
+    for end in ["before", "after"] {
+        built[end]["cut"] = json!("miter");
+        built[end]["measured"]["toward"] = json!(if end == "before" {
+            [0, 0, 1]
+        } else {
+            [0, 0, -1]
+        });
+    }
+    fs::write(&path, built.to_string()).expect("written");
+    let output = run_in(folder.path(), &["close", "stack-built.json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    // The same of a gap's widths.
+    let gap = json!({ "job": "stack.json", "gap": { "widths": [7.33, 7.32, 7.34, 7.33] } });
+    fs::write(&path, gap.to_string()).expect("written");
+    let output = run_in(folder.path(), &["close", "stack-built.json"]);
+    assert_eq!(output.status.code(), Some(1), "{}", stdout(&output));
+    says(
+        &stderr(&output),
+        "gap: says no 'cut', and there is no plan to tell it",
+    );
+    // Without a job square is usual, and is said where it is read.
+    let mut bare = square();
+    bare["after"].as_object_mut().expect("an end").remove("cut");
+    let (shown, warned) = closed(&bare);
+    for said in [shown, warned] {
+        says(
+            &said,
+            "after.cut: is not said, and there is no plan to tell it: the end is taken as cut square",
+        );
+    }
+    let (_, warned) = closed(&widths(&[100.0, 100.0, 100.0, 100.0]));
+    says(&warned, "the piece is taken to start square");
+}
+
+/// The plan's stack with welds that pull, closed as tacked; as the sheet puts it.
+#[test]
+fn the_sheet_says_what_welds_still_pull_and_what_the_root_gap_is() {
+    let folder = stack();
+    let path = folder.path().join("stack.json");
+    let text = fs::read_to_string(&path).expect("a file");
+    let mut job: Value = serde_json::from_str(&text).expect("JSON");
+    job["shop"] = json!({ "gap": "0.5 mm", "shrinkage": "0.3 mm" });
+    fs::write(&path, job.to_string()).expect("written");
+    let output = run_in(
+        folder.path(),
+        &["plan", "stack.json", "-o", "results", "--force"],
+    );
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let shown = stdout(&run_in(folder.path(), &CLOSE));
+    says(
+        &shown,
+        "asked: root gap 0.008 in once welded (of the job's gap of 0.020 in, 0.012 in less that the weld pulls in)",
+    );
+    says(
+        &shown,
+        "MEASURED TACKED: welds will still pull in 0.012 in each at joints 0, 1, 2, 5, 6, 7,",
+    );
+    says(
+        &shown,
+        "from where it was measured, for the welds still to come",
+    );
+    let path = folder.path().join("stack-built.json");
+    let text = fs::read_to_string(&path).expect("a file");
+    let mut built: Value = serde_json::from_str(&text).expect("JSON");
+    built["welded"] = json!(true);
+    fs::write(&path, built.to_string()).expect("written");
+    let shown = stdout(&run_in(folder.path(), &CLOSE));
+    says(
+        &shown,
+        "MEASURED WELDED: no weld behind the gap will pull any more.",
+    );
+    for (welded, said) in [
+        (
+            json!([3]),
+            "welded[0]: is joint 3, which is one of the gap's own",
+        ),
+        (
+            json!([99]),
+            "welded[0]: is 99, but the plan's last joint is 7",
+        ),
+        (json!("yes"), "welded: is"),
+    ] {
+        built["welded"] = welded;
+        fs::write(&path, built.to_string()).expect("written");
+        let output = run_in(folder.path(), &CLOSE);
+        assert_eq!(output.status.code(), Some(1), "{}", stdout(&output));
+        says(&stderr(&output), said);
+    }
+    built["welded"] = json!([1, 2]);
+    built["tacked"] = json!([2]);
+    fs::write(&path, built.to_string()).expect("written");
+    let messages = stderr(&run_in(folder.path(), &CLOSE));
+    says(
+        &messages,
+        "welded[1]: is joint 2, which is listed under 'tacked' too",
+    );
+    // Without the plan nobody knows what will pull.
+    built["welded"] = json!(false);
+    let all = built.as_object_mut().expect("an object");
+    all.remove("tacked");
+    for end in ["before", "after"] {
+        built[end]["cut"] = json!("miter");
+        built[end]["measured"]["toward"] = json!(if end == "before" {
+            [0, 0, 1]
+        } else {
+            [0, 0, -1]
+        });
+    }
+    fs::write(&path, built.to_string()).expect("written");
+    let output = run_in(folder.path(), &["close", "stack-built.json"]);
+    says(
+        &stderr(&output),
+        "without the plan nobody knows how many will still pull",
+    );
+}
+
+/// Rims known too poorly are not cut by, and what is to be measured is on the piece that
+/// is there: pieces 3 and 5 of the example are half an inch of straight tube.
+#[test]
+fn poor_rims_are_not_taken_and_advice_stays_on_the_piece() {
+    let folder = stack();
+    let path = folder.path().join("stack-built.json");
+    let text = fs::read_to_string(&path).expect("a file");
+    let mut built: Value = serde_json::from_str(&text).expect("JSON");
+    built["measuring"] = json!({ "point": "4 mm" });
+    fs::write(&path, built.to_string()).expect("written");
+    let output = run_in(folder.path(), &CLOSE);
+    let (shown, warned) = (stdout(&output), stderr(&output));
+    assert!(!shown.contains("TAKE THIS"), "{shown}");
+    says(&shown, "MEASURE BETTER");
+    says(&shown, "Measure both rims better before you cut");
+    for far in ["2 in back", "3 in back", "2 in and"] {
+        assert!(!warned.contains(far), "{warned}");
+    }
 }
 
 #[test]

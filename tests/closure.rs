@@ -4,11 +4,12 @@
 mod support;
 
 use proptest::prelude::*;
-use runwright::closure::{Axis, BuiltEnd, Closure, FitUp, Gap, Station, Ways, Widths};
+use runwright::closure::{Axis, Blank, BuiltEnd, Closure, FitUp, Gap, Side, Station, Ways, Widths};
 use runwright::geometry::{Direction, Plane, Point, Polyline, Vector, across, toward};
 use runwright::route::{Limits, Rates};
 use runwright::run::{Allowance, Port, Run};
-use runwright::tube::{Cut, Edge, Tube};
+use runwright::shop::{Drops, cuts_of_one};
+use runwright::tube::{Cut, Edge, Piece, Sleeve, Tube};
 use runwright::units::{Angle, Length};
 
 fn mm(value: f64) -> Length {
@@ -258,6 +259,92 @@ proptest! {
         let _ = Closure::new(&tube, [&ends[0], &ends[1]], trimmed, &fit_up(&tube, 1.0));
         let _ = Ways::new(&tube, [&ends[0], &ends[1]], [true; 2], &fit_up(&tube, 1.0));
     }
+}
+
+fn cut(angle: f64, clock: f64) -> Cut {
+    Cut {
+        angle: degrees(angle),
+        clock: degrees(clock),
+    }
+}
+
+/// What was sawn longer by the plan's sheet: an end that is cut as asked stays, the other is
+/// trimmed; closed forms of what comes off and what is to spare.
+#[test]
+fn a_sawn_piece_keeps_the_end_that_is_cut_as_asked() {
+    let (tube, kerf, good_to) = (tube(60.0), mm(1.6), degrees(0.25));
+    let reach = |angle: f64| 30.0 * angle.to_radians().tan();
+    let along = |angle: f64| 1.6 / angle.to_radians().cos();
+    let piece = Piece::new(tube.clone(), mm(200.0), cut(8.0, 0.0), cut(10.0, 40.0)).expect("one");
+    let blank = |longer: f64| Blank {
+        piece: &piece,
+        longer: mm(longer),
+    };
+    let asked = |length: f64, start: Cut, end: Cut| {
+        let (start, end) = (Edge::Cut(start), Edge::Cut(end));
+        Sleeve::new(tube.clone(), mm(length), start, end).expect("a piece")
+    };
+    // Its end is cut again on the same slant: nothing but the extra and a kerf.
+    let found = blank(12.0).recut(&asked(203.0, cut(8.1, 0.0), cut(10.0, 40.0)), good_to, kerf);
+    assert_eq!(found.stays, Some(Side::Before));
+    assert!(
+        (found.spare.mm() - (9.0 - along(10.0))).abs() < 1e-3,
+        "{found:?}"
+    );
+    // A start of 11° takes more off at its long side.
+    let steep = asked(203.0, cut(11.0, 0.0), cut(10.0, 40.0));
+    let found = blank(12.0).recut(&steep, good_to, kerf);
+    assert_eq!(found.stays, Some(Side::After));
+    let off = reach(11.0) - reach(8.0) + along(11.0);
+    assert!((found.off_start.mm() - off).abs() < 1e-3, "{found:?}");
+    assert!((found.spare.mm() - (9.0 - off)).abs() < 1e-3, "{found:?}");
+    // An end that turned by half a turn and was cut flatter: neither stays, both slants add.
+    let turned = asked(203.0, cut(7.0, 0.0), cut(9.0, 220.0));
+    let found = blank(20.0).recut(&turned, good_to, kerf);
+    assert_eq!(found.stays, None);
+    let off = [
+        reach(8.0) - reach(7.0) + along(7.0),
+        reach(9.0) + reach(10.0) + along(9.0),
+    ];
+    assert!((found.off_start.mm() - off[0]).abs() < 1e-3, "{found:?}");
+    assert!(
+        (found.spare.mm() - (17.0 - off[0] - off[1])).abs() < 1e-3,
+        "{found:?}"
+    );
+    // Not sawn longer, it is too short.
+    let found = blank(0.0).recut(&steep, good_to, kerf);
+    assert!(found.spare < Length::ZERO && found.stays.is_none());
+}
+
+/// The saw's rows of one piece: stop, feed and rotate by their definitions.
+#[test]
+fn one_piece_takes_two_rows_at_the_saw() {
+    let radius = mm(30.0);
+    let (start, end) = (cut(8.0, 350.0), cut(10.0, 40.0));
+    let reach = |angle: f64| 30.0 * angle.to_radians().tan();
+    let along = |angle: f64| 1.6 / angle.to_radians().cos();
+    let near = |found: f64, right: f64| assert!((found - right).abs() < 1e-9, "{found} {right}");
+    for (turned, [first, last]) in [(false, [8.0, 10.0]), (true, [10.0, 8.0])] {
+        let rows = cuts_of_one(radius, (4, turned), mm(200.0), [start, end], mm(1.6));
+        assert_eq!(rows.len(), 2);
+        assert_eq!(rows[0].drops, Drops::End);
+        near(rows[0].angle.degrees(), first);
+        near(rows[0].feed.mm(), reach(first) + along(first));
+        let drops = Drops::Piece {
+            run: 0,
+            piece: 4,
+            turned,
+        };
+        assert_eq!(rows[1].drops, drops);
+        near(rows[1].angle.degrees(), last);
+        near(rows[1].feed.mm(), 200.0 + along(last));
+        near(rows[1].stop.mm(), 200.0 + reach(8.0) + reach(10.0));
+        // Half a turn, less the 50° from one long side to the other, whichever comes first.
+        near(rows[1].rotate.degrees(), 130.0);
+    }
+    let square = cuts_of_one(radius, (1, false), mm(100.0), [Cut::SQUARE, end], mm(1.6));
+    assert_eq!(square.len(), 1);
+    near(square[0].feed.mm(), 100.0 + along(10.0));
 }
 
 /// A run of the given turns (deflection, clock, length), with a root gap.

@@ -6,8 +6,8 @@
 mod support;
 
 use proptest::prelude::*;
-use runwright::geometry::{Direction, Point, Vector, perpendicular, toward};
-use runwright::run::{Allowance, Port, Run};
+use runwright::geometry::{Direction, Point, Polyline, Vector, perpendicular, toward};
+use runwright::run::{Allowance, Joint, JointKind, Port, Run};
 use runwright::shop::{Accuracy, SawSheet, StackUp};
 use runwright::tube::{Cut, Edge, Facets, Outline, Piece, Sleeve, Tube};
 use runwright::units::{Angle, Length};
@@ -402,11 +402,51 @@ fn gap_and_shrinkage_shorten_and_lengthen_each_piece() {
     )
     .expect("still long enough");
     for (placed, joints) in run.pieces().iter().zip(run.joints().windows(2)) {
-        // Half of (gap − shrinkage) off each face, square to the joint.
-        let setback: f64 = joints.iter().map(|joint| 0.3 / joint.cut().cos()).sum();
+        // Square to the joint, half of (gap − shrinkage) off each of two faces; at a
+        // flange, which is not cut back, all of it.
+        let part = |joint: &Joint| match joint.kind {
+            JointKind::Flange => 0.6,
+            JointKind::Miter | JointKind::Square => 0.3,
+        };
+        let setback: f64 = joints.iter().map(|at| part(at) / at.cut().cos()).sum();
         let shorter = placed.edge.mm() - placed.piece.length().mm();
         assert!((shorter - setback).abs() < 1e-12);
     }
+}
+
+/// Pieces as cut and the gaps between them are as long as the way from face to face, along
+/// a straight run and a bent one; a run that leaves a gap at each port was a whole gap too
+/// long.
+#[test]
+fn pieces_and_gaps_fill_the_way_from_flange_to_flange() {
+    let tube = support::smallest().tube;
+    let gap = 3.0;
+    let allowance = Allowance {
+        gap: Length::from_mm(gap),
+        shrinkage: Length::ZERO,
+    };
+    let run = |points: &[[f64; 3]]| {
+        let line = Polyline::new(points.iter().copied().map(Point::from).collect()).unwrap();
+        let [first, last] = line.ends();
+        let port = |name: &str, (center, outward)| Port::new(name, center, outward);
+        let ports = [port("from", first), port("to", last)];
+        Run::new(&tube, &ports[0], &ports[1], line, allowance).expect("a run")
+    };
+    // One piece between two flanges: 300 mm less two gaps.
+    let straight = run(&[[0.0, 0.0, 0.0], [0.0, 0.0, 300.0]]);
+    assert!((straight.cut_length().mm() - 294.0).abs() < 1e-9);
+    // A square corner: at 45° a gap of 3 mm takes 3/cos 45° along the axis.
+    let bent = run(&[[0.0, 0.0, 0.0], [0.0, 0.0, 200.0], [150.0, 0.0, 200.0]]);
+    let along = 2.0 * gap + gap / 45.0_f64.to_radians().cos();
+    assert!((bent.cut_length().mm() + along - 350.0).abs() < 1e-9);
+    let lengths: Vec<f64> = bent
+        .pieces()
+        .iter()
+        .map(|p| p.piece.length().mm())
+        .collect();
+    let corner = gap / 2.0 / 45.0_f64.to_radians().cos();
+    assert!((lengths[0] - (200.0 - gap - corner)).abs() < 1e-9);
+    assert!((lengths[1] - (150.0 - gap - corner)).abs() < 1e-9);
 }
 
 #[test]

@@ -1110,6 +1110,36 @@ fn what_holds_a_mitered_end_poorly_is_said() {
         next.contains("the tube's outside, 3 in back from its end"),
         "{next}"
     );
+    // Of a piece that is no longer than an inch, nothing is asked for farther back; once it
+    // was, on a piece of 3/4 in.
+    for behind in [25.0, 16.0] {
+        let mut short = near.clone();
+        short.readings.behind = Some(mm(behind));
+        let found = short.survey().expect("an end");
+        if let Some(Wanted::OutsidePoint { back, .. }) = found.next.map(|next| next.what) {
+            assert!(back <= mm(behind), "{back:?}");
+        }
+        let mut causes = found.poor.expect("poor").causes.into_iter();
+        let cause = causes.find(|c| matches!(c, Cause::ShortOutside { .. }));
+        let (_, help) = cause.expect("short").written(style);
+        let right = match behind > 20.0 {
+            true => "points 31/32 in back",
+            false => "its piece goes no further back",
+        };
+        assert!(help.contains(right), "{help}");
+    }
+    let mut short = EndShop::new(end, 1)
+        .rim(8)
+        .diameter()
+        .cut()
+        .axis(3.0)
+        .toward(0.0);
+    short.readings.behind = Some(mm(25.0));
+    let next = short.survey().expect("an end").next.expect("worth it").what;
+    let Wanted::OutsidePoint { back, is_there, .. } = next else {
+        panic!("a point on the outside: {next:?}")
+    };
+    assert!(back == mm(25.0) && is_there);
     // It does what it promises.
     let wanted = EndShop::new(end, 1)
         .rim(8)

@@ -123,7 +123,7 @@ fn updated(file: &str, closing: &Closing, inputs: &Inputs) -> Result<Option<OutF
     if between.advice == Advice::Nothing {
         return Ok(None);
     }
-    match as_built(plan, between, inputs.built.task.allowance) {
+    match as_built(plan, between, plan.run.allowance) {
         Some(run) => closing_plan_json(value, closing, &run).map(Some),
         None => {
             let problem = Problem::of_file(

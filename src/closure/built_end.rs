@@ -140,6 +140,16 @@ impl BuiltEnd {
         self.rim_point(&toward(&self.axis, &zero, clock), radius)
     }
 
+    /// The end moved as it stands.
+    pub fn shifted(&self, by: &Vector) -> Self {
+        let mark = self.mark.as_ref();
+        Self {
+            center: self.center + by,
+            mark: mark.map(|(at, name)| (at + by, name.clone())),
+            ..self.clone()
+        }
+    }
+
     /// The end as if its tube went on by `gap`, measured square to its rim.
     pub fn extended(&self, gap: Length) -> Self {
         let along = gap.mm() / self.normal().dot(&self.axis);

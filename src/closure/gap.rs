@@ -304,6 +304,17 @@ fn slope(widths: &Widths, station: usize, unknown: usize) -> f64 {
     [1.0, cos, sin][unknown] / widths.good_to.max(LEAST_DEVIATION).mm()
 }
 
+impl Widths {
+    /// All of them wider by as much.
+    pub fn opened(&self, by: Length) -> Self {
+        let mut widths = self.clone();
+        for station in &mut widths.stations {
+            station.width += by;
+        }
+        widths
+    }
+}
+
 impl Model for Widths {
     fn unknowns(&self) -> usize {
         UNKNOWNS

@@ -6,6 +6,7 @@
 //! ```
 
 mod axis;
+mod blank;
 mod built_end;
 #[allow(clippy::module_inception)]
 mod closure;
@@ -18,6 +19,7 @@ mod trim;
 mod ways;
 
 pub use axis::Axis;
+pub use blank::{Blank, Recut};
 pub use built_end::{BuiltEnd, Rim};
 pub use closure::{Against, CUT_SLACK, Closure, NoPiece, Side};
 pub use fit_up::FitUp;

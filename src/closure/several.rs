@@ -51,7 +51,7 @@ pub struct Several {
     /// Stubs at the start and at the end.
     stubs: [bool; 2],
     /// Root gap at each joint.
-    gap: Length,
+    allowance: Allowance,
     /// How far tube goes into a port past its face, at the start.
     socket: Length,
     /// Built ends that are cut again.
@@ -137,10 +137,9 @@ impl Several {
         placed
             .map(|(i, (placed, joint))| {
                 // A piece is set back from its joint along its own axis, or goes into it.
-                let into_socket = i == 0 && self.socket > Length::ZERO;
-                let back = self.gap / (2.0 * joint.cut().cos());
-                let on = if into_socket { -self.socket } else { back };
-                let start = joint.plane.point + placed.axis.into_inner() * on.mm();
+                let socket = if i == 0 { self.socket } else { Length::ZERO };
+                let past = self.allowance.past(joint, socket);
+                let start = joint.plane.point - placed.axis.into_inner() * past.mm();
                 let axis = Axis {
                     through: start,
                     along: placed.axis,
@@ -150,7 +149,8 @@ impl Several {
             .collect()
     }
 
-    /// Corners from the middle of one gap to the middle of the other.
+    /// Corners from the middle of one gap to the middle of the other; at a square end from
+    /// its face.
     pub fn vertices(&self) -> &[Point] {
         self.candidate.run.centerline().points()
     }
@@ -177,8 +177,8 @@ impl Several {
             wish: None,
             // What shrinkage takes is in the gap that is asked for.
             allowance: Allowance {
-                gap: fit_up.gap,
-                shrinkage: Length::ZERO,
+                gap: fit_up.gap.max(Length::ZERO),
+                shrinkage: (-fit_up.gap).max(Length::ZERO),
             },
             ..task.clone()
         };
@@ -213,7 +213,7 @@ impl Several {
             candidate,
             run,
             stubs,
-            gap: fit_up.gap,
+            allowance: task.allowance,
             socket: task.start.socket,
             trims,
             minutes,
@@ -247,7 +247,8 @@ fn worth_it(ends: &[Open<'_>; 2], square: [bool; 2]) -> bool {
 
 /// Where the solver's route begins or ends.
 struct Start {
-    /// The end as a port: in the middle of the gap, along the next piece's axis.
+    /// The end as a port, along the next piece's axis: in the middle of the gap where the
+    /// joint is mitered; a square end's own face, which like a flange gives nothing of it.
     port: Port,
     /// The built tube's axis, outward, where the joint there is mitered.
     stub: Option<Direction>,
@@ -282,12 +283,11 @@ impl Start {
                 point: at,
                 normal: end.axis,
             };
-            (
-                at + end.axis.into_inner() * half.mm(),
-                Some(Trim::new(end, plane, radius)),
-            )
-        } else {
+            (at, Some(Trim::new(end, plane, radius)))
+        } else if kept {
             (end.extended(half).center, None)
+        } else {
+            (end.center, None)
         };
         let axis = end.axis.into_inner();
         let outward = if kept {

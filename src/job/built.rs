@@ -20,6 +20,7 @@ use crate::shop::Accuracy;
 use crate::survey::{MOST_READINGS, Observed};
 use crate::tube::{Cut, Tube};
 use crate::units::{Angle, Length, LengthUnit, Style};
+use serde_json::Value;
 
 /// Most joints of a plan.
 const MOST_JOINTS: u32 = 1000;
@@ -55,14 +56,42 @@ pub struct Built {
     pub run: Option<String>,
     /// The piece that was left for last, from 1, if it is said.
     pub piece: Option<usize>,
-    /// Joints that are tacked and not welded.
+    /// Joints that are tacked and not welded, and may be turned.
     pub tacked: Vec<usize>,
+    /// Joints that were welded when it was measured.
+    pub welded: Welded,
     /// What was measured.
     pub measured: Opening,
     /// What the piece must keep.
     pub fit_up: FitUp,
+    /// Whether its root gap is said, and not taken from gap and shrinkage.
+    pub says_root_gap: bool,
+    /// Whether the widths of a gap come with the cut that the piece starts at.
+    pub says_gap_cut: bool,
     /// Whether there is a job, so that the task's ports are the run's.
     pub has_job: bool,
+}
+
+/// Which joints were welded when a run was measured.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Welded {
+    /// None: all were tacked.
+    None,
+    /// All that are not listed as tacked.
+    All,
+    /// These.
+    Joints(Vec<usize>),
+}
+
+impl Built {
+    /// Whether a joint was welded when the run was measured.
+    pub fn is_welded(&self, joint: usize) -> bool {
+        match &self.welded {
+            Welded::None => false,
+            Welded::All => !self.tacked.contains(&joint),
+            Welded::Joints(joints) => joints.contains(&joint),
+        }
+    }
 }
 
 /// What was measured of a gap.
@@ -92,7 +121,7 @@ pub struct BuiltEndSurvey {
 /// How a built end is cut.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum BuiltCut {
-    /// As the plan has it; square without a plan.
+    /// As the plan has it; square without job and plan.
     Planned,
     /// Square.
     Square,
@@ -178,6 +207,7 @@ impl Reader<'_> {
         let bench = self.bench_of(file, job);
         let task = self.task_of(file, job, run.as_deref());
         let tacked = self.numbers(file.tacked.as_deref(), &root.key("tacked"));
+        let welded = self.welded(file.welded.as_ref(), &root.key("welded"));
         let piece = self.number_of(file.piece.as_ref(), &root.key("piece"), 1);
         // Each is read for its problems, whether the others are sound or not.
         let od = task.as_ref().map_or(LIKELY_OD, |task| task.tube.od());
@@ -191,8 +221,11 @@ impl Reader<'_> {
             run,
             piece: piece?,
             tacked: tacked?,
+            welded: welded?,
             measured: measured?,
             fit_up: fit_up?,
+            says_root_gap: file.fit_up.as_ref().is_some_and(|own| own.gap.is_some()),
+            says_gap_cut: file.gap.as_ref().is_some_and(|gap| gap.cut.is_some()),
             has_job: job.is_some(),
         })
     }
@@ -268,8 +301,7 @@ impl Reader<'_> {
         let none = FitUpFile::default();
         let file = file.unwrap_or(&none);
         // As for planned pieces: what the two welds pull together is not left open.
-        let allowance = task.allowance;
-        let planned = (allowance.gap - allowance.shrinkage).max(Length::ZERO);
+        let planned = task.allowance.root();
         let gap = self.small_or(&file.gap, &path.key("gap"), planned)?;
         let usual = FitUp::usual(&task.tube, &task.limits, task.rates, gap);
         let high_low = self.small_or(&file.high_low, &path.key("high_low"), usual.high_low);
@@ -511,6 +543,19 @@ impl Reader<'_> {
                 let number = self.count(value, path, least, MOST_JOINTS)?;
                 Some(Some(number as usize))
             }
+        }
+    }
+
+    fn welded(&mut self, value: Option<&Quantity>, path: &Path) -> Option<Welded> {
+        let help = "write true, false, or the numbers of the joints that were welded";
+        match value.map(|value| &value.0) {
+            None | Some(Value::Bool(false)) => Some(Welded::None),
+            Some(Value::Bool(true)) => Some(Welded::All),
+            Some(Value::Array(list)) => {
+                let list: Vec<Quantity> = list.iter().cloned().map(Quantity).collect();
+                self.numbers(Some(&list), path).map(Welded::Joints)
+            }
+            Some(other) => self.fail(path, format!("is {}", kind(other)), help),
         }
     }
 

@@ -58,7 +58,14 @@ pub(super) struct BuiltFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<GapFile>")]
     pub gap: Option<GapFile>,
-    /// Numbers of joints that are tacked and not welded: they may be turned.
+    /// Which joints were welded when the ends, or the gap, were measured: true for all but
+    /// those under 'tacked', or their numbers. The others will still pull in, by the job's
+    /// shrinkage, and the closing piece is for how the ends stand then. Default: false, all
+    /// were tacked only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schemars(with = "Option<WeldedFile>")]
+    pub welded: Option<Quantity>,
+    /// Numbers of joints that are tacked and not welded, and may be turned.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Vec<u32>>")]
     pub tacked: Option<Vec<Quantity>>,
@@ -84,6 +91,17 @@ pub(super) struct BuiltFile {
     pub ahead: Option<Vec<Quantity>>,
 }
 
+/// Which joints were welded.
+#[derive(JsonSchema)]
+#[schemars(untagged)]
+#[allow(dead_code, reason = "for the schema")]
+enum WeldedFile {
+    /// All, or none.
+    All(bool),
+    /// Some, by their numbers.
+    Joints(Vec<u32>),
+}
+
 /// The end of a tube as it was built.
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
 #[serde(default)]
@@ -91,7 +109,7 @@ pub(super) struct BuiltFile {
 pub(super) struct BuiltEndFile {
     /// How it is cut: "planned", "square", "miter" for a plane at an angle that is not
     /// known, an angle for a saw that was set to it, or "ragged" for no plane at all.
-    /// Default: "planned" with a plan, else "square".
+    /// Default: "planned", which takes a plan; without job and plan "square".
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub cut: Option<Quantity>,
@@ -160,8 +178,8 @@ pub(super) struct StationFile {
 #[serde(default)]
 #[schemars(deny_unknown_fields)]
 pub(super) struct FitUpFile {
-    /// Root gap at each seam. Default: the job's gap less its shrinkage, which is what
-    /// planned pieces are cut for.
+    /// Root gap that is left at each seam once it is welded. Default: the job's gap less its
+    /// shrinkage, which is what planned pieces are cut for.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub gap: Option<Quantity>,

@@ -47,7 +47,7 @@ mod tube;
 mod values;
 mod words;
 
-pub use built::{Built, BuiltCut, BuiltEndSurvey, BuiltOrder, Opening, read_built};
+pub use built::{Built, BuiltCut, BuiltEndSurvey, BuiltOrder, Opening, Welded, read_built};
 pub use built_file::built_schema;
 pub use copy::JobCopy;
 pub use file::schema;

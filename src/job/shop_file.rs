@@ -69,11 +69,13 @@ pub(super) struct ShopFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub kerf: Option<Quantity>,
-    /// Root gap left between faces at fit-up, square to the joint. Default: 0.
+    /// Root gap left between faces at fit-up, square to the joint, at ports without a socket
+    /// too. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub gap: Option<Quantity>,
-    /// How much a weld pulls a joint together. Default: 0.
+    /// How much a weld pulls a joint together. Pieces are cut for the gap less this: half
+    /// off each of two faces, all off the tube's end at a port. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<Quantity>")]
     pub shrinkage: Option<Quantity>,

@@ -2,15 +2,15 @@
 
 use super::closing::{Advice, BetweenEnds, Closing, Found, MetEnd, PlannedGap};
 use super::doubts::{
-    beside_plan, problem, slips, spikes, tiny_joints, unlike_plan, unlikely_width,
+    beside_plan, problem, slips, spikes, tiny_joints, unknown_pull, unlike_plan, unlikely_width,
 };
 use super::met_end::moved;
 use super::planned_end::{PlannedEnd, planned_end};
 use crate::closure::{
     BuiltEnd, FitUp, Gap, LooseJoint, NoPieces, Open, Reclock, Several, Side, Ways, Widths,
 };
-use crate::geometry::{Direction, Plane, Point, Segment};
-use crate::job::{Built, BuiltEndSurvey, Opening, Problem};
+use crate::geometry::{Direction, Plane, Point, Segment, Vector};
+use crate::job::{Built, BuiltEndSurvey, Opening, Problem, Welded};
 use crate::route::{Control, Task};
 use crate::run::{Freedom, Port};
 use crate::tube::Part;
@@ -24,6 +24,7 @@ pub fn close(
     pieces: bool,
     control: &Control<'_>,
 ) -> Result<Closing, Vec<Problem>> {
+    let built = &as_planned(built, plan.as_ref());
     let mut warnings = Vec::new();
     if let Some(plan) = &plan {
         let (errors, odd) = unlike_plan(plan, built);
@@ -32,58 +33,97 @@ pub fn close(
         }
         warnings.extend(odd);
     }
-    let found = match &built.measured {
-        Opening::Widths(widths, path) => {
-            if let Some(problem) = plan
-                .as_ref()
-                .and_then(|plan| missing_cut(plan, built, widths))
-            {
-                return Err(vec![problem]);
-            }
-            let gap = Gap::new(&built.task.tube, widths, built.fit_up.gap).map_err(|error| {
-                let help = "check the widths and where each was measured";
-                vec![Problem::at(path, error.to_string(), help)]
-            })?;
-            warnings.extend(slips(&gap, path, built.style));
-            let plan = plan.as_ref();
-            warnings.extend(plan.and_then(|plan| unlikely_width(plan, built, &gap, path)));
-            if widths.ragged {
-                let heights: Vec<Length> = widths.stations.iter().map(|at| at.width).collect();
-                warnings.extend(
-                    spikes(&heights, &built.task.tube)
-                        .into_iter()
-                        .map(|(i, off)| {
+    warnings.extend(unknown_pull(plan.as_ref(), built));
+    let meeting = Meeting {
+        built,
+        plan: plan.as_ref(),
+    };
+    meeting.check_welded()?;
+    let found =
+        match &built.measured {
+            Opening::Widths(widths, path) => {
+                if let Some(problem) = plan
+                    .as_ref()
+                    .and_then(|plan| missing_cut(plan, built, widths))
+                {
+                    return Err(vec![problem]);
+                }
+                warnings.extend(uncut(plan.as_ref(), built)?);
+                let (to_weld, opens) = meeting.opens();
+                let gap = Gap::new(&built.task.tube, &widths.opened(opens), built.fit_up.gap);
+                let gap = gap.map_err(|error| {
+                    let help = "check the widths and where each was measured";
+                    vec![Problem::at(path, error.to_string(), help)]
+                })?;
+                warnings.extend(slips(&gap, path, built.style));
+                let plan = plan.as_ref();
+                warnings.extend(plan.and_then(|plan| unlikely_width(plan, built, &gap, path)));
+                if widths.ragged {
+                    let heights: Vec<Length> = widths.stations.iter().map(|at| at.width).collect();
+                    warnings.extend(spikes(&heights, &built.task.tube).into_iter().map(
+                        |(i, off)| {
                             let (number, off) = (i + 1, built.style.decimal(off));
                             let message =
                                 format!("station {number} is {off} off both its neighbors");
                             Problem::at(&path.index(i), message, "measure it again")
-                        }),
-                );
+                        },
+                    ));
+                }
+                Found::Widths {
+                    widths: widths.clone(),
+                    opens,
+                    to_weld,
+                    against: gap.against(&built.fit_up),
+                    gap: Box::new(gap),
+                }
             }
-            Found::Widths {
-                widths: widths.clone(),
-                against: gap.against(&built.fit_up),
-                gap: Box::new(gap),
+            Opening::Ends(ends) => {
+                let between = meeting.close(ends, pieces, control, &mut warnings)?;
+                Found::Ends(Box::new(between))
             }
-        }
-        Opening::Ends(ends) => {
-            let meeting = Meeting {
-                built,
-                plan: plan.as_ref(),
-            };
-            let between = meeting.close(ends, pieces, control, &mut warnings)?;
-            Found::Ends(Box::new(between))
-        }
-    };
+        };
     Ok(Closing {
         style: built.style,
         tube: built.task.tube.clone(),
         stock: built.task.stock.clone(),
         fit_up: built.fit_up.clone(),
+        accuracy: built.accuracy,
+        allowance: built.task.allowance,
         plan,
         found,
         warnings,
     })
+}
+
+/// What was built, with the allowances that the plan's pieces were cut for.
+fn as_planned(built: &Built, plan: Option<&PlannedGap>) -> Built {
+    let mut built = built.clone();
+    let Some(plan) = plan else {
+        return built;
+    };
+    built.task.allowance = plan.run.allowance;
+    if !built.says_root_gap {
+        let root = plan.run.allowance.root();
+        built.fit_up.gap = root;
+        built.fit_up.most_gap = built.fit_up.most_gap.max(root);
+    }
+    built
+}
+
+/// That the file names a job and neither the plan nor how the piece starts: an error. With
+/// neither job nor plan it is taken as square, with a warning.
+fn uncut(plan: Option<&PlannedGap>, built: &Built) -> Result<Option<Problem>, Vec<Problem>> {
+    if plan.is_some() || built.says_gap_cut {
+        return Ok(None);
+    }
+    let message = "says no 'cut', and there is no plan to tell it".to_owned();
+    if built.has_job {
+        let help = "give --plan results/plan.json, or write \"cut\": 0 for a square start";
+        return Err(vec![problem("gap", message, help)]);
+    }
+    let message = format!("{message}: the piece is taken to start square");
+    let help = "write \"cut\": 0 if it does, else its angle and \"long_side\"";
+    Ok(Some(problem("gap", message, help)))
 }
 
 /// That the plan cuts the end before the gap aslant and the file says nothing of it.
@@ -213,6 +253,64 @@ impl Meeting<'_> {
         planned_end(&plan.run.run, joint, side, self.built.task.allowance)
     }
 
+    /// How far the port's side of the gap will still be moved, at `joint`, by the welds
+    /// between it and the port, and which these are.
+    pub(super) fn pull(&self, joint: usize, side: Side) -> (Vec<usize>, Vector) {
+        let allowance = self.built.task.allowance;
+        let Some(plan) = self.plan.filter(|_| allowance.shrinkage > Length::ZERO) else {
+            return (Vec::new(), Vector::zeros());
+        };
+        let run = &plan.run.run;
+        let (joints, back) = match side {
+            Side::Before => (0..joint, -1.0),
+            Side::After => (joint + 1..run.joints().len(), 1.0),
+        };
+        let to_weld: Vec<usize> = joints
+            .filter(|&joint| !self.built.is_welded(joint))
+            .collect();
+        let pull = allowance.pull(run, plan.run.sockets, to_weld.iter().copied());
+        (to_weld, pull * back)
+    }
+
+    /// Which welds will still open the planned gap, and by how much along its piece.
+    fn opens(&self) -> (Vec<usize>, Length) {
+        let Some(plan) = self.plan else {
+            return (Vec::new(), Length::ZERO);
+        };
+        let (mut to_weld, before) = self.pull(plan.piece - 1, Side::Before);
+        let (others, after) = self.pull(plan.piece, Side::After);
+        to_weld.extend(others);
+        let axis = plan.run.run.pieces()[plan.piece - 1].axis;
+        (to_weld, Length::from_mm((after - before).dot(&axis)))
+    }
+
+    /// That joints said to be welded are in the plan, and not said to be loose.
+    fn check_welded(&self) -> Result<(), Vec<Problem>> {
+        let Welded::Joints(joints) = &self.built.welded else {
+            return Ok(());
+        };
+        let last = self.plan.map(|plan| plan.run.run.joints().len() - 1);
+        let wrong = |joint: usize| match (last, self.plan) {
+            (Some(last), _) if joint > last => {
+                Some(format!("is {joint}, but the plan's last joint is {last}"))
+            }
+            (_, Some(plan)) if joint + 1 == plan.piece || joint == plan.piece => {
+                Some(format!("is joint {joint}, which is one of the gap's own"))
+            }
+            _ if self.built.tacked.contains(&joint) => Some(format!(
+                "is joint {joint}, which is listed under 'tacked' too"
+            )),
+            _ => None,
+        };
+        let help = "give numbers of joints between a port and the gap, as the sheet has them";
+        let all = joints.iter().enumerate().filter_map(|(i, &joint)| {
+            let message = wrong(joint)?;
+            Some(problem(&format!("welded[{i}]"), message, help))
+        });
+        let all: Vec<Problem> = all.collect();
+        if all.is_empty() { Ok(()) } else { Err(all) }
+    }
+
     /// A port that nothing is built from.
     fn port(&self, side: Side) -> Result<MetEnd, Problem> {
         let missing = |message: &str| {
@@ -258,6 +356,8 @@ impl Meeting<'_> {
         };
         Ok(MetEnd {
             built,
+            to_weld: Vec::new(),
+            pull: Vector::zeros(),
             survey: None,
             planned: None,
             off: None,

@@ -6,10 +6,11 @@ use crate::closure::{
 };
 use crate::geometry::Vector;
 use crate::job::{BuiltEndSurvey, Problem};
-use crate::run::Port;
+use crate::run::{Allowance, Port};
+use crate::shop::Accuracy;
 use crate::survey::Surveyed;
 use crate::tube::{StockBend, Tube};
-use crate::units::{Angle, Style};
+use crate::units::{Angle, Length, Style};
 
 /// The gap of a run as it was built, and how to close it.
 #[derive(Clone, Debug)]
@@ -22,6 +23,10 @@ pub struct Closing {
     pub stock: Vec<StockBend>,
     /// What the piece must keep.
     pub fit_up: FitUp,
+    /// How well the shop works.
+    pub accuracy: Accuracy,
+    /// Gap and shrinkage at each joint, the closing piece's own too.
+    pub allowance: Allowance,
     /// The run as planned, if there is a plan.
     pub plan: Option<PlannedGap>,
     /// What came of it.
@@ -48,6 +53,11 @@ pub enum Found {
     Widths {
         /// What was measured.
         widths: Widths,
+        /// By how much welds behind it will still open it, along the piece; the piece is for
+        /// that.
+        opens: Length,
+        /// The joints of these welds.
+        to_weld: Vec<usize>,
         /// The piece.
         gap: Box<Gap>,
         /// What speaks against it.
@@ -88,8 +98,13 @@ pub enum Advice {
 /// An end of the gap.
 #[derive(Clone, Debug)]
 pub struct MetEnd {
-    /// As it is.
+    /// As it stands once what is behind it is welded.
     pub built: BuiltEnd,
+    /// Joints between its port and the place where it was measured that were not welded
+    /// yet.
+    pub to_weld: Vec<usize>,
+    /// How far their welds will still move it from where it was measured.
+    pub pull: Vector,
     /// The fit of what was measured; `None` for a port that nothing is built from.
     pub survey: Option<(BuiltEndSurvey, Surveyed)>,
     /// Where the plan has it.
@@ -131,6 +146,30 @@ impl Closing {
         }
     }
 
+    /// Joints behind the gap that were not welded when it was measured, and will pull.
+    pub fn to_weld(&self) -> Vec<usize> {
+        match &self.found {
+            Found::Ends(between) => {
+                let ends = between.ends.iter();
+                ends.flat_map(|end| end.to_weld.iter().copied()).collect()
+            }
+            Found::Widths { to_weld, .. } => to_weld.clone(),
+        }
+    }
+
+    /// By how much welds will still open the gap, from end to end.
+    pub fn opens(&self) -> Length {
+        match &self.found {
+            Found::Ends(between) => {
+                let [before, after] = between.ends.each_ref();
+                let welded = after.built.center - before.built.center;
+                let tacked = welded - (after.pull - before.pull);
+                Length::from_mm(welded.norm() - tacked.norm())
+            }
+            Found::Widths { opens, .. } => *opens,
+        }
+    }
+
     /// Whether there is something to cut that can be welded.
     pub const fn is_closed(&self) -> bool {
         match &self.found {
@@ -159,10 +198,11 @@ impl BetweenEnds {
     }
 }
 impl MetEnd {
-    /// The end that was measured, before it was carried on.
+    /// The end that was measured, as it stands once welded, before it was carried on.
     pub(super) fn measured(&self) -> Option<BuiltEnd> {
         let (_, found) = self.survey.as_ref()?;
-        Some(BuiltEnd::flat(found.center, found.outward, found.normal))
+        let center = found.center + self.pull;
+        Some(BuiltEnd::flat(center, found.outward, found.normal))
     }
 }
 /// a, b, … z, aa, ab, …

@@ -5,7 +5,7 @@ use super::closing::{Advice, MetEnd, PlannedGap};
 use super::plan::UNSETTABLE_CUT;
 use crate::closure::{Gap, NoPieces, Several, Side, Slip, Ways};
 use crate::geometry::Point;
-use crate::job::{Built, BuiltEndSurvey, Path, Problem};
+use crate::job::{Built, BuiltEndSurvey, Path, Problem, Welded};
 use crate::run::{Joint, Port};
 use crate::shop::StackUp;
 use crate::survey::{Observed, Surveyed};
@@ -183,6 +183,21 @@ pub(super) fn unlike_plan(plan: &PlannedGap, built: &Built) -> (Vec<Problem>, Ve
         Vec::new()
     };
     (unlike_tube(plan, built).into_iter().collect(), ports)
+}
+
+/// That welds will still pull what was measured, by what nobody can tell without a plan.
+pub(super) fn unknown_pull(plan: Option<&PlannedGap>, built: &Built) -> Option<Problem> {
+    let shrinkage = built.task.allowance.shrinkage;
+    let known = plan.is_some() || built.welded == Welded::All;
+    if known || shrinkage <= Length::ZERO {
+        return None;
+    }
+    let message = format!(
+        "the job's welds pull in {} each; without the plan nobody knows how many will still pull, and what was measured is taken to stay where it is",
+        built.style.decimal(shrinkage)
+    );
+    let help = "give --plan results/plan.json; or write \"welded\": true if all was welded when you measured";
+    Some(problem("plan", message, help))
 }
 
 /// How far the two ends of a gap may stand off the plan, and lean, before one asks why:
@@ -392,8 +407,14 @@ impl Meeting<'_> {
                     Side::BOTH[i].word(),
                     style.angle(lean)
                 );
-                let help = "touch four points or more on the tube's outside, 2 in and more back from its end, and add them as 'outside'";
-                all.push(problem(Side::BOTH[i].word(), message, help));
+                let back = match self.behind(end.joint, Side::BOTH[i]) {
+                    Some(back) => format!("as far back as {} from its end", style.length(back)),
+                    None => "as far back from its end as the same piece goes".to_owned(),
+                };
+                let help = format!(
+                    "touch eight points or more on the tube's outside, all round and {back}, and add them as 'outside'"
+                );
+                all.push(problem(Side::BOTH[i].word(), message, &help));
             }
         }
         all

@@ -8,12 +8,14 @@ use crate::closure::{Axis, BuiltEnd, Rim, Side};
 use crate::geometry::{Direction, Point, Scatter, Vector, across, angle_between, clock_between};
 use crate::job::{BuiltCut, BuiltEndSurvey, Problem};
 use crate::survey::{Face, Observed, Surveyed, survey};
-use crate::tube::Scribed;
+use crate::tube::{Part, Scribed};
 use crate::units::{Angle, Length};
 
 /// How well the plan's direction is taken to say a built end's, one standard deviation:
 /// some twice what a run of pies is off by where it ends.
 const AS_PLANNED: Angle = Angle::from_degrees(4.0);
+/// Nobody touches a tube so near to its weld.
+const WELD_ROOM: Length = Length::from_inches(0.25);
 /// Fewest rim points that a ragged end is scribed through.
 const FEWEST_RAGGED: usize = 8;
 /// Standard deviation of the height that a ragged end's center is given: none, it is what
@@ -34,6 +36,7 @@ impl Meeting<'_> {
         let seam = self.seam(side);
         let joint = end.joint.or(seam);
         self.check_joint(end, side)?;
+        warnings.extend(self.uncut(end)?);
         let planned = match joint {
             Some(joint) => {
                 let planned = self.planned(joint, side);
@@ -64,7 +67,7 @@ impl Meeting<'_> {
         }
         warnings.extend(twice(end));
         let survey = self
-            .survey(end, planned.as_ref())
+            .survey(end, planned.as_ref(), self.behind(joint, side))
             .map_err(|error| self.no_fit(end, error))?;
         let Some(found) = survey.survey.found.clone() else {
             return Err(Problem::at(
@@ -81,7 +84,8 @@ impl Meeting<'_> {
                 .into_iter()
                 .map(told),
         );
-        let built = self.end(&survey, &found)?;
+        let (to_weld, pull) = joint.map_or_else(Default::default, |at| self.pull(at, side));
+        let built = self.end(&survey, &found)?.shifted(&pull);
         if let Rim::Ragged { .. } = built.rim {
             warnings.extend(self.ragged_spikes(&survey, &found));
         }
@@ -118,6 +122,8 @@ impl Meeting<'_> {
         };
         Ok(MetEnd {
             built,
+            to_weld,
+            pull,
             survey: Some((survey, found)),
             planned,
             off,
@@ -125,6 +131,44 @@ impl Meeting<'_> {
             joint,
             port: None,
         })
+    }
+
+    /// How far the planned piece behind an end goes back straight, all round, up to where it
+    /// is welded to the next.
+    pub(super) fn behind(&self, joint: Option<usize>, side: Side) -> Option<Length> {
+        let (plan, joint) = (self.plan?, joint?);
+        let piece = match side {
+            Side::Before => joint.checked_sub(1)?,
+            Side::After => joint,
+        };
+        let back = match &plan.run.run.pieces().get(piece)?.piece {
+            Part::Straight(piece) => {
+                let far = match side {
+                    Side::Before => piece.start(),
+                    Side::After => piece.end(),
+                };
+                piece.length() - far.reach(plan.run.run.tube().radius())
+            }
+            Part::Bent(bent) => bent.legs[usize::from(side == Side::Before)],
+        };
+        Some((back - WELD_ROOM).max(Length::ZERO))
+    }
+
+    /// That nothing tells how an end is cut: an error where the file names a job, whose plan
+    /// would. With neither job nor plan it is taken as square, with a warning.
+    fn uncut(&self, end: &BuiltEndSurvey) -> Result<Option<Problem>, Problem> {
+        if self.plan.is_some() || end.cut != BuiltCut::Planned {
+            return Ok(None);
+        }
+        let path = end.path.key("cut");
+        let message = "is not said, and there is no plan to tell it";
+        if self.built.has_job {
+            let help = "give --plan results/plan.json, or write \"cut\": \"square\", \"miter\" or the saw's angle";
+            return Err(Problem::at(&path, message, help));
+        }
+        let message = format!("{message}: the end is taken as cut square");
+        let help = "write \"cut\": \"square\" if it is, else \"miter\" or the saw's angle";
+        Ok(Some(Problem::at(&path, message, help)))
     }
 
     /// What to do about an end that cannot be fitted.
@@ -202,8 +246,10 @@ impl Meeting<'_> {
         &self,
         end: &BuiltEndSurvey,
         planned: Option<&PlannedEnd>,
+        behind: Option<Length>,
     ) -> Result<BuiltEndSurvey, Problem> {
         let mut end = end.clone();
+        end.survey.readings.behind = behind;
         let (accuracy, path) = (self.built.accuracy, end.path.clone());
         let mitered = planned.is_some_and(|planned| planned.cut > Angle::ZERO);
         let angle = match end.cut {

@@ -60,7 +60,10 @@ pub(super) fn least_cost(field: &Field<'_>, choice: &Choice, length: Length) -> 
         + rates.cut_minutes * (f64::from(joints) + square_cuts)
         + rates.fit_up_minutes * f64::from(welds)
         + (radius * std::f64::consts::TAU) / rates.weld_per_minute * f64::from(welds);
-    let gaps = field.task.allowance.gap * f64::from(joints + 2);
+    // Each miter takes a whole gap off the tube, along its axis; so does each port, and of a
+    // stock bend's two joints the tube's halves.
+    let gaps =
+        field.task.allowance.gap * f64::from(joints + bought + 2) / field.task.limits.max_cut.cos();
     let bent: Length = choice
         .bends
         .iter()

@@ -148,7 +148,7 @@ impl Task {
     pub fn candidate(&self, route: Route) -> Result<Candidate, Rejection> {
         let fitting = Fitting {
             stock: &self.stock,
-            least_piece: self.limits.min_short_side + self.allowance.gap,
+            least_piece: self.limits.min_short_side + self.allowance.most_off(self.limits.max_cut),
             sockets: [self.start.socket, self.end.socket],
             radius: self.tube.radius(),
         };
@@ -393,9 +393,9 @@ impl Task {
     /// The limits that the search works to: the short side grown by what the
     /// allowances will take off both ends.
     pub(super) fn search_limits(&self) -> Limits {
-        let taken = self.allowance.setback(self.limits.max_cut) * 2.0;
+        let taken = self.allowance.most_off(self.limits.max_cut);
         Limits {
-            min_short_side: self.limits.min_short_side + taken.max(Length::ZERO),
+            min_short_side: self.limits.min_short_side + taken,
             ..self.limits
         }
     }

@@ -111,7 +111,9 @@ impl Run {
                         (number + 1 == vertices.len()).then_some(end),
                     ),
                 ];
-                let added = ends.map(|(joint, port)| added(joint, port, allowance));
+                let added = ends.map(|(joint, port)| {
+                    allowance.past(joint, port.map_or(Length::ZERO, |port| port.socket))
+                });
                 let at = [vertices[number - 1], vertices[number]];
                 place(tube, &centerline, &axes, at, added)
                     .map_err(|source| RunError::Piece { number, source })
@@ -297,15 +299,6 @@ fn farthest(arc: &Arc) -> Vec<(Point, Direction)> {
         .filter(|&turned| turned < arc.turn())
         .map(|turned| arc.at(turned))
         .collect()
-}
-
-/// What an end's joint adds to its piece's length: less the allowance, or, in a
-/// socket, where the tube passes the face and no gap is left, the socket's depth.
-fn added(joint: &Joint, port: Option<&Port>, allowance: Allowance) -> Length {
-    match port {
-        Some(port) if port.socket > Length::ZERO => port.socket,
-        _ => -allowance.setback(joint.cut()),
-    }
 }
 
 /// Points of a tube round `axis`, on `plane`.

@@ -26,7 +26,9 @@ pub use quote::{
     Bought, Item, Line, Made, MandrelBend, Minutes, Money, OtherWay, Quote, QuoteRates, QuotedRun,
     RunQuote, Unit, Work, made_of, piece_mass_kg,
 };
-pub use saw::{CutList, Drops, Longer, SawCut, SawSheet, StickChoice, StickToCut, stop_distance};
+pub use saw::{
+    CutList, Drops, Longer, SawCut, SawSheet, StickChoice, StickToCut, cuts_of_one, stop_distance,
+};
 pub use seams::{JointSeam, PieceSeam, SeamMargin, SeamPlan, Seams, StickPiece};
 pub use service::Service;
 pub use stack_up::{Accuracy, Cause, Closing, Share, StackUp, marked_trim};

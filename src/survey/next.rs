@@ -15,6 +15,8 @@ const REACH: f64 = 254.0;
 const ROD: Length = Length::from_mm(300.0);
 /// How far back from the face points on the outside would be touched: 2 and 3 in.
 const BACK: [Length; 2] = [Length::from_inches(2.0), Length::from_inches(3.0)];
+/// Nearer to its end than this nobody touches a tube's outside for its direction.
+const LEAST_BACK: Length = Length::from_mm(3.0);
 /// Places round the rim that are tried.
 const ROUND: u32 = 12;
 /// Part by which the mean square must fall to be worth another reading.
@@ -45,6 +47,8 @@ pub enum Wanted {
         back: Length,
         /// To which side of the axis.
         side: Direction,
+        /// Whether the tube is known to go back so far; else whoever touches must see.
+        is_there: bool,
     },
     /// A point on a rod held on the axis, so far out of the face.
     RodPoint(Length),
@@ -65,9 +69,23 @@ impl Wanted {
     pub fn written(&self, style: Style) -> String {
         match self {
             Self::RimPoint(at) => format!("a point on the rim near {}", style.point((*at).into())),
-            Self::OutsidePoint { at, back, side } => format!(
-                "a point on the tube's outside, {} back from its end, {} from its axis, near {}",
-                rounded(*back, style),
+            Self::OutsidePoint {
+                at,
+                back,
+                side,
+                is_there,
+            } => format!(
+                "a point on the tube's outside, {} back from its end{}, {} from its axis, near {}",
+                if BACK.contains(back) {
+                    rounded(*back, style)
+                } else {
+                    style.length(*back)
+                },
+                if *is_there {
+                    ""
+                } else {
+                    " if the same straight piece goes back so far"
+                },
                 line_text(side.into_inner()),
                 style.point((*at).into())
             ),
@@ -163,7 +181,7 @@ fn wanted(readings: &Readings, stance: &Stance) -> Vec<(Wanted, Observed)> {
     let outside = readings.has(|what| matches!(what, Observed::OnOutside { .. }));
     // A port may have no outside; a tube that was built has.
     if on_tube && (outside || readings.face.is_mitered()) {
-        all.extend(outside_points(stance).map(|(what, at)| {
+        all.extend(outside_points(stance, readings.behind).map(|(what, at)| {
             let good_to = tools.point;
             (what, Observed::OnOutside { at, good_to })
         }));
@@ -224,13 +242,33 @@ fn rim_points(stance: &Stance) -> impl Iterator<Item = Point> + use<> {
     })
 }
 
-/// Places on the tube's outside, back from its end.
-fn outside_points(stance: &Stance) -> impl Iterator<Item = (Wanted, Point)> + use<> {
+/// Places on the tube's outside, back from its end: on the straight tube that goes back as
+/// far as `behind`, where that is known.
+fn outside_points(
+    stance: &Stance,
+    behind: Option<Length>,
+) -> impl Iterator<Item = (Wanted, Point)> + use<> {
     let (center, radius, outward) = (stance.center, stance.rim, stance.outward);
-    let all = sides(stance).flat_map(|side| BACK.map(|back| (side, back)));
-    all.map(move |(side, back)| {
-        let at = center + side.into_inner() * radius - outward.into_inner() * back.mm();
-        (Wanted::OutsidePoint { at, back, side }, at)
+    let is_there = behind.is_some();
+    let most = behind.unwrap_or(BACK[1]);
+    let mut backs: Vec<Length> = BACK.into_iter().filter(|back| *back <= most).collect();
+    if backs.is_empty() && most > LEAST_BACK {
+        backs.push(most);
+    }
+    sides(stance).flat_map(move |side| {
+        let at = move |back: Length| {
+            center + side.into_inner() * radius - outward.into_inner() * back.mm()
+        };
+        let backs = backs.clone().into_iter();
+        backs.map(move |back| {
+            let what = Wanted::OutsidePoint {
+                at: at(back),
+                back,
+                side,
+                is_there,
+            };
+            (what, at(back))
+        })
     })
 }
 

@@ -228,6 +228,9 @@ pub struct Readings {
     pub toward: Option<Direction>,
     /// Roughly where the center is: of two places that fit, the nearer is meant.
     pub near: Option<Point>,
+    /// How far back from its end the tube goes on straight, where that is known: advice
+    /// stays on it.
+    pub behind: Option<Length>,
 }
 
 impl Readings {

@@ -56,7 +56,9 @@ pub enum Cause {
         reach: Length,
         /// Standard deviation of the axis that they give, the rest unknown.
         lean: Angle,
-        /// What points 3 in back would give.
+        /// How far back points should be: 3 in, or as far as the tube goes on straight.
+        back: Length,
+        /// What points so far back would give.
         better: Angle,
     },
     /// A mitered end of which nothing but the face was touched.
@@ -129,6 +131,7 @@ impl Cause {
             Self::ShortOutside {
                 reach,
                 lean,
+                back,
                 better,
             } => (
                 format!(
@@ -136,11 +139,19 @@ impl Cause {
                     style.length(*reach),
                     style.angle(*lean)
                 ),
-                format!(
-                    "points {} back from the face would hold it to {}",
-                    rounded(FAR_BACK, style),
-                    style.angle(*better)
-                ),
+                if *back < *reach * WORTH_REACHING {
+                    "its piece goes no further back: touch more points round it, as far back as it goes, or hold a straight rod in it".to_owned()
+                } else {
+                    format!(
+                        "points {} back from the face would hold it to {}",
+                        if *back < FAR_BACK {
+                            style.length(*back)
+                        } else {
+                            rounded(*back, style)
+                        },
+                        style.angle(*better)
+                    )
+                },
             ),
             Self::NoAxis => (
                 "the face says little of which way the tube goes behind it".to_owned(),
@@ -183,6 +194,9 @@ impl Cause {
 
 /// How far back from the face points on the outside should be: 3 in, or 80 mm.
 const FAR_BACK: Length = Length::from_inches(3.0);
+
+/// Points that are so many times as far back tell the axis really better.
+const WORTH_REACHING: f64 = 1.2;
 
 /// How far apart two points of a rod should be: 8 in, or 200 mm.
 const LONG_ROD: Length = Length::from_mm(200.0);
@@ -309,10 +323,12 @@ fn of_outside(readings: &Readings, stance: &Stance) -> Option<Cause> {
         let off = good_to.mm() * std::f64::consts::SQRT_2;
         Angle::from_radians(off / reach.max(off))
     };
+    let back = readings.behind.unwrap_or(FAR_BACK).min(FAR_BACK);
     (reach < SHORT_OUTSIDE.mm()).then(|| Cause::ShortOutside {
         reach: Length::from_mm(reach),
         lean: lean(reach),
-        better: lean(FAR_BACK.mm()),
+        back,
+        better: lean(back.mm()),
     })
 }
 

@@ -757,10 +757,10 @@ def test_the_run_as_it_was_built(finish, job, seed, sigma):
 
 
 def test_pieces_in_sockets_stay_as_they_were_cut(finish):
-    """Built just as planned: nothing beyond the closing piece's neighbors changes."""
+    """Built just as planned and welded: nothing beyond the closing piece's neighbors changes."""
     behind = (millimeters(FITTED, "1/32") - 0.2) / 2
     as_planned = lambda end, _: end.gone_on(-behind)
-    planned, _, closed = finish(FITTED, np.random.default_rng(0), build=as_planned)
+    planned, _, closed = finish(FITTED, np.random.default_rng(0), build=as_planned, welded=True)
     (built,) = json.loads((closed.folder / "plan.json").read_text())["runs"]
     pairs = [
         (now["cut_length_mm"], cut["cut_length_mm"])

@@ -129,16 +129,17 @@ def allowed(job, spec, joints):
     """How much longer than its edge each piece is cut.
 
     A socket takes tube in past the face of its port, and leaves no gap there. A gap, less
-    what the weld pulls it together, is shared by both faces of every other joint, flanges
-    included, and measured square to them.
+    what the weld pulls it together, is shared by both faces of every joint of two pieces,
+    and measured square to them. A flange is not cut back: the tube gives all of it there.
     """
     shop = job.get("shop", {})
     gap = millimeters(job, shop.get("gap", 0)) - millimeters(job, shop.get("shrinkage", 0))
     setback = [gap / 2 / np.cos(np.radians(joint["cut_deg"])) for joint in joints]
+    setback[0] = setback[-1] = gap
     extra = -np.add(setback[:-1], setback[1:])
-    for end, port, face in ((0, "from", setback[0]), (-1, "to", setback[-1])):
+    for end, port in ((0, "from"), (-1, "to")):
         socket = millimeters(job, job["ports"][spec[port]].get("socket", 0))
-        extra[end] += socket + face if socket else 0
+        extra[end] += socket + gap if socket else 0
     return extra
 
 

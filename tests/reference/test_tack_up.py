@@ -144,7 +144,8 @@ def face(plan, run, step):
     past = -set_back / 2 / np.cos(cut)
     if there["kind"] == "flange":
         socket = plan["ports"][run["to" if end else "from"]]["socket_mm"]
-        past = socket or past
+        # Nobody cuts the flange back: all of the gap is the tube's to give.
+        past = socket or -set_back
     axis = tube.axes[end]
     long = long_side(run, tube, end) if cut > 0 else lines(run, pieces)[number - 1][end]
     center = np.array(there["at_mm"]) + out * past * axis

@@ -85,6 +85,9 @@ pub struct Errors {
     length: Vec<f64>,
     bend: Vec<f64>,
     in_socket: [bool; 2],
+    /// What stands open at every joint between pieces as cut, flanges too, square to it;
+    /// `None` puts together edges, face to face.
+    gap: Option<f64>,
 }
 
 impl Errors {
@@ -114,6 +117,15 @@ impl Errors {
             length,
             bend,
             in_socket,
+            gap: None,
+        }
+    }
+
+    /// Pieces as they are cut, with `gap` mm open at each joint.
+    pub fn with_gap(self, gap: f64) -> Self {
+        Self {
+            gap: Some(gap),
+            ..self
         }
     }
 
@@ -147,24 +159,36 @@ pub fn build(run: &Run, start: Frame, errors: &Errors, count: usize) -> Reached 
         if i == 0 && !errors.in_socket[0] {
             at.turn_by(errors.faces[0][0]);
         }
+        let gap = errors.gap.unwrap_or(0.0);
+        if i == 0 {
+            // A flange stays where it is: the tube begins where the gap ends.
+            at.go(gap);
+        }
         piece(&mut at, run, placed, i, errors);
         reached.tube = at;
         let joint = &run.joints()[i + 1];
+        // Two faces that lean by κ to their tubes and stand `gap` apart: half of it is
+        // gone along either tube.
+        let half = gap / 2.0 / (joint.deflection.radians() / 2.0).cos();
         match joint.kind {
             JointKind::Miter => {
+                at.go(half);
                 at.turn_by(Vector::z() * (joint.clock.radians() + errors.clock[i + 1]));
-                let half = joint.deflection.radians() / 2.0 + errors.cut[i + 1];
-                at.turn_by(Vector::y() * half);
+                let lean = joint.deflection.radians() / 2.0 + errors.cut[i + 1];
+                at.turn_by(Vector::y() * lean);
                 reached.face = at.axis();
                 // The other side of the same cut, turned half round.
-                at.turn_by(Vector::y() * half);
+                at.turn_by(Vector::y() * lean);
+                at.go(half);
             }
             JointKind::Square => {
+                at.go(gap);
                 at.turn_by(errors.faces[i + 1][0]);
                 reached.face = at.axis();
                 at.turn_by(errors.faces[i + 1][1]);
             }
             JointKind::Flange => {
+                at.go(gap);
                 if !(i + 1 == last && errors.in_socket[1]) {
                     at.turn_by(errors.faces[i + 1][0]);
                 }
@@ -178,21 +202,34 @@ pub fn build(run: &Run, start: Frame, errors: &Errors, count: usize) -> Reached 
 
 fn piece(at: &mut Frame, run: &Run, placed: &Placed, i: usize, errors: &Errors) {
     let Some(arc) = placed.arc else {
-        at.go(placed.edge.mm() + errors.length[i]);
+        let length = match errors.gap {
+            Some(_) => placed.piece.length(),
+            None => placed.edge,
+        };
+        at.go(length.mm() + errors.length[i]);
         return;
     };
     let joints = [&run.joints()[i], &run.joints()[i + 1]];
     at.turn_by(Vector::z() * (joints[0].clock.radians() + errors.clock[i]));
-    at.go(arc.leg(joints[0].plane.point).mm());
+    let legs = match (errors.gap, placed.piece.bent()) {
+        (Some(_), Some(bent)) => bent.legs,
+        _ => joints.map(|joint| arc.leg(joint.plane.point)),
+    };
+    at.go(legs[0].mm());
     let turn = arc.turn().radians() + errors.bend[i];
     let along = Vector::new(1.0 - turn.cos(), 0.0, turn.sin()) * arc.clr.mm();
     at.point += at.turn * along;
     at.turn_by(Vector::y() * turn);
-    at.go(arc.leg(joints[1].plane.point).mm() + errors.length[i]);
+    at.go(legs[1].mm() + errors.length[i]);
 }
 
 /// The same run from its other end.
 pub fn reversed(run: &Run, start: &Port, end: &Port) -> Run {
+    reversed_with(run, start, end, Allowance::default())
+}
+
+/// The same with its pieces cut for gap and shrinkage.
+pub fn reversed_with(run: &Run, start: &Port, end: &Port, allowance: Allowance) -> Run {
     let mut points: Vec<Point> = run.centerline().points().to_vec();
     points.reverse();
     let clr_at = |point: &Point| -> Option<Length> {
@@ -203,5 +240,5 @@ pub fn reversed(run: &Run, start: &Port, end: &Port) -> Run {
     let bends = points.iter().map(clr_at).collect();
     let polyline = Polyline::new(points).expect("edges have length");
     let centerline = Centerline::new(polyline, bends).expect("arcs fit");
-    Run::new(run.tube(), end, start, centerline, Allowance::default()).expect("it is a run")
+    Run::new(run.tube(), end, start, centerline, allowance).expect("it is a run")
 }

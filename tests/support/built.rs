@@ -2,10 +2,10 @@
 //! as it then measures their ends.
 #![allow(dead_code, reason = "each user takes what it needs")]
 
-use super::bench::{Errors, Frame, build, reversed};
+use super::bench::{Errors, Frame, build, reversed, reversed_with};
 use super::support::Numbers;
 use runwright::geometry::{Direction, Point, Vector, across};
-use runwright::run::{Port, Run};
+use runwright::run::{Allowance, Port, Run};
 use runwright::shop::Accuracy;
 use std::f64::consts::TAU;
 
@@ -60,6 +60,24 @@ pub fn ends(
     let mut end = |run: &Run, count: usize| {
         let settings = vec![0.0; run.joints().len()];
         let errors = Errors::drawn(run, [false; 2], accuracy, &settings, numbers);
+        let reached = build(run, Frame::start(run), &errors, count);
+        TrueEnd::new(&reached.tube, reached.face)
+    };
+    [end(run, piece - 1), end(&back, run.pieces().len() - piece)]
+}
+
+/// Both ends of the gap at `piece`, built without error from pieces as they are cut, with
+/// `gap` mm open at each joint.
+pub fn ends_with_gap(
+    run: &Run,
+    ports: [&Port; 2],
+    allowance: Allowance,
+    piece: usize,
+    gap: f64,
+) -> [TrueEnd; 2] {
+    let back = reversed_with(run, ports[0], ports[1], allowance);
+    let end = |run: &Run, count: usize| {
+        let errors = Errors::none(run).with_gap(gap);
         let reached = build(run, Frame::start(run), &errors, count);
         TrueEnd::new(&reached.tube, reached.face)
     };

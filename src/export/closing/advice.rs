@@ -1,7 +1,6 @@
 //! What to do about the gap.
 
-use super::piece::widest;
-use super::ways::ends_text;
+use super::ways::{ends_text, is_unsure};
 use crate::closure::NoPieces;
 use crate::plan::{Advice, BetweenEnds, Closing};
 use crate::units::{Length, counted};
@@ -35,17 +34,16 @@ pub fn advice_text(closing: &Closing, between: &BetweenEnds) -> String {
                 }
                 _ => "the ends are true to each other".to_owned(),
             };
-            let unsure = closure
-                .seams
-                .iter()
-                .any(|seam| widest(seam) > fit_up.most_gap);
-            let unsure = if unsure {
-                " BUT the rims are known too poorly to be sure of the gap: measure them better before you cut."
-            } else {
-                ""
-            };
+            if is_unsure(closing, closure) {
+                return format!(
+                    "Measure both rims better before you cut: they are known too poorly to be sure of the gap. As it looks, one piece will do, {}: the walls step by {} at worst, {} can be welded; {why}.",
+                    ends_text(way),
+                    style.decimal(closure.high_low()),
+                    style.decimal(fit_up.high_low),
+                );
+            }
             format!(
-                "One piece, {}: the walls step by {} at worst, {} can be welded; {why}.{unsure}",
+                "One piece, {}: the walls step by {} at worst, {} can be welded; {why}.",
                 ends_text(way),
                 style.decimal(closure.high_low()),
                 style.decimal(fit_up.high_low),

@@ -35,7 +35,7 @@ pub(super) fn between_ends(
     for (end, side) in between.ends.iter().zip(Side::BOTH) {
         met_end(out, end, side, style)?;
     }
-    ways(out, between, style)?;
+    ways(out, closing, between)?;
     writeln!(out, "\nWHAT TO DO\n  {}", advice_text(closing, between))?;
     if between.advice != Advice::OnePiece && between.reclock.is_none() {
         let turning = if between.could_turn {
@@ -130,6 +130,16 @@ pub(super) fn met_end(
         writeln!(
             out,
             "    measured at joint {joint}: first put on {pieces} as planned, long side to long side"
+        )?;
+    }
+    if !end.to_weld.is_empty() {
+        writeln!(
+            out,
+            "    pulled back by {} (x {}, y {}, z {}) from where it was measured, for the welds still to come",
+            style.decimal(Length::from_mm(end.pull.norm())),
+            style.decimal(Length::from_mm(end.pull.x)),
+            style.decimal(Length::from_mm(end.pull.y)),
+            style.decimal(Length::from_mm(end.pull.z)),
         )?;
     }
     if let Some((shift, lean)) = &end.off {

@@ -9,6 +9,7 @@ use crate::export::{ExportError, OutFile};
 use crate::geometry::Direction;
 use crate::plan::{Advice, BetweenEnds, Closing, Found, MetEnd};
 use crate::tube::StockBend;
+use crate::units::Length;
 use serde::Serialize;
 
 /// Name and version of `closure.json`. Fields may be added within a version.
@@ -68,6 +69,10 @@ pub(super) struct EndOut<'a> {
     /// How far off the plan: x, y, z, and the angle between the axes.
     off_mm: Option<[f64; 3]>,
     off_deg: Option<f64>,
+    /// Joints whose welds will still pull it, by how much from where it was measured: center
+    /// and all else are as it stands then.
+    to_weld: &'a [usize],
+    pull_mm: [f64; 3],
     known_to: ScatterOut,
     rim_known_to: ScatterOut,
     measured: Option<SurveyOut<'a>>,
@@ -114,7 +119,10 @@ pub(super) struct SeveralOut<'a> {
 
 #[derive(Serialize)]
 pub(super) struct GapOut {
+    /// As it is once all is welded.
     width_mm: f64,
+    /// By how much that is more than as measured.
+    opens_mm: f64,
     fit_sigma_mm: f64,
     /// How many times more the stations disagree than their accuracy explains; 1 where
     /// chance does.
@@ -172,7 +180,9 @@ impl<'a> ClosingOut<'a> {
             reclock: between.and_then(|between| between.reclock.as_ref().map(ReclockOut::from)),
             several,
             gap: match &closing.found {
-                Found::Widths { widths, gap, .. } => Some(GapOut::new(widths, gap)),
+                Found::Widths {
+                    widths, opens, gap, ..
+                } => Some(GapOut::new(widths, *opens, gap)),
                 Found::Ends(_) => None,
             },
             warnings: closing
@@ -207,6 +217,8 @@ impl<'a> EndOut<'a> {
             mark_mm: built.mark.as_ref().map(|(at, _)| (*at).into()),
             off_mm: end.off.map(|(shift, _)| shift.into()),
             off_deg: end.off.map(|(_, lean)| deg(lean)),
+            to_weld: &end.to_weld,
+            pull_mm: end.pull.into(),
             known_to: ScatterOut::new(&built.axis_scatter, &built.axis),
             rim_known_to: ScatterOut::new(&built.rim_scatter, &built.normal()),
             measured: end
@@ -268,7 +280,7 @@ impl<'a> SeveralOut<'a> {
 }
 
 impl GapOut {
-    pub(super) fn new(widths: &Widths, gap: &Gap) -> Self {
+    pub(super) fn new(widths: &Widths, opens: Length, gap: &Gap) -> Self {
         let stations = widths.stations.iter().map(|at| StationOut {
             clock_deg: deg(at.clock),
             width_mm: mm(at.width),
@@ -279,6 +291,7 @@ impl GapOut {
             .map(|slip| slip.stations.iter().map(|i| i + 1).collect());
         Self {
             width_mm: mm(gap.width),
+            opens_mm: mm(opens),
             fit_sigma_mm: mm(gap.fit_good_to),
             disagreement: gap.disagreement,
             left_mm: gap.left.iter().map(|left| mm(*left)).collect(),

@@ -7,6 +7,7 @@ mod json;
 mod piece;
 mod piece_json;
 mod plan_json;
+mod saw;
 mod several;
 mod sheet;
 mod stls;

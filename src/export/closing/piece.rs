@@ -1,6 +1,7 @@
 //! The closing piece: sizes, how it meets both ends, tables for marking by hand.
 
 use super::ends::{NEARLY_ALL, at_end};
+use super::saw::at_the_saw;
 use crate::closure::{Closure, Seam, Side, Trim};
 use crate::plan::{BetweenEnds, Closing, MetEnd};
 use crate::tube::{Edge, Sleeve};
@@ -36,6 +37,7 @@ pub(super) fn piece(
             style,
         )?;
     }
+    at_the_saw(out, closing, &closure.sleeve)?;
     for (i, side) in Side::BOTH.into_iter().enumerate() {
         if let Some(trim) = &closure.trims[i] {
             cut_again(
@@ -60,7 +62,7 @@ pub(super) fn sizes(
     let ((long, at), (short, _)) = (sleeve.long_side(), sleeve.short_side());
     writeln!(
         out,
-        "\n{title}\n  long side {} ({}) at {}, center {}, short side {}",
+        "\n{title}\n  longest line {} ({}) at {}, center {}, shortest line {}",
         style.length(long),
         style.decimal(long),
         style.clock(at),
@@ -88,7 +90,7 @@ pub(super) fn sizes(
     let blank = sleeve.length() + sleeve.start().range(radius).1 + sleeve.end().range(radius).1;
     writeln!(
         out,
-        "  it takes {} of tube or more; the piece that was left long for it will do if it is that long",
+        "  it comes out of {} of tube or more with square ends",
         style.length(blank)
     )?;
     writeln!(
@@ -144,8 +146,13 @@ pub(super) fn seam(
     };
     writeln!(
         out,
-        "    gap {} as cut; measured as well as it is, 19 of 20 such gaps stay under {}{verdict}",
-        style.decimal(seam.gap),
+        "    {} as cut; measured as well as it is, 19 of 20 such gaps stay under {}{verdict}",
+        if seam.gap < Length::ZERO {
+            let over = style.decimal(seam.gap.abs());
+            format!("{over} too long, which the weld pulls in,")
+        } else {
+            format!("gap {}", style.decimal(seam.gap))
+        },
         style.decimal(open),
     )
 }

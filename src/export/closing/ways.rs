@@ -1,17 +1,19 @@
 //! Ways to close the gap with one piece.
 
 use super::ends::against_text;
+use super::piece::widest;
 use crate::closure::{Closure, Way};
-use crate::plan::BetweenEnds;
+use crate::plan::{BetweenEnds, Closing};
 use crate::tube::Edge;
 use crate::units::Style;
 use std::fmt::Write;
 
-pub(super) fn ways(out: &mut String, between: &BetweenEnds, style: Style) -> std::fmt::Result {
+pub(super) fn ways(out: &mut String, closing: &Closing, between: &BetweenEnds) -> std::fmt::Result {
+    let style = closing.style;
     writeln!(
         out,
         "\nWAYS, with one straight piece\n  {:<22} {:>12}  {:>9}  {:>15}  {:>17}  {:>7}",
-        "ends", "long side", "step", "cuts", "comes off", "minutes"
+        "ends", "longest line", "step", "cuts", "comes off", "minutes"
     )?;
     for (i, way) in between.ways.list.iter().enumerate() {
         let name = ends_text(way);
@@ -30,10 +32,10 @@ pub(super) fn ways(out: &mut String, between: &BetweenEnds, style: Style) -> std
             cuts(closure, style),
             comes_off(closure, style),
             closure.minutes,
-            if between.ways.best == Some(i) {
-                "  TAKE THIS"
-            } else {
-                ""
+            match between.ways.best == Some(i) {
+                true if is_unsure(closing, closure) => "  MEASURE BETTER",
+                true => "  TAKE THIS",
+                false => "",
             },
         )?;
         for against in &closure.against {
@@ -44,6 +46,12 @@ pub(super) fn ways(out: &mut String, between: &BetweenEnds, style: Style) -> std
         out,
         "  step: from wall to wall at the worst side of either joint"
     )
+}
+
+/// Whether the rims are known too poorly for anyone to be sure of its gaps.
+pub(super) fn is_unsure(closing: &Closing, closure: &Closure) -> bool {
+    let most = closing.fit_up.most_gap;
+    closure.seams.iter().any(|seam| widest(seam) > most)
 }
 
 pub(super) fn cuts(closure: &Closure, style: Style) -> String {

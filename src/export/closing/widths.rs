@@ -1,21 +1,30 @@
 //! The piece between widths that were measured with a tape.
 
 use super::piece::{ordinates, sizes};
+use super::saw::at_the_saw;
 use crate::closure::Widths;
 use crate::plan::Closing;
+use crate::units::Length;
 use std::fmt::Write;
 
 pub(super) fn of_widths(
     out: &mut String,
     closing: &Closing,
     widths: &Widths,
+    opens: Length,
     gap: &crate::closure::Gap,
 ) -> std::fmt::Result {
     let style = closing.style;
     writeln!(
         out,
-        "\nTHE GAP, {} wide at the axis",
-        style.decimal(gap.width)
+        "\nTHE GAP, {} wide at the axis{}",
+        style.decimal(gap.width),
+        if opens == Length::ZERO {
+            String::new()
+        } else {
+            let by = style.decimal(opens);
+            format!(" once all is welded, which opens it by {by}; as measured:")
+        }
     )?;
     for (i, (station, left)) in widths.stations.iter().zip(&gap.left).enumerate() {
         let out_of_fit = gap.slips.iter().any(|slip| slip.stations == [i]);
@@ -46,5 +55,6 @@ pub(super) fn of_widths(
         "  station 1 is at {}",
         style.clock(widths.stations[0].clock)
     )?;
+    at_the_saw(out, closing, &gap.sleeve)?;
     ordinates(out, &gap.sleeve, style)
 }

@@ -17,5 +17,6 @@ pub use copied::copied_table;
 pub(in crate::export) use quote::{
     SIDE_BY_SIDE, cautions, growth_warns, growth_words, mass_words, remarks, side_by_side,
 };
+pub(in crate::export) use saw::cut_table;
 pub use sheet::Sheet;
-pub(in crate::export) use text::{tube_line, warnings};
+pub(in crate::export) use text::{paragraph, tube_line, warnings};

@@ -43,6 +43,16 @@ pub(super) fn steps(out: &mut String) -> std::fmt::Result {
         .try_for_each(|(i, step)| paragraph(out, &format!("{}. {step}", i + 1)))
 }
 
+/// The rows of one piece by itself.
+pub(in crate::export) fn cut_table(
+    out: &mut String,
+    cuts: &[SawCut],
+    tube: &Tube,
+    style: Style,
+) -> std::fmt::Result {
+    rows(out, cuts, tube, (&[], &[]), style)
+}
+
 /// One row a cut.
 pub(super) fn rows(
     out: &mut String,

@@ -69,7 +69,7 @@ const LINE: usize = 92;
 
 /// A paragraph, indented by two, broken between words; its first word, such as a number,
 /// stands out.
-pub(super) fn paragraph(out: &mut String, said: &str) -> std::fmt::Result {
+pub(in crate::export) fn paragraph(out: &mut String, said: &str) -> std::fmt::Result {
     let hang = match said.split_once(". ") {
         Some((number, _)) if number.parse::<u32>().is_ok() => number.chars().count() + 4,
         _ => 2,

@@ -80,7 +80,7 @@ pub struct BuiltFace {
 
 impl BuiltFace {
     /// Of the piece at `index`, built from `origin`. A face stands behind its joint's plane
-    /// by half of the gap less the shrinkage, and in a socket past it.
+    /// by its part of the gap less the shrinkage, and in a socket past it.
     pub(in crate::shop) fn new(
         run: &Run,
         ports: [&Port; 2],
@@ -100,11 +100,7 @@ impl BuiltFace {
             (JointKind::Flange, Origin::Last) => ports[0].socket,
             _ => Length::ZERO,
         };
-        let past = if socket > Length::ZERO {
-            socket
-        } else {
-            -allowance.setback(joint.cut())
-        };
+        let past = allowance.past(joint, socket);
         let out = axis.into_inner() * origin.sign();
         Self {
             piece: index + 1,
@@ -165,12 +161,6 @@ fn unshrunk(
         Origin::First => (0..=index, 1.0),
         Origin::Last => (index + 1..=last, -1.0),
     };
-    let pulls = |joint: &usize| {
-        let in_socket = |port: &Port| port.socket > Length::ZERO;
-        !(*joint == 0 && in_socket(ports[0]) || *joint == last && in_socket(ports[1]))
-    };
-    let normals = joints
-        .filter(pulls)
-        .map(|joint| run.joints()[joint].plane.normal.into_inner());
-    normals.sum::<Vector>() * (allowance.shrinkage.mm() * way)
+    let sockets = ports.map(|port| port.socket);
+    allowance.pull(run, sockets, joints) * way
 }

@@ -6,7 +6,7 @@ use super::loose::Loose;
 use super::opened::{Kept, KeptRun};
 use runwright::closure::Side;
 use runwright::export::{Exporter, PlanJson, advice_text, against_text};
-use runwright::job::{Built, Job, Path as Place, Problem, parse_json, read_built, read_job};
+use runwright::job::{Job, Path as Place, Problem, parse_json, read_built, read_job};
 use runwright::plan::{
     Advice, BetweenEnds, Closing, FileRun, Found, PlanFile, PlannedGap, as_built, close, plan_with,
     read_plan,
@@ -59,19 +59,18 @@ pub fn close_gap(path: &Path, bytes: &[u8], control: &Control<'_>) -> Result<Kep
         .transpose()?;
     let closing = close(&built, gap, false, control)?;
     warnings.extend(closing.warnings.iter().cloned());
-    Ok(kept(&built, closing, value, sources, &warnings))
+    Ok(kept(closing, value, sources, &warnings))
 }
 
 /// What is shown of a closed gap: the run as it was built where that is one, or else what
 /// closes it between the ends.
 fn kept(
-    built: &Built,
     closing: Closing,
     value: Option<Value>,
     sources: Vec<PathBuf>,
     warnings: &[Problem],
 ) -> Kept {
-    let run = rebuilt(built, &closing);
+    let run = rebuilt(&closing);
     let mut shown = match &run {
         Some(run) => in_run(&closing, run),
         None => by_itself(&closing),
@@ -102,10 +101,10 @@ fn kept(
     }
 }
 
-fn rebuilt(built: &Built, closing: &Closing) -> Option<Run> {
+fn rebuilt(closing: &Closing) -> Option<Run> {
     match (&closing.found, &closing.plan) {
         (Found::Ends(between), Some(plan)) if between.advice != Advice::Nothing => {
-            as_built(plan, between, built.task.allowance)
+            as_built(plan, between, plan.run.allowance)
         }
         _ => None,
     }
