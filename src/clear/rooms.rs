@@ -22,7 +22,8 @@ pub struct Rooms {
     /// Three corners each.
     pub triangles: Vec<[u32; 3]>,
     /// Room beyond the clearance of the obstacle that leaves least of it, mm. What the
-    /// run's ports exempt does not count; where that leaves none, all do.
+    /// run's ports exempt does not count, nor the room about these ports unless the run
+    /// comes back into it; where that leaves none, all do.
     pub rooms: Vec<f64>,
     /// Whether any obstacle is asked about there.
     pub asked: Vec<bool>,
@@ -76,7 +77,10 @@ fn room_at(point: &Point, rules: &[Rule], from_end: Length) -> (f64, bool) {
         rules
             .iter()
             .filter(|rule| !only_asked || from_end >= rule.outside.exempt)
-            .map(|rule| rule.obstacle.margin_at(point))
+            .map(|rule| (rule, rule.obstacle.margin_at(point)))
+            // Where the tube leaves its own port's room is no tight place.
+            .filter(|(rule, room)| !only_asked || !rule.is_own_room() || *room < 0.0)
+            .map(|(_, room)| room)
             .reduce(f64::min)
     };
     match least(true) {
