@@ -211,7 +211,7 @@ fn marks_tell_a_wrong_unit_outright() {
     let folder = shop(&marked("cm", 1.0, 0.0));
     let checked = run_in(folder.path(), &["check", "job.json"]);
     assert_eq!(checked.status.code(), Some(0), "{}", stderr(&checked));
-    says(&stdout(&checked), "no problems");
+    says(&stdout(&checked), "placed to 0.00 mm rms");
     for (unit, times) in [
         ("mm", "10.0"),
         ("in", "0.394"),
@@ -264,11 +264,11 @@ fn a_mark_that_is_off_is_left_out_of_the_place() {
     assert_eq!(checked.status.code(), Some(0));
     says(
         &stderr(&checked),
-        "scene.scans[0].landmarks[3]: 'm4' is 12.0 mm off what the other marks say (which agree to 0.0 mm); it is left out",
+        "scene.scans[0].landmarks[3]: 'm4' is 12.00 mm off what the other marks say (which agree to 0.00 mm); it is left out",
     );
     let shown = stdout(&checked);
-    says(&shown, "placed to 0.0 mm rms");
-    says(&shown, "'m4' is 12.0 mm off, and left out");
+    says(&shown, "placed to 0.00 mm rms");
+    says(&shown, "'m4' is 12.00 mm off, and left out");
 }
 
 #[test]
