@@ -176,3 +176,178 @@ fn dropping_every_group_is_refused() {
     let folder = shop(r#"{ "name": "bay", "file": "bay.obj", "units": "m", "drop": ["*"] }"#);
     says(&refused(&folder), "scene.scans[0].file: 'bay.obj'");
 }
+
+/// Four marks of a scan in centimeters that is a quarter turn and 100 mm from the job; the
+/// last one `off` by so much along x.
+fn marked(units: &str, sign: f64, off: f64) -> String {
+    let marks = [
+        [3.0, -5.0, 10.0],
+        [3.0, 5.0, 10.0],
+        [3.0, 5.0, 30.0],
+        [-4.0, 5.0, 30.0],
+        [20.0, -5.0, 30.0],
+        [-4.0, -5.0, 11.0],
+    ];
+    let marks = marks.iter().enumerate().map(|(i, [x, y, z])| {
+        let off = if i == 3 { off } else { 0.0 };
+        let job = [100.0 - 10.0 * y + off, 10.0 * x, 10.0 * z];
+        format!(
+            r#"{{ "name": "m{}", "scan": [{}, {y}, {z}], "job": {job:?} }}"#,
+            i + 1,
+            sign * x
+        )
+    });
+    let marks: Vec<String> = marks.collect();
+    format!(
+        r#"{{ "name": "bay", "file": "bay.obj", "units": "{units}", "landmarks": [ {} ] }}"#,
+        marks.join(", ")
+    )
+}
+
+#[test]
+fn marks_tell_a_wrong_unit_outright() {
+    // Once: the best turn and shift were taken, with marks half a meter off, and nothing
+    // was said.
+    let folder = shop(&marked("cm", 1.0, 0.0));
+    let checked = run_in(folder.path(), &["check", "job.json"]);
+    assert_eq!(checked.status.code(), Some(0), "{}", stderr(&checked));
+    says(&stdout(&checked), "placed to 0.00 mm rms");
+    for (unit, times) in [
+        ("mm", "10.0"),
+        ("in", "0.394"),
+        ("m", "0.010"),
+        ("ft", "0.033"),
+    ] {
+        let messages = refused(&shop(&marked(unit, 1.0, 0.0)));
+        says(
+            &messages,
+            &format!(
+                "scene.scans[0].units: the marks are {times} times as far apart in the job as in 'bay': its unit is 'cm', not '{unit}'"
+            ),
+        );
+        says(&messages, "help: write \"units\": \"cm\"");
+    }
+}
+
+#[test]
+fn a_mirrored_frame_is_told() {
+    let messages = refused(&shop(&marked("cm", -1.0, 0.0)));
+    says(
+        &messages,
+        "the marks fit as a mirror image, and far worse as they are",
+    );
+    says(&messages, "one of these frames is left-handed");
+}
+
+#[test]
+fn marks_that_agree_with_nothing_are_refused() {
+    // Two marks change places.
+    let swapped = marked("cm", 1.0, 0.0)
+        .replace(
+            "\"m1\", \"scan\": [3, -5, 10]",
+            "\"m1\", \"scan\": [20, -5, 30]",
+        )
+        .replace(
+            "\"m5\", \"scan\": [20, -5, 30]",
+            "\"m5\", \"scan\": [3, -5, 10]",
+        );
+    let messages = refused(&shop(&swapped));
+    says(&messages, "the marks of 'bay' do not fit the job");
+    says(&messages, "check which mark is which");
+}
+
+#[test]
+fn a_mark_that_is_off_is_left_out_of_the_place() {
+    // Once: it was named, and stayed in.
+    let folder = shop(&marked("cm", 1.0, 12.0));
+    let checked = run_in(folder.path(), &["check", "job.json"]);
+    assert_eq!(checked.status.code(), Some(0));
+    says(
+        &stderr(&checked),
+        "scene.scans[0].landmarks[3]: 'm4' is 12.00 mm off what the other marks say (which agree to 0.00 mm); it is left out",
+    );
+    let shown = stdout(&checked);
+    says(&shown, "placed to 0.00 mm rms");
+    says(&shown, "'m4' is 12.00 mm off, and left out");
+}
+
+#[test]
+fn marks_that_are_all_poor_are_warned_of() {
+    let poor = marked("cm", 1.0, 0.0);
+    let mut job: Value = serde_json::from_str(&poor).expect("JSON");
+    for (i, mark) in job["landmarks"]
+        .as_array_mut()
+        .expect("marks")
+        .iter_mut()
+        .enumerate()
+    {
+        let at = &mut mark["job"][i % 3];
+        let off = if i < 3 { 6.0 } else { -6.0 };
+        *at = Value::from(at.as_f64().expect("a number") + off);
+    }
+    let folder = shop(&job.to_string());
+    let checked = run_in(folder.path(), &["check", "job.json"]);
+    assert_eq!(checked.status.code(), Some(0), "{}", stderr(&checked));
+    says(
+        &stderr(&checked),
+        "times as much as their accuracy explains",
+    );
+    // On paper too.
+    let planned = run_in(
+        folder.path(),
+        &["plan", "job.json", "-o", "out", "--no-packet"],
+    );
+    assert_eq!(planned.status.code(), Some(0), "{}", stderr(&planned));
+    let sheet = fs::read_to_string(folder.path().join("out/sheet.txt")).expect("a sheet");
+    says(&sheet, "the marks of 'bay' disagree");
+}
+
+/// Walls about the way, in millimeters.
+const WALLS: &str = "v -200 300 -100\nv 400 300 -100\nv 400 300 500\nv -200 300 500
+v -200 -300 -100\nv 400 -300 500\nf 1 2 3\nf 1 3 4\nf 1 5 2\nf 2 5 6\n";
+
+#[test]
+fn a_scan_without_marks_that_is_far_too_large_is_told_which_unit_is_like_the_job() {
+    let check = |unit: &str| {
+        let folder = shop(&format!(
+            r#"{{ "name": "bay", "file": "walls.obj", "units": "{unit}" }}"#
+        ));
+        fs::write(folder.path().join("walls.obj"), WALLS).expect("a scan");
+        let checked = run_in(folder.path(), &["check", "job.json"]);
+        assert_eq!(checked.status.code(), Some(0));
+        stderr(&checked)
+    };
+    assert_eq!(check("mm"), "");
+    for unit in ["cm", "in"] {
+        let messages = check(unit);
+        says(&messages, "times as far as the ports are apart");
+        says(&messages, &format!("is '{unit}' its unit?"));
+        says(
+            &messages,
+            "help: in \"mm\" it would be 1039.2 mm across, with ports 400.0 mm apart",
+        );
+    }
+    for unit in ["m", "ft"] {
+        says(
+            &check(unit),
+            "in \"mm\" it would lie about the ports, 1039.2 mm across",
+        );
+    }
+}
+
+#[test]
+fn a_scan_whose_only_group_has_no_name_says_so() {
+    // Once: keeps none of its groups: ``.
+    let folder = shop(r#"{ "name": "bay", "file": "plain.obj", "units": "m", "drop": ["*"] }"#);
+    fs::write(
+        folder.path().join("plain.obj"),
+        "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n",
+    )
+    .expect("a scan");
+    let messages = refused(&folder);
+    says(
+        &messages,
+        "'plain.obj' keeps nothing: it has no groups to choose from",
+    );
+    says(&messages, "help: leave the patterns out");
+}

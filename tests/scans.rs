@@ -363,8 +363,10 @@ fn a_wrench_reaches_the_bolts_of_a_port_beside_the_way() {
     let roomy = solved(&task);
     assert!(room_left(&task, &free.run) < -1.0);
     assert!(room_left(&task, &roomy.run) >= -SLACK);
-    // The port's own tube stands in the room as far as the wrench reaches.
-    assert!((task.exempt(&task.obstacles[0]).mm() - 90.0).abs() < 1e-9);
+    // The port's own tube stands in the room as far as the wrench reaches, and until the
+    // tightest bend has carried it, widened by the steepest miter, out of there.
+    let exempt = task.exempt(&task.obstacles[0]).mm() - 60.0;
+    assert!((30.0..36.0).contains(&exempt), "{exempt}");
 }
 
 #[test]

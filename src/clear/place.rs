@@ -43,6 +43,14 @@ pub struct Exempt {
     pub nearest: Place,
 }
 
+impl Rule {
+    /// Whether the obstacle is the room about a port that the run itself leaves: its tube
+    /// stands in that room, so that the place where it leaves it is no tightest one.
+    pub fn is_own_room(&self) -> bool {
+        self.obstacle.reach > Length::ZERO
+    }
+}
+
 impl Place {
     pub(super) fn of_standoff(standoff: &Standoff, obstacle: usize, clearance: Length) -> Self {
         Self {

@@ -22,7 +22,8 @@ pub struct Rooms {
     /// Three corners each.
     pub triangles: Vec<[u32; 3]>,
     /// Room beyond the clearance of the obstacle that leaves least of it, mm. What the
-    /// run's ports exempt does not count; where that leaves none, all do.
+    /// run's ports exempt does not count, nor the room about these ports unless the run
+    /// comes back into it; where that leaves none, all do.
     pub rooms: Vec<f64>,
     /// Whether any obstacle is asked about there.
     pub asked: Vec<bool>,
@@ -72,17 +73,22 @@ pub fn rooms_of_run(run: &Run, rules: &[Rule]) -> Rooms {
 
 /// Least room, and whether anything is asked about `from_end` of the nearer port.
 fn room_at(point: &Point, rules: &[Rule], from_end: Length) -> (f64, bool) {
-    let least = |only_asked: bool| {
-        rules
+    let rooms = |wanted: &dyn Fn(&Rule, f64) -> bool| {
+        let rooms = rules
             .iter()
-            .filter(|rule| !only_asked || from_end >= rule.outside.exempt)
-            .map(|rule| rule.obstacle.margin_at(point))
-            .reduce(f64::min)
+            .map(|rule| (rule, rule.obstacle.margin_at(point)));
+        let rooms = rooms.filter(|(rule, room)| wanted(rule, *room));
+        rooms.map(|(_, room)| room).reduce(f64::min)
     };
-    match least(true) {
-        Some(room) => (room, true),
-        None => (least(false).unwrap_or(f64::INFINITY), false),
+    // Where the tube leaves its own port's room is no tight place.
+    let counts = |rule: &Rule, room: f64| !rule.is_own_room() || room < 0.0;
+    let asked = rooms(&|rule, room| from_end >= rule.outside.exempt && counts(rule, room));
+    if let Some(room) = asked {
+        return (room, true);
     }
+    let other = rooms(&|rule, _| !rule.is_own_room());
+    let any = other.or_else(|| rooms(&|_, _| true));
+    (any.unwrap_or(f64::INFINITY), false)
 }
 
 /// A mesh as it is.

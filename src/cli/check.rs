@@ -6,7 +6,9 @@ use super::message::{Failure, print};
 use super::read;
 use crate::export::copied_table;
 use crate::job::{Job, JobCopy, JobRun, LoadedScan};
+use crate::plan::may_face_back;
 use crate::route::Task;
+use crate::run::Port;
 use crate::scan::Dropped;
 use crate::scene::Side;
 use crate::shop::{Accuracy, Seams, StickStock, StockTube};
@@ -42,7 +44,7 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
             counted(count, "warning")
         )?,
     }
-    for port in job.ports.values() {
+    for port in in_order_of_flow(job) {
         describe_port(&mut out, job, port, style)?;
     }
     describe_measuring(&mut out, job, style)?;
@@ -104,8 +106,27 @@ fn describe(job: &Job) -> Result<String, std::fmt::Error> {
         seams(&mut out, run)?;
         wishes(&mut out, task, style)?;
         describe_service(&mut out, run, style)?;
+        if let Some(question) = may_face_back(run) {
+            writeln!(out, "  {question}")?;
+        }
     }
     Ok(out)
+}
+
+/// The runs' ports, first to last, then those that no run uses.
+fn in_order_of_flow(job: &Job) -> Vec<&Port> {
+    let ends = job.runs.iter().map(|run| [&run.task.start, &run.task.end]);
+    let names = ends.flatten().map(|port| &port.name);
+    let mut named: Vec<&Port> = Vec::new();
+    for port in names
+        .chain(job.ports.keys())
+        .filter_map(|n| job.ports.get(n))
+    {
+        if !named.iter().any(|known| known.name == port.name) {
+            named.push(port);
+        }
+    }
+    named
 }
 
 /// How well the shop is taken to work.
@@ -239,12 +260,12 @@ fn describe_scan(out: &mut String, scan: &LoadedScan, style: Style) -> std::fmt:
                 Some(tilt) => format!(" and {}", style.angle(tilt)),
                 None => String::new(),
             };
-            writeln!(
-                out,
-                "    '{}' is left {} off{tilt}",
-                residual.name,
-                style.decimal(residual.distance),
-            )?;
+            let (name, off) = (&residual.name, style.decimal(residual.distance));
+            if residual.left_out {
+                writeln!(out, "    '{name}' is {off} off{tilt}, and left out")?;
+            } else {
+                writeln!(out, "    '{name}' is left {off} off{tilt}")?;
+            }
         }
     }
     if let Some(settled) = &scan.settled {

@@ -23,6 +23,15 @@ pub(super) fn build(file: &JobFile, name: &str, known_bad: &[Path]) -> Built {
     let unit = Reader::unit(file.units.as_ref());
     let mut reader = Reader::new(unit.unwrap_or(LengthUnit::Mm), known_bad);
     let job = reader.job(file, name);
+    if let Some(job) = &job {
+        let is_to_come = |port: &str| {
+            job.surveys
+                .iter()
+                .any(|s| s.port == port && s.rim.is_some())
+        };
+        let buried = job.buried(|port| !is_to_come(port));
+        reader.errors.extend(buried);
+    }
     Built {
         job: job.filter(|_| reader.errors.is_empty()),
         errors: reader.errors,

@@ -1,24 +1,17 @@
 //! Reading a job's scans, putting them in its frame, and in its runs' way.
 
 use super::scan::ScanOrder;
+use super::scan_marks::Marking;
 use super::{Job, LoadedScan, Problem};
 use crate::geometry::Point;
 use crate::scan::{
-    IcpLimits, IcpWarning, Mesh, PlaceError, Placed, Placement, Reading, Settled, Surface, fits,
-    place, read_mesh, settle_on_touches,
+    IcpLimits, IcpWarning, Mesh, Placed, Placement, Reading, Settled, Surface, fits, read_mesh,
+    settle_on_touches,
 };
 use crate::scene::{Body, Obstacle, Side};
-use crate::units::{Length, LengthUnit, Style, counted};
+use crate::units::{Length, counted};
 use std::io::Read;
 use std::sync::Arc;
-
-/// A scan whose box is this many times smaller than the ports are apart, or larger, is
-/// likely read in a wrong unit.
-const FAR_TOO_SMALL: f64 = 0.05;
-/// See [`FAR_TOO_SMALL`].
-const FAR_TOO_LARGE: f64 = 200.0;
-/// A scan that is farther from the ports than so many times its own size likely too.
-const FAR_AWAY: f64 = 2.0;
 
 impl Job {
     /// Reads the scans that the job asks for, once, and puts them in every run's way.
@@ -31,6 +24,8 @@ impl Job {
         let mut warnings = Vec::new();
         let mut errors = Vec::new();
         let mut obstacles = Vec::new();
+        let picked = self.surveys.iter().filter(|survey| survey.rim.is_some());
+        let picked: Vec<String> = picked.map(|survey| survey.port.clone()).collect();
         for order in std::mem::take(&mut self.scans) {
             match self.load(&order, &open, &mut warnings) {
                 Ok((loaded, found)) => {
@@ -40,6 +35,8 @@ impl Job {
                 Err(problem) => errors.push(problem),
             }
         }
+        // Where a port that is picked from a scan stands is known only now.
+        errors.extend(self.buried(|name| picked.iter().any(|port| port == name)));
         if !errors.is_empty() {
             return Err(errors);
         }
@@ -71,10 +68,14 @@ impl Job {
             dropped,
             ..
         } = reading;
-        let (mesh, placed, settled) = put(mesh, order, warnings)?;
+        let marking = Marking {
+            measuring: self.bench.measuring,
+            style: self.style,
+        };
+        let (mesh, placed, settled) = put(mesh, order, marking, warnings)?;
         self.pick_rims(&order.name, &mesh, placed.as_ref(), warnings)?;
+        let mesh = self.warn_of_unit(order, mesh, warnings);
         let bounds = mesh.bounds().unwrap_or_default();
-        self.warn_of_unit(order, bounds, warnings);
         let triangles = mesh.triangles.len();
         let parts = parts(mesh, order, warnings);
         let loaded = LoadedScan {
@@ -123,83 +124,19 @@ impl Job {
             ));
         }
     }
-
-    /// Says when a scan is far too small, too large or too far off to be a bay that the
-    /// ports are in, and which unit would make sense.
-    fn warn_of_unit(&self, order: &ScanOrder, bounds: (Point, Point), warnings: &mut Vec<Problem>) {
-        let centers: Vec<Point> = self.ports.values().map(|port| port.center).collect();
-        let Some((ports, wide)) = around(&centers) else {
-            return;
-        };
-        if wide <= 0.0 || is_plausible(bounds, ports, wide) {
-            return;
-        }
-        let is_free = order.landmarks.is_empty() && order.rims.is_empty();
-        let other = LengthUnit::ALL.into_iter().find(|unit| {
-            let factor = unit.mm() / order.wanted.unit.mm();
-            let scaled = (bounds.0 * factor, bounds.1 * factor);
-            is_free && factor != 1.0 && is_plausible(scaled, ports, wide)
-        });
-        let style = Style::new(self.style.unit);
-        let help = match other {
-            Some(unit) => format!("in \"{}\" it would lie about the ports", unit.symbol()),
-            None => "check its unit, and that it was measured from the same place".to_owned(),
-        };
-        warnings.push(Problem::at(
-            &order.path.key("units"),
-            format!(
-                "'{}' reaches from {} to {}: that is not where the ports are",
-                order.name,
-                style.point(bounds.0.into()),
-                style.point(bounds.1.into()),
-            ),
-            help,
-        ));
-    }
-}
-
-/// Least and greatest coordinates of points, and how far these are apart.
-fn around(points: &[Point]) -> Option<((Point, Point), f64)> {
-    let first = *points.first()?;
-    let bounds = points
-        .iter()
-        .fold((first, first), |(min, max), p| (min.inf(p), max.sup(p)));
-    Some((bounds, (bounds.1 - bounds.0).norm()))
-}
-
-/// Whether a box may be that of a bay with ports within `wide` of each other.
-fn is_plausible(bounds: (Point, Point), ports: (Point, Point), wide: f64) -> bool {
-    let size = (bounds.1 - bounds.0).norm();
-    let apart = (bounds.0 - ports.1).sup(&(ports.0 - bounds.1));
-    let apart = apart.map(|side| side.max(0.0)).norm();
-    (FAR_TOO_SMALL * wide..=FAR_TOO_LARGE * wide).contains(&size) && apart <= FAR_AWAY * size
 }
 
 /// A mesh where landmarks, rims and touched points say.
 fn put(
     mut mesh: Mesh,
     order: &ScanOrder,
+    marking: Marking,
     warnings: &mut Vec<Problem>,
 ) -> Result<(Mesh, Option<Placed>, Option<Settled>), Problem> {
     let mut placement = Placement::identity();
     let mut placed = None;
     if !order.landmarks.is_empty() || !order.rims.is_empty() {
-        let found = place(&mesh, &order.landmarks, &order.rims).map_err(|error| {
-            let help = match error {
-                PlaceError::Rim { .. } => {
-                    "give 'near' about the middle of an open end, in the scan's own axes and units"
-                }
-                PlaceError::SameRim { .. } => "give each port the rim that is its own",
-                PlaceError::TooFew { .. } | PlaceError::Fit(_) => {
-                    "measure landmarks that lie apart, or name a rim's port"
-                }
-            };
-            Problem::at(&order.path, error.to_string(), help)
-        })?;
-        for warning in &found.warnings {
-            let help = "see 'runwright check' for what is left over at each";
-            warnings.push(Problem::at(&order.path, warning.to_string(), help));
-        }
+        let found = marking.place(&mesh, order, warnings)?;
         placement = found.placement;
         placed = Some(found);
     }

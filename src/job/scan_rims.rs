@@ -2,6 +2,7 @@
 
 use super::{Job, Problem};
 use crate::geometry::Scatter;
+use crate::run::Port;
 use crate::scan::{Mesh, Placed, Rim, Side, nearest_rim};
 use crate::survey::{MOST_READINGS, Observed};
 use crate::units::{Angle, Length};
@@ -73,6 +74,13 @@ impl Job {
                 .filter(|p| p.name == name)
             {
                 (port.center, port.outward, port.scatter) = (center, outward, scatter);
+            }
+            let room = self.ports.get(&name).and_then(Port::wrench_room);
+            let obstacles = self.runs.iter_mut().flat_map(|run| &mut run.task.obstacles);
+            for (obstacle, room) in obstacles.filter_map(|o| Some((o, room.as_ref()?))) {
+                if obstacle.name == room.name {
+                    obstacle.body = room.body.clone();
+                }
             }
         }
         Ok(())

@@ -43,7 +43,7 @@ pub(super) struct BodyFile {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<BoxFile>")]
     pub r#box: Option<BoxFile>,
-    /// Everything behind a plane: the ground, a hood.
+    /// Everything behind a plane: the ground, a hood. Its normal points out of it.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<PlaneFile>")]
     pub plane: Option<PlaneFile>,
@@ -60,7 +60,9 @@ pub(super) struct PlaneFile {
     /// A point of it: x, y, z.
     #[schemars(required, with = "[Quantity; 3]")]
     pub point: Option<Vec<Quantity>>,
-    /// From the body into free space.
+    /// Square to it, out of the body: of a plane that is kept out of, into free space, to
+    /// the side where the ports and the tube are; of one that is kept within, away from
+    /// them.
     #[schemars(required, with = "[f64; 3]")]
     pub normal: Option<Vec<Quantity>>,
 }

@@ -25,6 +25,7 @@ mod way;
 pub use as_built::as_built;
 pub use close::close;
 pub use closing::{Advice, BetweenEnds, Closing, Found, MetEnd, PlannedGap};
+pub use facing::may_face_back;
 pub use plan::{Plan, PlannedRun, Standing, plan, plan_with};
 pub use plan_file::{FORMAT, FileRun, MAX_PLAN_BYTES, PlanFile, read_plan};
 pub use planned_end::PlannedEnd;

@@ -26,6 +26,9 @@ pub const ROOM_SLACK: Length = Length::from_mm(1e-3);
 /// or flange is true to. The run still meets both faces' centers exactly.
 pub(super) const HAIR_ANGLE: Angle = Angle::from_degrees(0.01);
 
+/// Half a step of the arcs that bends are measured by, where cuts are finer.
+const LEAST_STEP: Angle = Angle::from_degrees(3.0);
+
 /// Difference, as a part of the chord, that tells two ports apart when they are put
 /// in order.
 const SAME_SIDE: f64 = 1e-9;
@@ -260,7 +263,43 @@ impl Task {
     /// the port stands on is not in the way of the tube that leaves it. More where the
     /// obstacle is a room about the port itself.
     pub fn exempt(&self, obstacle: &Obstacle) -> Length {
-        self.tube.radius() + self.wrap + obstacle.clearance.max(Length::ZERO) + obstacle.reach
+        let clearance = obstacle.clearance.max(Length::ZERO);
+        if obstacle.reach > Length::ZERO {
+            return obstacle.reach + self.climb(clearance);
+        }
+        self.tube.radius() + self.wrap + clearance
+    }
+
+    /// Length of centerline, from where a bend may begin, in which any bend has carried the
+    /// tube's outside, as it is widened for miters, and `clearance` past the plane square
+    /// to its beginning.
+    ///
+    /// A bend of CLR R, in miters cut at κ at most, has turned by s/C + κ at most where it
+    /// is s long, with C = R·tan κ/κ: it then is C·(sin(s/C + κ) − sin κ) past that plane, or
+    /// more. The tube itself never comes back behind it within a quarter turn, since R is
+    /// not less than its radius.
+    fn climb(&self, clearance: Length) -> Length {
+        let cut = self.steepest_cut();
+        let height = self.tube.radius() / cut.cos() + self.wrap + clearance;
+        let curve = self.least_clr() * (cut.tan() / cut.radians());
+        let sine = (cut.sin() + height / curve).min(1.0);
+        curve * (sine.asin() - cut.radians())
+    }
+
+    /// The steepest cut that a miter may have.
+    fn steepest_cut(&self) -> Angle {
+        let stops = self.saw_angles.iter().copied();
+        stops
+            .reduce(Angle::max)
+            .unwrap_or(self.limits.max_cut)
+            .max(LEAST_STEP)
+    }
+
+    /// The tightest that any bend may be.
+    fn least_clr(&self) -> Length {
+        let listed = self.clrs.iter().copied();
+        let stock = self.stock.iter().map(|stock| stock.clr);
+        listed.chain(stock).fold(self.limits.clr_min, Length::min)
     }
 
     /// What of the run `obstacle` is asked about.

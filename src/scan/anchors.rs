@@ -7,7 +7,7 @@ use super::placed::{Placed, Residual};
 use super::placement::Placement;
 use super::rim::{Rim, rims};
 use super::side::Side;
-use crate::geometry::{FitError, Point, RigidFit, angle_between};
+use crate::geometry::{FitError, Point, RigidFit, Vector, angle_between};
 use crate::units::Length;
 use std::collections::BTreeMap;
 
@@ -18,6 +18,25 @@ const STANDS_OUT: f64 = 3.0;
 
 /// Least distance, mm, from where the others put it at which an item is named.
 const WORTH_NAMING: f64 = 0.1;
+
+/// How much the sum of squares, in variances of a coordinate, must fall without an item
+/// for it to be named: of a landmark this is chi-square with three degrees of freedom,
+/// which is greater once in a thousand, so that of ten good landmarks one is named in one
+/// job of a hundred.
+const LEAST_GAIN: f64 = 16.3;
+
+/// Of so many items one may be left out…
+const KEPT_FOR_ONE: usize = 4;
+/// …and no more than so many in all: where more are wrong, none is to be trusted.
+const MOST_LEFT_OUT: usize = 5;
+
+/// What the scatter as a mirror image must come down to, in parts of the scatter as
+/// measured, for the items to be one. Marks nearly in a plane fit almost alike.
+const MIRROR: f64 = 0.25;
+
+/// Least scatter, in standard deviations of a coordinate, at which a mirror image is
+/// thought of: below it, what is off may be a mark or two.
+const LEAST_MIRRORED: f64 = 15.0;
 
 /// Least spare measurements (coordinates beyond the six that a placement takes) that
 /// must be left without an item for the others to judge it: three pairs have three.
@@ -79,14 +98,22 @@ pub(super) struct Anchors<'a> {
     landmarks: &'a [Landmark],
     matches: &'a [RimMatch],
     rims: Vec<Rim>,
+    /// Standard deviation of a coordinate, mm, in scan and job together.
+    good_to: f64,
 }
 
 impl<'a> Anchors<'a> {
-    pub(super) fn new(landmarks: &'a [Landmark], matches: &'a [RimMatch], rims: Vec<Rim>) -> Self {
+    pub(super) fn new(
+        landmarks: &'a [Landmark],
+        matches: &'a [RimMatch],
+        rims: Vec<Rim>,
+        good_to: Length,
+    ) -> Self {
         Self {
             landmarks,
             matches,
             rims,
+            good_to: good_to.mm(),
         }
     }
 
@@ -116,11 +143,15 @@ impl<'a> Anchors<'a> {
         ]
     }
 
-    /// Fits all anchors but one.
-    pub(super) fn fit(&self, without: Option<usize>) -> Result<Held, FitError> {
-        let kept = (0..self.count()).filter(|number| Some(*number) != without);
-        let pairs = kept.flat_map(|number| self.pairs(number));
-        let (from, to): (Vec<Point>, Vec<Point>) = pairs.unzip();
+    /// Points of all anchors but some, in the scan and in the job.
+    fn points(&self, without: &[usize]) -> (Vec<Point>, Vec<Point>) {
+        let kept = (0..self.count()).filter(|number| !without.contains(number));
+        kept.flat_map(|number| self.pairs(number)).unzip()
+    }
+
+    /// Fits all anchors but some.
+    pub(super) fn fit(&self, without: &[usize]) -> Result<Held, FitError> {
+        let (from, to) = self.points(without);
         let fit = RigidFit::new(&from, &to, None);
         let on_a_line = matches!(
             fit,
@@ -159,7 +190,7 @@ impl<'a> Anchors<'a> {
                     anchors.rims[rim] = self.rims[rim].clone().flipped();
                 }
             }
-            match anchors.fit(None) {
+            match anchors.fit(&[]) {
                 Ok(held) => tried.push((anchors, held)),
                 Err(error) => refused = refused.or(Some(error)),
             }
@@ -167,19 +198,95 @@ impl<'a> Anchors<'a> {
         best_of(tried).ok_or_else(|| refused.unwrap_or(FitError::Ambiguous))
     }
 
+    /// How many times as far apart the anchors are in the job as in the scan: √(Σ|b − b̄|² /
+    /// Σ|a − ā|²), whatever their turn. `None` of less than two, or where they are one.
+    pub(super) fn stretch(&self) -> Option<f64> {
+        let pairs = (0..self.count()).map(|number| self.pairs(number)[0]);
+        let (from, to): (Vec<Point>, Vec<Point>) = pairs.unzip();
+        stretch(&from, &to)
+    }
+
+    /// Refuses anchors that fit as a mirror image, and far worse as they are; `rms`, mm,
+    /// is what a turn and a shift leave. Rims are the scan's own, so that landmarks with a
+    /// wrong sign may be the mirror image of what else there is: then they tell which.
+    pub(super) fn refuse_mirrored(&self, rms: f64) -> Result<(), PlaceError> {
+        if rms <= LEAST_MIRRORED * self.good_to {
+            return Ok(());
+        }
+        let (from, to) = self.points(&[]);
+        let mirrored: Vec<Point> = from.iter().map(|p| negated(p, 0)).collect();
+        let fit = RigidFit::new(&mirrored, &to, None);
+        if fit.is_ok_and(|fit| fit.rms.mm() < MIRROR * rms) {
+            return Err(PlaceError::Mirrored);
+        }
+        for in_scan in [true, false] {
+            for axis in 0..3 {
+                let held = self.fit_negated(axis, in_scan);
+                if held.is_ok_and(|held| !held.roll_free && held.rms() < MIRROR * rms) {
+                    return Err(PlaceError::Negated { axis, in_scan });
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Fits all anchors with one coordinate of the landmarks negated.
+    fn fit_negated(&self, axis: usize, in_scan: bool) -> Result<Held, FitError> {
+        let landmarks = self.landmarks.iter().map(|mark| {
+            let mut mark = mark.clone();
+            let place = if in_scan {
+                &mut mark.in_scan
+            } else {
+                &mut mark.in_job
+            };
+            *place = negated(place, axis);
+            mark
+        });
+        let landmarks: Vec<Landmark> = landmarks.collect();
+        let negated = Anchors {
+            landmarks: &landmarks,
+            matches: self.matches,
+            rims: self.rims.clone(),
+            good_to: self.good_to,
+        };
+        negated.fit(&[])
+    }
+
+    /// Leaves out, one after the other, what the others agree far better without.
+    fn without_odd_ones(&self, all: Held) -> (Held, Vec<usize>) {
+        let most = (self.count() / KEPT_FOR_ONE).min(MOST_LEFT_OUT);
+        let (mut held, mut out) = (all, Vec::new());
+        while out.len() < most {
+            let Some((number, others)) = self.odd_one_out(&held, &out) else {
+                break;
+            };
+            out.push(number);
+            held = others;
+        }
+        (held, out)
+    }
+
     /// Puts the result together.
-    pub(super) fn placed(self, held: &Held) -> Placed {
+    pub(super) fn placed(self, all: Held) -> Placed {
+        let side_unsure = all.side_unsure;
+        let (mut held, left_out) = self.without_odd_ones(all);
+        held.side_unsure = side_unsure;
         let placement = Placement::from(&held.fit);
         let mut residuals: Vec<Residual> = (0..self.count())
-            .map(|number| self.residual(number, &placement))
+            .map(|number| Residual {
+                left_out: left_out.contains(&number),
+                ..self.residual(number, &placement)
+            })
             .collect();
         residuals.sort_by(|a, b| b.distance.mm().total_cmp(&a.distance.mm()));
         Placed {
             placement,
             residuals,
             rms: held.fit.rms,
+            scatter: self.scatter(&held, &left_out).map(Length::from_mm),
+            stretch: self.stretch(),
             turn_error: held.fit.turn_error,
-            warnings: self.warnings(held),
+            warnings: self.warnings(&held, &left_out),
             rims: self.rims,
         }
     }
@@ -195,12 +302,18 @@ impl<'a> Anchors<'a> {
             name: self.name(number).to_owned(),
             distance: Length::from_mm((placement.apply(&from) - to).norm()),
             tilt,
+            left_out: false,
         }
     }
 
-    pub(super) fn warnings(&self, held: &Held) -> Vec<PlaceWarning> {
-        let mut warnings = Vec::new();
-        warnings.extend(self.odd_one_out(held));
+    fn warnings(&self, held: &Held, left_out: &[usize]) -> Vec<PlaceWarning> {
+        let placement = Placement::from(&held.fit);
+        let off = left_out.iter().map(|&number| PlaceWarning::Off {
+            name: self.name(number).to_owned(),
+            off_mm: self.off(number, &placement),
+            rms_mm: held.fit.rms.mm(),
+        });
+        let mut warnings: Vec<PlaceWarning> = off.collect();
         if held.roll_free {
             let port = &self.matches[0];
             warnings.push(PlaceWarning::RollFree {
@@ -219,46 +332,84 @@ impl<'a> Anchors<'a> {
         warnings
     }
 
-    /// The anchor without which the others agree far better, if there is one.
-    pub(super) fn odd_one_out(&self, held: &Held) -> Option<PlaceWarning> {
-        let scatter = self.scatter(held, None)?;
+    /// How far, mm, an anchor is from where a placement puts it.
+    fn off(&self, number: usize, placement: &Placement) -> f64 {
+        let pairs = self.pairs(number).into_iter();
+        pairs
+            .map(|(from, to)| (placement.apply(&from) - to).norm())
+            .fold(0.0, f64::max)
+    }
+
+    /// The anchor, beside those that are `out`, without which the others agree far better,
+    /// and the fit to these, if there is one.
+    fn odd_one_out(&self, held: &Held, out: &[usize]) -> Option<(usize, Held)> {
+        let scatter = self.scatter(held, out)?;
         let placement = Placement::from(&held.fit);
         let mut suspects: Vec<(usize, Length)> = (0..self.count())
+            .filter(|number| !out.contains(number))
             .map(|number| (number, self.residual(number, &placement).distance))
             .collect();
         suspects.sort_by(|a, b| b.1.mm().total_cmp(&a.1.mm()));
         let suspects = suspects.into_iter().take(MOST_JUDGED);
         let others = suspects.filter_map(|(number, _)| {
-            let held = self.fit(Some(number)).ok().filter(|held| !held.roll_free)?;
-            let scatter = self.scatter(&held, Some(number))?;
+            let without = [out, &[number]].concat();
+            let held = self.fit(&without).ok().filter(|held| !held.roll_free)?;
+            let scatter = self.scatter(&held, &without)?;
             Some((number, held, scatter))
         });
         let (number, others, without) = others.min_by(|a, b| a.2.total_cmp(&b.2))?;
-        let placement = Placement::from(&others.fit);
-        let off = self.pairs(number).into_iter();
-        let off_mm = off
-            .map(|(from, to)| (placement.apply(&from) - to).norm())
-            .fold(0.0, f64::max);
-        let named = off_mm > WORTH_NAMING && scatter > STANDS_OUT * without;
-        named.then(|| PlaceWarning::Off {
-            name: self.name(number).to_owned(),
-            off_mm,
-            rms_mm: others.fit.rms.mm(),
-        })
+        let off = self.off(number, &Placement::from(&others.fit));
+        let gain = held.squares() - others.squares();
+        let is_odd = off > WORTH_NAMING
+            && scatter > STANDS_OUT * without
+            && gain > LEAST_GAIN * self.good_to * self.good_to;
+        is_odd.then_some((number, others))
     }
 
     /// Standard deviation of a coordinate, mm, with the freedom that the fit has used
     /// up allowed for; `None` where too little is measured twice. A landmark measures
     /// three numbers, a rim five.
-    pub(super) fn scatter(&self, held: &Held, without: Option<usize>) -> Option<f64> {
-        let kept = (0..self.count()).filter(|number| Some(*number) != without);
+    fn scatter(&self, held: &Held, without: &[usize]) -> Option<f64> {
+        let kept = (0..self.count()).filter(|number| !without.contains(number));
         let numbers: usize = kept
             .map(|number| if number < self.landmarks.len() { 3 } else { 5 })
             .sum();
         let spare = numbers.checked_sub(6).filter(|&n| n >= LEAST_SPARE)?;
-        let squares: f64 = held.fit.residuals.iter().map(|r| r.mm() * r.mm()).sum();
-        Some((squares / spare as f64).sqrt())
+        Some((held.squares() / spare as f64).sqrt())
     }
+}
+
+impl Held {
+    /// What is left after turn and shift: root mean square, mm.
+    pub(super) fn rms(&self) -> f64 {
+        self.fit.rms.mm()
+    }
+
+    /// Sum of squares, mm².
+    fn squares(&self) -> f64 {
+        let residuals = self.fit.residuals.iter();
+        residuals.map(|r| r.mm() * r.mm()).sum()
+    }
+}
+
+/// A point with one coordinate negated.
+fn negated(point: &Point, axis: usize) -> Point {
+    let mut point = *point;
+    point[axis] = -point[axis];
+    point
+}
+
+/// How many times as far apart the second points are as the first: see
+/// [`Anchors::stretch`].
+pub(super) fn stretch(from: &[Point], to: &[Point]) -> Option<f64> {
+    let spread = |points: &[Point]| {
+        let first = points.first()?;
+        let sum: Vector = points.iter().map(|p| p - first).sum();
+        let middle = first + sum / points.len() as f64;
+        let squares: f64 = points.iter().map(|p| (p - middle).norm_squared()).sum();
+        Some(squares.sqrt()).filter(|spread| *spread > NOTHING)
+    };
+    Some(spread(to)? / spread(from)?)
 }
 
 /// The first of several fits that none is clearly better than.

@@ -35,7 +35,7 @@ pub use landmark::{Landmark, RimMatch};
 pub use lattice::Lattice;
 pub use mesh::{Group, Mesh};
 pub use place_error::{PlaceError, PlaceWarning};
-pub use placed::{Placed, Residual, place};
+pub use placed::{Placed, Residual, place, stretch_of};
 pub use placement::Placement;
 pub use read::{
     Dropped, FARTHEST, FLATTEST, MAX_MESH_BYTES, MAX_TRIANGLES, Place, ReadError, Reading, Wanted,

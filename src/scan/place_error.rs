@@ -25,6 +25,23 @@ pub enum PlaceError {
         /// What is wrong.
         error: RimError,
     },
+    /// Scan and job are mirror images of each other.
+    #[error(
+        "the marks fit as a mirror image, and far worse as they are: an axis is negated, or two are swapped, in the scan or in the job, so that one of these frames is left-handed"
+    )]
+    Mirrored,
+    /// Landmarks are the mirror image of what the rims say.
+    #[error(
+        "the landmarks fit with the sign of {} in the {} changed, and far worse as they are",
+        ["x", "y", "z"].get(*axis).unwrap_or(&"an axis"),
+        if *in_scan { "scan" } else { "job" }
+    )]
+    Negated {
+        /// The axis, from 0.
+        axis: usize,
+        /// Whether in the scan, else in the job.
+        in_scan: bool,
+    },
     /// Two ports claim one rim.
     #[error("'{first}' and '{second}' are matched to the same rim of the scan")]
     SameRim {
@@ -38,9 +55,9 @@ pub enum PlaceError {
 /// What the user should know about a placement.
 #[derive(Clone, Debug, PartialEq, Error)]
 pub enum PlaceWarning {
-    /// The others agree without it.
+    /// The others agree without it, and it is left out.
     #[error(
-        "'{name}' is {off_mm:.1} mm off what the others say (which agree to {rms_mm:.2} mm): measure it again"
+        "'{name}' is {off_mm:.1} mm off what the others say (which agree to {rms_mm:.2} mm); it is left out"
     )]
     Off {
         /// Landmark or port.

@@ -2,7 +2,7 @@
 
 use super::text::tube_line;
 use crate::plan::PlannedRun;
-use crate::route::{FlowLoss, Stop, Task};
+use crate::route::{FlowLoss, ROOM_SLACK, Stop, Task};
 use crate::shop::QuoteRates;
 use crate::units::{Length, Style, counted, direction_text};
 use std::fmt::Write;
@@ -151,6 +151,15 @@ pub(super) fn room(
 ) -> std::fmt::Result {
     for standing in &planned.standings {
         let obstacle = &task.obstacles[standing.obstacle];
+        if obstacle.reach > Length::ZERO && standing.nearest.distance >= -ROOM_SLACK {
+            // How near its own tube comes to it says nothing.
+            writeln!(
+                out,
+                "  '{}' is left free but for its own tube",
+                obstacle.name
+            )?;
+            continue;
+        }
         writeln!(
             out,
             "  {} from '{}', {} asked for: piece {} near {}; not checked within {} of a port's face",

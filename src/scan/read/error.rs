@@ -135,7 +135,7 @@ pub enum ReadError {
         points: u64,
     },
     /// The patterns leave no group.
-    #[error("keeps none of its groups: {}", list_names(.groups))]
+    #[error("{}", none_kept(.groups))]
     NothingKept {
         /// Names of all.
         groups: Vec<String>,
@@ -150,7 +150,7 @@ pub enum ReadError {
 
 impl ReadError {
     /// What to do about it.
-    pub const fn help(&self) -> &'static str {
+    pub fn help(&self) -> &'static str {
         match self {
             Self::Io(_) => "check that the file is there and may be read",
             Self::Empty => "export the scan again: nothing was written",
@@ -176,11 +176,28 @@ impl ReadError {
             Self::NoTriangles { .. } => {
                 "make a mesh of the points in the scanner's software and export that"
             }
+            Self::NothingKept { groups } if groups.iter().all(String::is_empty) => {
+                "leave the patterns out, or name groups in the scanner's software and export again"
+            }
             Self::NothingKept { .. } => {
                 "let the patterns keep one of these groups; * stands for any characters"
             }
             Self::NothingSound { .. } => "check the unit of the scan, and how it was exported",
         }
+    }
+}
+
+/// That patterns leave nothing, and what there is to name.
+fn none_kept(groups: &[String]) -> String {
+    let named: Vec<String> = groups.iter().filter(|n| !n.is_empty()).cloned().collect();
+    match (named.len(), groups.len() - named.len()) {
+        (0, 0 | 1) => "keeps nothing: it has no groups to choose from".to_owned(),
+        (0, _) => "keeps nothing: its groups have no names to choose them by".to_owned(),
+        (_, 0) => format!("keeps none of its groups: {}", list_names(&named)),
+        (_, unnamed) => format!(
+            "keeps none of its groups: {}; {unnamed} without a name",
+            list_names(&named)
+        ),
     }
 }
 
