@@ -9,7 +9,9 @@ mod walks;
 
 use bench::{Errors, Frame, Known, Reached, build, reversed};
 use nalgebra::Rotation3;
-use runwright::geometry::{Direction, FoundSide, Level, Plane, Point, Polyline, Scatter, Vector, toward};
+use runwright::geometry::{
+    Direction, FoundSide, Level, Plane, Point, Polyline, Scatter, Vector, toward,
+};
 use runwright::run::{Allowance, JointKind, Port, Run};
 use runwright::shop::{
     Accuracy, BuiltFace, CENTER_TAPES, Fixed, MOST_TAPES, Origin, Spot, StackUp, TackUp, Tacking,

@@ -108,7 +108,11 @@ impl Reader {
         let (up, ahead) = (self.direction(&node, "up"), self.direction(&node, "ahead"));
         let (up, ahead) = (up?, ahead?);
         if up.dot(&ahead).abs() > SQUARE {
-            return self.fail(&node.path, "has an 'ahead' that is not square to 'up'", AGAIN);
+            return self.fail(
+                &node.path,
+                "has an 'ahead' that is not square to 'up'",
+                AGAIN,
+            );
         }
         Some(Level { up, ahead })
     }

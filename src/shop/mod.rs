@@ -37,6 +37,6 @@ pub use sticks::{
     TooLong, lay_out,
 };
 pub use tacking::{
-    BuiltFace, CENTER_TAPES, Fixed, GapWidth, MOST_TAPES, MatchMark, MatchMarks, Origin,
-    PortMark, Spot, TackGap, TackStep, TackUp, Tacking, Tape,
+    BuiltFace, CENTER_TAPES, Fixed, GapWidth, MOST_TAPES, MatchMark, MatchMarks, Origin, PortMark,
+    Spot, TackGap, TackStep, TackUp, Tacking, Tape,
 };

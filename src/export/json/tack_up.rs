@@ -2,7 +2,9 @@
 
 use super::numbers::{deg, mm, positive_zero};
 use crate::geometry::{Level, Point};
-use crate::shop::{BuiltFace, Fixed, GapWidth, MatchMark, Origin, PortMark, TackGap, TackStep, TackUp, Tape};
+use crate::shop::{
+    BuiltFace, Fixed, GapWidth, MatchMark, Origin, PortMark, TackGap, TackStep, TackUp, Tape,
+};
 use crate::survey::Pin;
 use serde::Serialize;
 

@@ -143,7 +143,10 @@ fn marks(step: &TackStep, run: &Run, style: Style) -> String {
             format!("Bring {} to {}.", mark(before), mark(after))
         }
         _ => step.port.map_or(String::new(), |port| {
-            format!("Turn the piece: {}, looking downstream.", port_line(&port, style))
+            format!(
+                "Turn the piece: {}, looking downstream.",
+                port_line(&port, style)
+            )
         }),
     }
 }

@@ -356,7 +356,10 @@ impl Maker<'_> {
     fn on_the_port(&self, tack: &TackStep) -> Option<(String, String)> {
         let port = tack.port?;
         Some((
-            format!("ITS LINE, FROM THE PORT'S {}", port.from.word().to_uppercase()),
+            format!(
+                "ITS LINE, FROM THE PORT'S {}",
+                port.from.word().to_uppercase()
+            ),
             if port.clock == Angle::ZERO {
                 "there".to_owned()
             } else {
