@@ -429,5 +429,12 @@ mod tests {
         assert!(session.problems.is_empty(), "{:?}", session.problems);
         let run = &session.job.as_ref().unwrap().runs[0];
         assert!((run.task.rates.labor_per_hour - 120.0).abs() < 1e-12);
+        // A job in inches has its tube by the foot.
+        assert_eq!(rates.fields[1].label, "tube, a foot");
+        session.commit(&rates.fields[1], "9");
+        session.wait();
+        let run = &session.job.as_ref().unwrap().runs[0];
+        let nine = runwright::units::Rate::new(9.0, runwright::units::Per::Foot);
+        assert_eq!(run.task.rates.tube_rate, nine);
     }
 }
