@@ -139,11 +139,11 @@ fn the_room_that_a_run_leaves_hides_no_tighter_place() {
 
 #[test]
 fn a_run_that_comes_back_into_its_own_room_is_told() {
-    // A run made without the flange, looked at with one so large that it is come back to.
-    let plan = planned(&stack());
+    // Up from the outlet and down again beside it, through the room of a wide flange.
     let mut job = stack();
-    job["ports"]["outlet"]["flange"] = json!({ "radius": 30, "wrench": 9.5 });
-    job["ports"]["exit"]["center"] = json!(["8 1/2", 4, 10]);
+    job["ports"]["exit"] = json!({ "center": [9, 0, -12], "outward": [0, 0, 1] });
+    let plan = planned(&job);
+    job["ports"]["outlet"]["flange"] = json!({ "radius": 12, "wrench": 0.5 });
     let task = read(&job).runs[0].task.clone();
     let room = task.obstacles[0].clone();
     let rule = Rule {
@@ -151,7 +151,11 @@ fn a_run_that_comes_back_into_its_own_room_is_told() {
         obstacle: room,
     };
     let places = places_of_run(plan.runs[0].run(), std::slice::from_ref(&rule));
+    assert!(!places.is_empty());
     assert!(places.iter().all(|place| !place.is_clear()), "{places:?}");
+    let rooms = rooms_of_run(plan.runs[0].run(), std::slice::from_ref(&rule));
+    let seen = rooms.rooms.iter().zip(&rooms.asked);
+    assert!(seen.into_iter().any(|(room, asked)| *asked && *room < 0.0));
 }
 
 #[test]

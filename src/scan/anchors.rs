@@ -219,15 +219,19 @@ impl<'a> Anchors<'a> {
         if fit.is_ok_and(|fit| fit.rms.mm() < MIRROR * rms) {
             return Err(PlaceError::Mirrored);
         }
-        for in_scan in [true, false] {
-            for axis in 0..3 {
-                let held = self.fit_negated(axis, in_scan);
-                if held.is_ok_and(|held| !held.roll_free && held.rms() < MIRROR * rms) {
-                    return Err(PlaceError::Negated { axis, in_scan });
-                }
+        let signs = [true, false].into_iter();
+        let signs = signs.flat_map(|in_scan| (0..3).map(move |axis| (axis, in_scan)));
+        let fits = signs.filter_map(|(axis, in_scan)| {
+            let held = self.fit_negated(axis, in_scan).ok()?;
+            let rms = Some(held.rms()).filter(|_| !held.roll_free)?;
+            Some((rms, axis, in_scan))
+        });
+        match fits.min_by(|a, b| a.0.total_cmp(&b.0)) {
+            Some((least, axis, in_scan)) if least < MIRROR * rms => {
+                Err(PlaceError::Negated { axis, in_scan })
             }
+            _ => Ok(()),
         }
-        Ok(())
     }
 
     /// Fits all anchors with one coordinate of the landmarks negated.
