@@ -116,10 +116,7 @@ impl Words<'_> {
             self.style.angle(self.piece.turn),
         );
         match self.cut_down() {
-            Some(from) => format!(
-                "CLR {clr}, {} cut down to {turn}",
-                self.style.angle(from)
-            ),
+            Some(from) => format!("CLR {clr}, {} cut down to {turn}", self.style.angle(from)),
             None => format!("CLR {clr}, {turn} turn"),
         }
     }
@@ -129,8 +126,11 @@ impl Words<'_> {
         if legs.iter().all(|leg| *leg < NO_LEG) {
             return "no legs".to_owned();
         }
-        let [start, end] = legs.map(|leg| self.style.length(leg));
-        format!("leg {start} at its start, {end} at its end")
+        let [start, end] = legs.map(|leg| match leg < NO_LEG {
+            true => "none".to_owned(),
+            false => self.style.length(leg),
+        });
+        format!("legs: {start} at its start, {end} at its end")
     }
 
     /// What is sawn, in few words.
@@ -145,9 +145,15 @@ impl Words<'_> {
         let down = down.map(|from| format!("cut down from {}", self.style.angle(from)));
         let legs = cuts.iter().filter_map(|cut| match cut.sawn {
             Sawn::Arc { .. } => None,
-            Sawn::Leg { leg, .. } if leg < NO_LEG => {
-                Some(format!("with the leg at its {} sawn off", end_name(cut.end)))
-            }
+            Sawn::Leg { leg, off } if leg <= -NO_LEG => Some(format!(
+                "with {} off its {}",
+                self.small(off),
+                end_name(cut.end)
+            )),
+            Sawn::Leg { leg, .. } if leg < NO_LEG => Some(format!(
+                "with the leg at its {} sawn off",
+                end_name(cut.end)
+            )),
             Sawn::Leg { leg, .. } => Some(format!(
                 "with the leg at its {} sawn to {}",
                 end_name(cut.end),

@@ -12,8 +12,8 @@ use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
 use crate::shop::{
-    BoughtBend, CutList, Longer, OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp, Tacking,
-    lay_out, marked_trim,
+    BoughtBend, CutList, Longer, OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp,
+    Tacking, lay_out, marked_trim,
 };
 use crate::units::{Angle, Length, Style};
 

@@ -29,11 +29,7 @@ pub(super) fn pieces(
 
 /// Kinds of piece that there are several of; the one that is left for last is sawn apart
 /// from its like.
-pub(super) fn alike(
-    (number, run): (usize, &Run),
-    longer: &[Longer],
-    style: Style,
-) -> TableData {
+pub(super) fn alike((number, run): (usize, &Run), longer: &[Longer], style: Style) -> TableData {
     let kinds = kinds(run).into_iter().map(|mut kind| {
         kind.numbers
             .retain(|&piece| Longer::of(longer, number, piece) == Length::ZERO);

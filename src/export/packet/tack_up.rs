@@ -104,14 +104,22 @@ fn title(step: &TackStep, file: &FileRun, bends: &[BendRow]) -> String {
         .is_some_and(|joint| joint.kind == JointKind::Flange);
     match step.piece {
         Some(piece) if at_port => {
-            format!("Piece {piece}{} on '{port}', joint {}", bend(piece), step.joint)
+            format!(
+                "Piece {piece}{} on '{port}', joint {}",
+                bend(piece),
+                step.joint
+            )
         }
         Some(piece) => {
             let on = match step.origin {
                 Origin::First => piece.saturating_sub(1),
                 Origin::Last => piece + 1,
             };
-            format!("Piece {piece}{} on piece {on}, joint {}", bend(piece), step.joint)
+            format!(
+                "Piece {piece}{} on piece {on}, joint {}",
+                bend(piece),
+                step.joint
+            )
         }
         None if at_port => format!("The end on '{}', joint {}", file.ports[1].name, step.joint),
         None => format!("Close joint {}", step.joint),

@@ -44,7 +44,11 @@ pub(super) fn wrap_blocks(wrap: &Wrap, paper: PaperSize) -> Vec<Block> {
     }
     let ends = wrap.ends.iter().flat_map(|end| all_of(end, paper));
     let ends: Vec<Block> = ends.collect();
-    if ends.len() < whole.len() { ends } else { whole }
+    if ends.len() < whole.len() {
+        ends
+    } else {
+        whole
+    }
 }
 
 fn all_of(wrap: &Wrap, paper: PaperSize) -> Vec<Block> {

@@ -128,7 +128,10 @@ mod tests {
     fn no_word_is_left_alone_on_the_last_line() {
         let words = "long 7 11/16 in, center 7 11/32 in, short 7 in; cuts 8.31° and 8.31°, clock 315.22°; wrap printed side out, left edge to the dashed line";
         for width in (60..160).map(f64::from) {
-            let (lines, usual) = (even(words, 3.0, false, width), broken(words, 3.0, false, width));
+            let (lines, usual) = (
+                even(words, 3.0, false, width),
+                broken(words, 3.0, false, width),
+            );
             assert_eq!(lines.len(), usual.len(), "no more lines");
             assert_eq!(lines.join(" "), words);
             let last = lines.last().expect("lines");

@@ -82,7 +82,9 @@ impl Shown {
         match self {
             Self::Nothing => Vec::new(),
             Self::Plan(plan) => plan.bought_bends(index),
-            Self::Kept(_) => self.kept(index).map_or(Vec::new(), |kept| kept.bends.clone()),
+            Self::Kept(_) => self
+                .kept(index)
+                .map_or(Vec::new(), |kept| kept.bends.clone()),
         }
     }
 

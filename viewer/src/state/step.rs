@@ -8,7 +8,9 @@ use super::shown::Shown;
 use runwright::export::BendRow;
 use runwright::geometry::Point;
 use runwright::run::{JointKind, Run};
-use runwright::shop::{BoughtBend, Fixed, GapWidth, MatchMark, Origin, Spot, TackGap, TackStep, TackUp, Tape};
+use runwright::shop::{
+    BoughtBend, Fixed, GapWidth, MatchMark, Origin, Spot, TackGap, TackStep, TackUp, Tape,
+};
 use runwright::tube::{BendCut, Sawn};
 use runwright::units::{Angle, Style};
 use std::collections::BTreeSet;
@@ -269,7 +271,10 @@ impl Maker<'_> {
         );
         step.subject = Some((self.index, row.piece.saturating_sub(1)));
         let cuts = bought.map_or(Vec::new(), |bend| bend.cuts(self.run));
-        let bent = row.piece.checked_sub(1).and_then(|i| self.run.pieces().get(i));
+        let bent = row
+            .piece
+            .checked_sub(1)
+            .and_then(|i| self.run.pieces().get(i));
         if let Some(bent) = bent.and_then(|placed| placed.piece.bent()) {
             let turns = self.style.angle(bent.turn);
             step.large.push(("TURNS".to_owned(), turns));
