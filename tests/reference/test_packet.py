@@ -182,7 +182,7 @@ def test_what_is_sawn_off_a_stock_bend_is_told(plan):
     document = packet(plan(LEGS).folder)
     cut = "saw the leg at its end to 110.0 mm: take 40.0 mm off that end"
     assert "'mandrel 90' with the leg at its end sawn to 110.0 mm" in words(document[0])
-    assert "legs: 150.0 mm at its start, 110.0 mm at its end" in words(document[1])
+    assert "90.00° turn; legs: 150.0 mm at its start, 110.0 mm at its end; 448.7" in words(document[1])
     assert "448.7 mm along its outside, 354.0 mm along its inside" in words(document[1])
     assert cut in words(document[2]) and "Saw sheet" in words(document[2])
     assert not any("'mandrel 90' as it is" in words(page) for page in document)
