@@ -6,6 +6,7 @@
 use runwright::export::flat::{PaperSize, Sheet};
 use runwright::export::paper::{RunOnPaper, clock_tape_sheets, cradle_sheets, pattern_sheets};
 use runwright::plan::read_plan;
+use runwright::shop::Longer;
 use runwright::units::{Length, LengthUnit, Style};
 use std::path::Path;
 use std::process::ExitCode;
@@ -34,14 +35,17 @@ fn write(plan: &str, folder: &str, page: &str) -> Result<(), String> {
     let bytes = std::fs::read(plan).map_err(|error| error.to_string())?;
     let file = read_plan(&bytes).map_err(|problems| format!("{problems:?}"))?;
     std::fs::create_dir_all(folder).map_err(|error| error.to_string())?;
-    for run in &file.runs {
+    let layouts = file.layouts();
+    let (list, longer) = (file.cut_list(&layouts), file.longer());
+    for (number, run) in file.runs.iter().enumerate() {
         let on_paper = RunOnPaper {
             run: &run.run,
             name: &run.name,
             stem: &run.name,
             style: Style::new(LengthUnit::In),
             paper: Length::from_mm(0.1),
-            in_order: true,
+            cuts: &list.cuts_of(number),
+            longer: Longer::in_run(&longer, number),
             seams: &vec![Some(runwright::units::Angle::QUARTER); run.run.pieces().len()],
         };
         let kinds = [

@@ -56,6 +56,7 @@ impl Shop {
             ports: [job.runs[0].task.start.clone(), job.runs[0].task.end.clone()],
             allowance: job.runs[0].task.allowance,
             seams: None,
+            bends: Vec::new(),
         };
         let gap = PlannedGap { run, piece };
         Self { job, gap }

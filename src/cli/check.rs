@@ -315,11 +315,12 @@ fn wishes(out: &mut String, task: &Task, style: Style) -> std::fmt::Result {
     for stock in &task.stock {
         writeln!(
             out,
-            "  stock bend '{}': {} turn, CLR {}, leg {}, {:.2} each",
+            "  stock bend '{}': {} turn, CLR {}, leg {} (straight tube past the arc at each end; center to end {}), {:.2} each",
             stock.name,
             style.angle(stock.turn),
             style.decimal(stock.clr),
             style.decimal(stock.leg),
+            style.decimal(stock.take_out()),
             stock.price,
         )?;
     }

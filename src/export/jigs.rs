@@ -2,8 +2,8 @@
 
 use super::flat::Ink;
 use super::paper::Roll;
-use super::patterns::{both, runs_on_paper, seams};
-use super::{ExportError, Exporter, OutFile, file_stems};
+use super::patterns::{OnPaper, both};
+use super::{ExportError, Exporter, OutFile};
 use crate::plan::Plan;
 use crate::units::Length;
 
@@ -21,8 +21,8 @@ pub struct Jigs {
 impl Exporter for Jigs {
     fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError> {
         let (mut tapes, mut cradles) = (Roll::new(), Roll::new());
-        let (stems, seams) = (file_stems(plan), seams(plan));
-        for on_paper in runs_on_paper(plan, &stems, &seams, self.paper) {
+        let on_paper = OnPaper::of(plan);
+        for on_paper in on_paper.runs(plan, self.paper) {
             tapes.add_tape(&on_paper);
             cradles.add_cradle(&on_paper, self.card);
         }

@@ -4,6 +4,7 @@
 //! format, write one file with an [`Exporter`] and list it in [`PlanFiles`] or in the
 //! command that offers it.
 
+mod bend_row;
 mod clearance_csv;
 mod clearance_ply;
 mod closing;
@@ -25,6 +26,7 @@ pub mod view;
 mod write;
 
 pub use crate::plan::FORMAT;
+pub use bend_row::BendRow;
 pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
 pub use closing::{

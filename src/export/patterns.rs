@@ -2,10 +2,10 @@
 //! `patterns.dxf` for paper, `card.svg` and `card.dxf` to cut out of card or sheet.
 
 use super::flat::{Area, Drawing, Ink};
-use super::paper::{Made, Roll, RunOnPaper, wraps};
+use super::paper::{Made, Roll, RunOnPaper};
 use super::{ExportError, Exporter, OutFile, file_stems};
 use crate::plan::{Plan, PlannedRun};
-use crate::shop::StickLayout;
+use crate::shop::{Longer, SawCut};
 use crate::units::{Angle, Length};
 
 /// Writes the patterns of a plan.
@@ -30,35 +30,52 @@ impl Exporter for Patterns {
 
 fn page(plan: &Plan, made: Made) -> (Drawing, Area) {
     let mut roll = Roll::new();
-    let (stems, seams) = (file_stems(plan), seams(plan));
-    for on_paper in runs_on_paper(plan, &stems, &seams, Length::ZERO) {
-        roll.add_wraps(&wraps(&on_paper, made));
+    let on_paper = OnPaper::of(plan);
+    for on_paper in on_paper.runs(plan, Length::ZERO) {
+        roll.add_patterns(&on_paper, made);
     }
     roll.page()
 }
 
-/// The plan's runs, as what draws them takes them.
-pub(super) fn runs_on_paper<'a>(
-    plan: &'a Plan,
-    stems: &'a [String],
-    seams: &'a [Vec<Option<Angle>>],
-    paper: Length,
-) -> Vec<RunOnPaper<'a>> {
-    let runs = plan.runs.iter().zip(stems).zip(seams);
-    let on_paper = runs.map(|((planned, stem), seams)| RunOnPaper {
-        run: planned.run(),
-        name: &planned.name,
-        stem,
-        style: plan.job.style,
-        paper,
-        in_order: StickLayout::of(&plan.sticks, planned.run().tube()).is_none(),
-        seams,
-    });
-    on_paper.collect()
+/// What is drawn on paper of a plan's runs beside the runs themselves, one each a run.
+pub(super) struct OnPaper {
+    stems: Vec<String>,
+    seams: Vec<Vec<Option<Angle>>>,
+    cuts: Vec<Vec<SawCut>>,
+    longer: Vec<Longer>,
+}
+
+impl OnPaper {
+    pub(super) fn of(plan: &Plan) -> Self {
+        let list = plan.cut_list();
+        Self {
+            stems: file_stems(plan),
+            seams: seams(plan),
+            cuts: (0..plan.runs.len()).map(|run| list.cuts_of(run)).collect(),
+            longer: plan.longer(),
+        }
+    }
+
+    /// The plan's runs, as what draws them takes them.
+    pub(super) fn runs<'a>(&'a self, plan: &'a Plan, paper: Length) -> Vec<RunOnPaper<'a>> {
+        let own = self.stems.iter().zip(&self.seams).zip(&self.cuts);
+        let runs = plan.runs.iter().zip(own).enumerate();
+        let on_paper = runs.map(|(number, (planned, ((stem, seams), cuts)))| RunOnPaper {
+            run: planned.run(),
+            name: &planned.name,
+            stem,
+            style: plan.job.style,
+            paper,
+            cuts,
+            longer: Longer::in_run(&self.longer, number),
+            seams,
+        });
+        on_paper.collect()
+    }
 }
 
 /// Where the weld seam lies in every piece of every run.
-pub(super) fn seams(plan: &Plan) -> Vec<Vec<Option<Angle>>> {
+fn seams(plan: &Plan) -> Vec<Vec<Option<Angle>>> {
     let of = |planned: &PlannedRun| {
         let pieces = planned.run().pieces().len();
         let seams = planned.seams.as_ref();

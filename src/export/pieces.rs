@@ -3,7 +3,9 @@
 use super::{ExportError, Exporter, OutFile};
 use crate::plan::Plan;
 use crate::run::Placed;
-use crate::units::Style;
+use crate::shop::{BoughtBend, Longer};
+use crate::tube::{BentPiece, Part, StockBend};
+use crate::units::{Angle, Length, Style};
 
 const FILE: &str = "pieces.csv";
 
@@ -11,7 +13,10 @@ const FILE: &str = "pieces.csv";
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Pieces;
 
-const HEADER: [&str; 14] = [
+/// Columns of a row; those of stock bends are empty for straight pieces, and where it is
+/// not known which bend it is.
+const COLUMNS: usize = 25;
+const HEADER: [&str; COLUMNS] = [
     "run",
     "piece",
     "from_joint",
@@ -26,6 +31,17 @@ const HEADER: [&str; 14] = [
     "cut_length",
     "long_side",
     "short_side",
+    "kind",
+    "tube_od_mm",
+    "tube_wall_mm",
+    "sawn_longer_mm",
+    "stock",
+    "clr_mm",
+    "turn_deg",
+    "start_leg_mm",
+    "end_leg_mm",
+    "bought_turn_deg",
+    "bought_leg_mm",
 ];
 
 impl Exporter for Pieces {
@@ -33,10 +49,19 @@ impl Exporter for Pieces {
         let failed = |error: csv::Error| ExportError::new(FILE, error);
         let mut writer = csv::Writer::from_writer(Vec::new());
         writer.write_record(HEADER).map_err(failed)?;
-        for planned in &plan.runs {
+        let longer = plan.longer();
+        for (number, planned) in plan.runs.iter().enumerate() {
+            let bought = plan.bought_bends(number);
             for (i, placed) in planned.run().pieces().iter().enumerate() {
-                let row = row(&planned.name, i + 1, placed, plan.job.style);
-                writer.write_record(row).map_err(failed)?;
+                let row = Row {
+                    run: &planned.name,
+                    number: i + 1,
+                    placed,
+                    stock: BoughtBend::of(&bought, i + 1),
+                    longer: Longer::of(&longer, number, i + 1),
+                };
+                let cells = row.cells(plan.job.style);
+                writer.write_record(cells).map_err(failed)?;
             }
         }
         let bytes = writer
@@ -46,24 +71,62 @@ impl Exporter for Pieces {
     }
 }
 
-fn row(run: &str, number: usize, placed: &Placed, style: Style) -> [String; 14] {
-    let piece = &placed.piece;
-    let mm = |length: crate::units::Length| format!("{:.3}", length.mm());
-    let deg = |angle: crate::units::Angle| format!("{:.3}", angle.degrees());
-    [
-        run.to_owned(),
-        number.to_string(),
-        (number - 1).to_string(),
-        number.to_string(),
-        mm(placed.edge),
-        mm(piece.length()),
-        mm(piece.long_side()),
-        mm(piece.short_side()),
-        deg(piece.start().angle),
-        deg(piece.end().angle),
-        deg(piece.clock()),
-        style.length(piece.length()),
-        style.length(piece.long_side()),
-        style.length(piece.short_side()),
-    ]
+/// One piece, and what there is to know of it.
+struct Row<'a> {
+    run: &'a str,
+    number: usize,
+    placed: &'a Placed,
+    /// What it is made from.
+    stock: Option<&'a StockBend>,
+    /// What it is sawn longer.
+    longer: Length,
+}
+
+impl Row<'_> {
+    fn cells(&self, style: Style) -> [String; COLUMNS] {
+        let piece = &self.placed.piece;
+        let bent = piece.bent();
+        let of_bend = |value: fn(&BentPiece) -> String| bent.map_or(String::new(), value);
+        let of_stock = |value: fn(&StockBend) -> String| self.stock.map_or(String::new(), value);
+        [
+            self.run.to_owned(),
+            self.number.to_string(),
+            (self.number - 1).to_string(),
+            self.number.to_string(),
+            mm(self.placed.edge),
+            mm(piece.length()),
+            mm(piece.long_side()),
+            mm(piece.short_side()),
+            deg(piece.start().angle),
+            deg(piece.end().angle),
+            deg(piece.clock()),
+            style.length(piece.length()),
+            style.length(piece.long_side()),
+            style.length(piece.short_side()),
+            match piece {
+                Part::Straight(_) => "straight",
+                Part::Bent(_) => "stock-bend",
+            }
+            .to_owned(),
+            mm(piece.tube().od()),
+            mm(piece.tube().wall()),
+            mm(self.longer),
+            of_stock(|stock| stock.name.clone()),
+            of_bend(|bent| mm(bent.clr)),
+            of_bend(|bent| deg(bent.turn)),
+            of_bend(|bent| mm(bent.legs[0])),
+            of_bend(|bent| mm(bent.legs[1])),
+            of_stock(|stock| deg(stock.turn)),
+            of_stock(|stock| mm(stock.leg)),
+        ]
+    }
+}
+
+fn mm(length: Length) -> String {
+    // No sign on what rounds to zero.
+    format!("{:.3}", (length.mm() * 1000.0).round() / 1000.0 + 0.0)
+}
+
+fn deg(angle: Angle) -> String {
+    format!("{:.3}", angle.degrees())
 }

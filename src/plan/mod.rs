@@ -14,6 +14,7 @@ mod off_the_sticks;
 #[allow(clippy::module_inception)]
 mod plan;
 mod plan_file;
+mod plan_file_bends;
 mod plan_file_quoting;
 mod plan_file_shop;
 mod planned_end;

@@ -12,8 +12,8 @@ use crate::job::{Job, JobRun, Problem};
 use crate::route::{Control, Solution, Stop, Task, solve_with};
 use crate::run::{Clearance, Run, Standoff, clearance_between};
 use crate::shop::{
-    CutList, Longer, OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp, Tacking,
-    lay_out, marked_trim,
+    BoughtBend, CutList, Longer, OtherWay, SawSheet, SeamPlan, Seams, StackUp, StickLayout, TackUp,
+    Tacking, lay_out, marked_trim,
 };
 use crate::units::{Angle, Length, Style};
 
@@ -91,6 +91,15 @@ impl Plan {
     /// Pieces that are left for last and cut longer than planned.
     pub fn longer(&self) -> Vec<Longer> {
         longer(&self.job, &self.runs)
+    }
+
+    /// What the stock bends of run number `run`, from 0, are made from.
+    pub fn bought_bends(&self, run: usize) -> Vec<BoughtBend> {
+        let own = self.runs.get(run).zip(self.job.runs.get(run));
+        own.map_or(Vec::new(), |(planned, job_run)| {
+            let best = &planned.solution.best;
+            BoughtBend::all(&best.run, &best.route.bends, &job_run.task.stock)
+        })
     }
 
     /// Names of all runs, in order.

@@ -6,11 +6,12 @@
 //! (`plan_file_quoting.rs`). All else in the file follows from these. Keys that are not
 //! known are left alone: the format may grow.
 
+use super::plan_file_bends::bought_bends;
 use super::quoting::Quoting;
 use crate::geometry::{Direction, Level, Point, Polyline, Vector, angle_between};
 use crate::job::{FileKind, Path, Problem, kind, parse_json};
 use crate::run::{Allowance, Centerline, Port, Run};
-use crate::shop::{Accuracy, QuoteRates, Seams, StickStock, marked_trim};
+use crate::shop::{Accuracy, BoughtBend, QuoteRates, Seams, StickStock, marked_trim};
 use crate::survey::Pin;
 use crate::tube::Tube;
 use crate::units::{Angle, Denominator, Length, LengthUnit, Style};
@@ -44,7 +45,7 @@ const OFF_AXIS: Angle = Angle::from_degrees(1e-4);
 const MOST_PROBLEMS: usize = 200;
 
 /// Longest text but a warning, in characters: many times what a job may hold.
-const LONGEST_TEXT: usize = 1000;
+pub(super) const LONGEST_TEXT: usize = 1000;
 /// Characters of a warning that are read.
 const LONGEST_WARNING: usize = 2000;
 
@@ -99,6 +100,8 @@ pub struct FileRun {
     pub allowance: Allowance,
     /// How its weld seams should lie; none in seamless tube.
     pub seams: Option<Seams>,
+    /// What its stock bends are made from, as far as the file says it.
+    pub bends: Vec<BoughtBend>,
 }
 
 /// Reads a plan's bytes, or everything that is wrong with it.
@@ -327,6 +330,7 @@ impl Reader {
                 ports: [start, end],
                 allowance,
                 seams,
+                bends: bought_bends(node.value, &run),
                 run,
             }),
             Err(error) => {

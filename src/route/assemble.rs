@@ -9,9 +9,6 @@ use crate::units::Length;
 
 /// Legs shorter than this are none: rounding of a run in meters.
 const NO_LEG: Length = Length::from_mm(1e-5);
-/// Turn, rad, by which a stock bend may fall short of its own and still be whole: what
-/// a fit-up takes.
-const WHOLE: f64 = 1e-6;
 
 /// How the stock bends of a route are trimmed.
 #[derive(Clone, Debug, PartialEq)]
@@ -56,7 +53,7 @@ pub(super) fn assemble(route: &Route, fitting: &Fitting<'_>) -> Option<Assembly>
 
 fn is_cut_down(bend: &Bend, fitting: &Fitting<'_>) -> bool {
     bend.stock()
-        .is_some_and(|item| (fitting.stock[item].turn - bend.turn).radians() > WHOLE)
+        .is_some_and(|item| fitting.stock[item].is_cut_down_to(bend.turn))
 }
 
 /// The assembly with legs at the arcs' ends where `kept` says so, and its number of

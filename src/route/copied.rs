@@ -29,7 +29,7 @@ impl Task {
             stock: &self.stock,
             wish: None,
         };
-        let cost = Cost::of(&route, &run, 0, &prices);
+        let cost = Cost::of(&route, &run, &prices);
         Ok(Solution {
             best: Candidate { route, run, cost },
             reasons: vec![Reason::Copied],

@@ -193,10 +193,9 @@ pub struct Cost {
 }
 
 impl Cost {
-    /// Cost of `run`, which is `route` as built with `trims` cuts on stock bends; straight
-    /// pieces cut in order from one stick. Flange welds are the same for every route and
-    /// are left out.
-    pub(super) fn of(route: &Route, run: &Run, trims: u32, prices: &Prices<'_>) -> Self {
+    /// Cost of `run`, which is `route` as built; straight pieces cut in order from one
+    /// stick. Flange welds are the same for every route and are left out.
+    pub(super) fn of(route: &Route, run: &Run, prices: &Prices<'_>) -> Self {
         let rates = prices.rates;
         let welds: Vec<&Joint> = run.welds().collect();
         let joints = u32::try_from(welds.len()).unwrap_or(u32::MAX);
@@ -211,7 +210,7 @@ impl Cost {
             tube = tube + piece.length() + rates.kerf / piece.end().angle.cos();
         }
         // One cut ends a piece and begins the next; the stick's first end is one more.
-        let cuts = trims + pieces + u32::from(pieces > 0);
+        let cuts = trims(route, run, prices.stock) + pieces + u32::from(pieces > 0);
         tube += rates.kerf * f64::from(u32::from(pieces > 0));
         let weld = run.weld_length();
         let stock_money = |bend: &Bend| bend.stock().map(|item| prices.stock[item].price);
@@ -248,6 +247,18 @@ impl Cost {
             rank: money + weights,
         }
     }
+}
+
+/// Cuts on stock bends.
+fn trims(route: &Route, run: &Run, stock: &[StockBend]) -> u32 {
+    let bent = run.pieces().iter();
+    let bent = bent.filter_map(|placed| placed.piece.bent());
+    let items = route.bends.iter().filter_map(Bend::stock);
+    let cuts = bent.zip(items).map(|(piece, item)| {
+        let cuts = stock[item].cuts_to(piece).len();
+        u32::try_from(cuts).unwrap_or(u32::MAX)
+    });
+    cuts.sum()
 }
 
 /// Loss of a route's bends; published tables differ by as much as the loss says.

@@ -174,7 +174,7 @@ impl Task {
             stock: &self.stock,
             wish: self.wish,
         };
-        let cost = Cost::of(&route, &run, assembly.trims, &prices);
+        let cost = Cost::of(&route, &run, &prices);
         Ok(Candidate { route, run, cost })
     }
 

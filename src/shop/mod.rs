@@ -2,12 +2,14 @@
 //!
 //! - `saw`: the cuts of a stick; `sticks`: which pieces are cut from which; `kind`: which
 //!   are alike.
+//! - `bought_bend`: which stock bend a piece is made from.
 //! - `seams`: where weld seams come to lie.
 //! - `stack_up`: how far off the end may come out, and which piece to leave for last.
 //! - `tacking`: in which order the run is tacked up, and what a tape should then read.
 //! - `quote`: what it weighs and costs, and what to charge; `growth`, `service`: how it
 //!   grows; `cautions`: what to mind.
 
+mod bought_bend;
 mod cautions;
 mod growth;
 mod kind;
@@ -19,6 +21,7 @@ mod stack_up;
 mod sticks;
 mod tacking;
 
+pub use bought_bend::BoughtBend;
 pub use cautions::Caution;
 pub use growth::{GROWTH_LIMIT, Growth};
 pub use kind::{Kind, kinds};

@@ -6,6 +6,7 @@
 //! [`Part`] is such a piece or a stock bend. A [`Sleeve`] is a piece whose ends may
 //! also follow points that were marked on the tube.
 
+mod bend_cut;
 mod bent;
 mod cut;
 mod edge;
@@ -20,6 +21,7 @@ mod scribed;
 mod sleeve;
 mod stock;
 
+pub use bend_cut::{BendCut, Sawn};
 pub use bent::BentPiece;
 pub use cut::Cut;
 pub use edge::Edge;

@@ -89,6 +89,17 @@ PAIR = {
     ],
 }
 
+# One straight tube, square at both ends.
+STRAIGHT = {
+    "units": "in",
+    "tube": {"od": 2.5, "wall": 0.065},
+    "ports": {
+        "a": {"center": [0, 0, 0], "outward": [0, 0, 1]},
+        "b": {"center": [0, 0, 30], "outward": [0, 0, -1]},
+    },
+    "runs": [{"name": "straight", "from": "a", "to": "b"}],
+}
+
 JOBS = {
     "stack": STACK,
     "offset": OFFSET,

@@ -129,11 +129,92 @@ def test_every_piece_and_tape_is_told(job, plan):
             assert text.count("± ") >= tapes
 
 
-def test_no_text_leaves_the_page(plan):
-    document = packet(plan(STACK).folder)
+@pytest.mark.parametrize("job", ["stack", "warned", "legs", "duct"])
+def test_no_text_leaves_the_page(plan, job):
+    named = {"stack": STACK, "warned": warned(), "legs": LEGS, "duct": example("duct")}
+    document = packet(plan(named[job]).folder)
     for page in document:
         for block in page.get_text("blocks"):
             assert page.rect.contains(pymupdf.Rect(block[:4])), block[4]
+
+
+def example(name):
+    return json.loads(next(path for path in EXAMPLES if path.stem == name).read_text())
+
+
+def warned():
+    """The example with a direction that is none of one unit long: a warning."""
+    job = json.loads(json.dumps(STACK))
+    job["ports"]["exit"]["outward"] = [-1, 0.3, 0]
+    return job
+
+
+def words(page):
+    return " ".join(page.get_text().split())
+
+
+def test_a_warning_is_on_the_cover_and_takes_no_page(plan):
+    """It stood alone on page 2, and again on page 3."""
+    planned = plan(warned())
+    (warning,) = planned.plan["warnings"]
+    document = packet(planned.folder)
+    assert "1 warning" in words(document[0]) and warning in words(document[0])
+    second = words(document[1])
+    assert "Read this first" in second and warning in second
+    assert f"{planned.run['name']}: pieces" in second
+    assert "Saw sheet" in words(document[2])
+
+
+# A leg of 150 mm where the run has 110: sawn, and by no paper told.
+LEGS = {
+    "units": "mm",
+    "tube": {"od": 60.3, "wall": 2, "material": "304"},
+    "ports": {
+        "a": {"center": [0, 0, 0], "outward": [0, 0, 1], "straight": 0},
+        "b": {"center": [200, 0, 240], "outward": [-1, 0, 0], "straight": 0},
+    },
+    "shop": {"bends": [{"name": "mandrel 90", "clr": 90, "turn": 90, "leg": 150}]},
+    "runs": [{"name": "legs", "from": "a", "to": "b", "made_of": "stock"}],
+}
+
+
+def test_what_is_sawn_off_a_stock_bend_is_told(plan):
+    document = packet(plan(LEGS).folder)
+    cut = "saw the leg at its end to 110.0 mm: take 40.0 mm off that end"
+    assert "'mandrel 90' with the leg at its end sawn to 110.0 mm" in words(document[0])
+    assert "90.00° turn; legs: 150.0 mm at its start, 110.0 mm at its end; 448.7" in words(document[1])
+    assert "448.7 mm along its outside, 354.0 mm along its inside" in words(document[1])
+    assert cut in words(document[2]) and "Saw sheet" in words(document[2])
+    assert not any("'mandrel 90' as it is" in words(page) for page in document)
+
+
+def test_tack_up_names_the_stock_bend(plan):
+    document = packet(plan(example("duct")).folder)
+    assert any("Piece 2, stock bend 'NPS 4 LR 90', on piece 1" in words(page) for page in document)
+
+
+def test_no_page_of_a_pattern_is_blank(plan):
+    """Straights of over a meter took dozens of pages without a curve on them."""
+    planned = plan(example("duct"))
+    patterns = [page for page in true_size_pages(packet(planned.folder)) if "wrap patterns" in words(page)]
+    # Two tiles round the tube for each shaped end, alone on its page at worst.
+    pieces = [piece for piece in planned.run["pieces"] if piece["kind"] == "straight"]
+    cuts = [piece[key] > 0 for piece in pieces for key in ["start_cut_deg", "end_cut_deg"]]
+    assert len(patterns) <= 2 * sum(cuts)
+    for page in patterns:
+        curved = [item for drawing in page.get_drawings() for item in drawing["items"] if item[0] == "c"]
+        assert len(curved) > 5, words(page)
+
+
+def test_the_piece_for_last_is_marked_on_every_page_of_it(plan):
+    planned = plan(STACK)
+    closure = planned.run["stack_up"]["closure"]["piece"]
+    document = packet(planned.folder)
+    said = [words(page) for page in document if "longer, see the saw sheet" in words(page)]
+    assert any("stack: pieces" in page for page in said)
+    own = [words(page) for page in document if f"stack: piece {closure}, " in words(page)]
+    assert own and all(page in said for page in own)
+    assert any("past this edge" in page for page in own)
 
 
 def test_fonts_are_embedded(plan):

@@ -9,7 +9,7 @@ import pytest
 from shapely import Polygon
 from svgpathtools import svg2paths
 
-from jobs import JOBS, STACK, TWISTED, elbow
+from jobs import JOBS, STACK, STRAIGHT, TWISTED, elbow
 
 every_job = pytest.mark.parametrize("job", JOBS.values(), ids=JOBS.keys())
 papers = pytest.mark.parametrize(
@@ -93,6 +93,15 @@ def patterns(planned, run):
     return found
 
 
+def shaped(run):
+    """Straight pieces with a miter: what is square at both ends has no pattern."""
+    return [
+        piece
+        for piece in run["pieces"]
+        if piece["kind"] == "straight" and piece["start_cut_deg"] + piece["end_cut_deg"] > 0
+    ]
+
+
 def spread(part):
     """The numbers of "7" or "2-4"."""
     first, _, last = part.partition("-")
@@ -137,10 +146,20 @@ def test_every_piece_has_one_pattern(plan, job):
     count = 0
     for run in planned.runs:
         found = patterns(planned, run)
-        assert sorted(found) == [piece["number"] for piece in run["pieces"]]
+        assert sorted(found) == [piece["number"] for piece in shaped(run)]
         count += len({id(pattern) for pattern in found.values()})
     outlines = [name for name in paths(planned) if name.startswith("outline-")]
     assert len(outlines) == count
+
+
+def test_square_pieces_have_no_pattern_and_are_told(plan):
+    """A run that is one straight tube, and the straights between elbows."""
+    planned = plan(STRAIGHT)
+    assert not [name for name in paths(planned) if name.startswith("outline-")]
+    (piece,) = planned.run["pieces"]
+    length = piece["cut_length_mm"] / 25.4
+    words = " ".join(texts(planned))
+    assert f"no pattern for square pieces cut square at both ends: piece 1 {length:g} in" in words
 
 
 @every_job
@@ -154,7 +173,7 @@ def test_unrolled_area(plan, job, options, paper):
     planned = plan(job, *options)
     for run in planned.runs:
         width = np.pi * (run["tube"]["od_mm"] + paper)
-        for piece in run["pieces"]:
+        for piece in shaped(run):
             pattern = patterns(planned, run)[piece["number"]]
             assert pattern.width == pytest.approx(width, abs=2 * WRITTEN_MM)
             shape = Polygon(pattern.outline)
@@ -195,7 +214,7 @@ def test_edges_are_cosines(plan, job, options, paper):
     for run in planned.runs:
         radius = run["tube"]["od_mm"] / 2
         found = patterns(planned, run)
-        for piece in run["pieces"]:
+        for piece in shaped(run):
             pattern = found[piece["number"]]
             start_cut, end_cut, turn = np.radians(
                 [piece["start_cut_deg"], piece["end_cut_deg"], piece["clock_deg"]]

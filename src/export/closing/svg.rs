@@ -128,6 +128,7 @@ impl Draw<'_> {
             ticks_from: Angle::ZERO,
             inner: Vec::new(),
             tab: true,
+            ends: Vec::new(),
         }
     }
 
@@ -187,6 +188,7 @@ impl Draw<'_> {
                 label: "cut here".to_owned(),
             }],
             tab: true,
+            ends: Vec::new(),
         })
     }
 }

@@ -19,6 +19,9 @@ pub(in crate::export) struct ArcOut<'a> {
     piece: usize,
     /// Null where it is not known which it is.
     stock: Option<&'a str>,
+    /// Turn and leg of that one before it was sawn.
+    bought_turn_deg: Option<f64>,
+    bought_leg_mm: Option<f64>,
     turn_deg: f64,
     clr_mm: f64,
     corner_mm: [f64; 3],
@@ -30,28 +33,27 @@ pub(in crate::export) struct ArcOut<'a> {
 
 /// Those of a planned run.
 pub(super) fn arcs<'a>(planned: &PlannedRun, task: &'a Task) -> Vec<ArcOut<'a>> {
-    let run = planned.run();
     let bends = &planned.solution.best.route.bends;
     let items = bends.iter().filter_map(Bend::stock);
-    let bent = run.pieces().iter().enumerate();
+    let bent = planned.run().pieces().iter().enumerate();
     let bent = bent.filter_map(|(i, placed)| Some((i, placed.arc?, placed.piece.bent()?)));
     bent.zip(items)
-        .map(|((i, arc, piece), item)| {
-            ArcOut::new(i + 1, Some(&task.stock[item].name), &arc, piece)
-        })
+        .map(|((i, arc, piece), item)| ArcOut::new(i + 1, task.stock.get(item), &arc, piece))
         .collect()
 }
 
 impl<'a> ArcOut<'a> {
     pub(in crate::export) fn new(
         number: usize,
-        stock: Option<&'a str>,
+        stock: Option<&'a StockBend>,
         arc: &Arc,
         piece: &BentPiece,
     ) -> Self {
         Self {
             piece: number,
-            stock,
+            stock: stock.map(|bend| bend.name.as_str()),
+            bought_turn_deg: stock.map(|bend| deg(bend.turn)),
+            bought_leg_mm: stock.map(|bend| mm(bend.leg)),
             turn_deg: deg(piece.turn),
             clr_mm: mm(piece.clr),
             corner_mm: arc.corner.into(),
@@ -80,12 +82,7 @@ impl<'a> ArcOut<'a> {
                 let over = |bend: &StockBend| (bend.turn - piece.turn).radians();
                 over(a).total_cmp(&over(b))
             });
-            Self::new(
-                i + first,
-                nearest.map(|bend| bend.name.as_str()),
-                &arc,
-                piece,
-            )
+            Self::new(i + first, nearest, &arc, piece)
         })
         .collect()
     }

@@ -16,6 +16,14 @@ const SIDES: Length = Length::from_mm(28.0);
 const ISOMETRIC: f64 = 0.36;
 const VIEWS: f64 = 0.33;
 const TABLE_ROW: Length = Length::from_mm(7.0);
+/// Warnings that the cover tells, how many characters of each, and the room that one takes
+/// and that their box takes beside them.
+const WARNINGS: usize = 3;
+const WARNING_LETTERS: usize = 160;
+const WARNING: Length = Length::from_mm(9.5);
+const WARNINGS_BOX: Length = Length::from_mm(11.0);
+/// Of the room that the table and warnings take, the pictures give way by this.
+const GIVE_WAY: f64 = 1.5;
 /// Runs beyond which the table goes on to the next page, and pictures keep their size.
 const MOST_ROWS: usize = 12;
 /// Height of digits in the isometric and in the three views.
@@ -34,7 +42,12 @@ pub(super) fn cover(plan: &PlanFile, page: PaperSize) -> CoverData {
         })
         .collect();
     let (width, height) = page.size();
-    let rows = TABLE_ROW * plan.runs.len().saturating_sub(1).min(MOST_ROWS) as f64;
+    let warnings = warnings(plan);
+    let rows = TABLE_ROW * plan.runs.len().saturating_sub(1).min(MOST_ROWS) as f64
+        + match warnings.len() {
+            0 => Length::ZERO,
+            count => (WARNINGS_BOX + WARNING * count as f64) * GIVE_WAY,
+        };
     let look = |part: f64, text: Length| Look {
         width: width - SIDES,
         height: (height - rows) * part,
@@ -76,7 +89,22 @@ pub(super) fn cover(plan: &PlanFile, page: PaperSize) -> CoverData {
         },
         cost: cost_line(plan),
         caution: CAUTION.to_owned(),
+        warnings,
     }
+}
+
+/// The first warnings, as far as the cover has room for them.
+fn warnings(plan: &PlanFile) -> Vec<String> {
+    let first = plan.warnings.iter().take(WARNINGS);
+    first
+        .map(|warning| {
+            let message = warning.placed_message();
+            match message.char_indices().nth(WARNING_LETTERS) {
+                Some((end, _)) => format!("{}…", message[..end].trim_end()),
+                None => message,
+            }
+        })
+        .collect()
 }
 
 impl From<Picture> for PictureData {

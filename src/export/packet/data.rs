@@ -3,6 +3,7 @@
 //! Texts are ready to print, in the shop's own units; sizes of pictures are millimeters
 //! on paper. A template decides how things look, nothing else.
 
+use crate::export::bend_row::BendRow;
 use crate::export::cut_row::CutRow;
 use serde::Serialize;
 
@@ -61,6 +62,8 @@ pub(super) struct CoverData {
     pub facts: Vec<Fact>,
     pub cost: String,
     pub caution: String,
+    /// The first warnings, each in a line or two.
+    pub warnings: Vec<String>,
 }
 
 #[derive(Debug, Serialize)]
@@ -73,6 +76,7 @@ pub(super) struct WarningData {
 #[derive(Debug, Serialize)]
 pub(super) struct WordsData {
     pub pieces: String,
+    pub bends: String,
     pub saw: Vec<String>,
 }
 
@@ -81,6 +85,8 @@ pub(super) struct RunData {
     pub name: String,
     pub facts: Vec<Fact>,
     pub pieces: TableData,
+    /// Its stock bends, with every cut that is made on them.
+    pub bends: Vec<BendRow>,
     pub alike: TableData,
     pub seams: Option<SeamsData>,
     pub tack_up: Option<TackUpData>,

@@ -18,13 +18,14 @@ mod world;
 
 pub use typeset::TemplateError;
 
+use super::bend_row::{BENDS, BendRow};
 use super::cut_row::STEPS;
 use super::flat::PaperSize;
 use super::piece_row::PIECES;
 use super::{ExportError, OutFile};
 use crate::job::Problem;
 use crate::plan::{FileRun, PlanFile};
-use crate::shop::{Caution, SeamPlan};
+use crate::shop::{Caution, Longer, SeamPlan};
 use crate::tube::Evidence;
 use crate::units::Length;
 use data::{CautionData, PacketData, PageData, RunData, WarningData, WordsData};
@@ -111,8 +112,9 @@ impl Packet {
         let layouts = plan.layouts();
         let seams = plan.seam_plans(&layouts);
         let (sticks, sticks_note) = saw::sticks(plan, &layouts, &seams);
-        let runs = plan.runs.iter().zip(&seams);
-        let runs = runs.map(|(file, seams)| run(plan, file, seams.as_ref()));
+        let longer = plan.longer();
+        let runs = plan.runs.iter().zip(&seams).enumerate();
+        let runs = runs.map(|(i, (file, seams))| run(plan, (i, file), seams.as_ref(), &longer));
         PacketData {
             job: plan.job.clone(),
             made_by: concat!("runwright ", env!("CARGO_PKG_VERSION")).to_owned(),
@@ -125,6 +127,7 @@ impl Packet {
             warnings: plan.warnings.iter().map(WarningData::from).collect(),
             words: WordsData {
                 pieces: PIECES.to_owned(),
+                bends: BENDS.to_owned(),
                 saw: STEPS.map(str::to_owned).to_vec(),
             },
             runs: runs.collect(),
@@ -138,8 +141,14 @@ impl Packet {
 }
 
 /// What is said of one run.
-fn run(plan: &PlanFile, file: &FileRun, seam_plan: Option<&SeamPlan>) -> RunData {
+fn run(
+    plan: &PlanFile,
+    (number, file): (usize, &FileRun),
+    seam_plan: Option<&SeamPlan>,
+    longer: &[Longer],
+) -> RunData {
     let style = plan.style;
+    let bends = BendRow::all(&file.run, &file.bends, style);
     let tube = file.run.tube();
     RunData {
         name: file.name.clone(),
@@ -147,10 +156,11 @@ fn run(plan: &PlanFile, file: &FileRun, seam_plan: Option<&SeamPlan>) -> RunData
             1 => Vec::new(),
             _ => pieces::facts(file, style),
         },
-        pieces: pieces::pieces(&file.run, style),
-        alike: pieces::alike(&file.run, style),
+        pieces: pieces::pieces((number, &file.run), &bends, longer, style),
+        alike: pieces::alike((number, &file.run), longer, style),
         seams: seam_plan.and_then(|seam_plan| seams::seams(seam_plan, tube, style)),
-        tack_up: tack_up::tack_up(plan, file),
+        tack_up: tack_up::tack_up(plan, file, &bends),
+        bends,
         beside: quote::beside(plan, file),
     }
 }

@@ -1,11 +1,12 @@
 //! The table of pieces, and which are alike.
 
 use super::data::{Fact, TableData};
+use crate::export::bend_row::BendRow;
 use crate::export::piece_row::PieceRow;
 use crate::plan::FileRun;
 use crate::run::{JointKind, Run};
-use crate::shop::kinds;
-use crate::units::{Style, counted};
+use crate::shop::{Longer, kinds};
+use crate::units::{Length, Style, counted};
 
 /// Rows of strings under a head of words.
 pub(super) fn table<const N: usize>(header: [&str; N], rows: Vec<[String; N]>) -> TableData {
@@ -15,16 +16,26 @@ pub(super) fn table<const N: usize>(header: [&str; N], rows: Vec<[String; N]>) -
     }
 }
 
-/// Every piece in order of flow.
-pub(super) fn pieces(run: &Run, style: Style) -> TableData {
-    let rows = run.pieces().iter().enumerate();
-    let rows = rows.map(|(i, placed)| PieceRow::new(i + 1, placed, style).cells());
-    table(PieceRow::HEADER, rows.collect())
+/// Every piece of a run, which counts as number `number`, in order of flow.
+pub(super) fn pieces(
+    run: (usize, &Run),
+    bends: &[BendRow],
+    longer: &[Longer],
+    style: Style,
+) -> TableData {
+    let rows = PieceRow::all(run, bends, longer, style).into_iter();
+    table(PieceRow::HEADER, rows.map(PieceRow::cells).collect())
 }
 
-/// Kinds of piece that there are several of.
-pub(super) fn alike(run: &Run, style: Style) -> TableData {
-    let kinds = kinds(run).into_iter().filter(|kind| kind.numbers.len() > 1);
+/// Kinds of piece that there are several of; the one that is left for last is sawn apart
+/// from its like.
+pub(super) fn alike((number, run): (usize, &Run), longer: &[Longer], style: Style) -> TableData {
+    let kinds = kinds(run).into_iter().map(|mut kind| {
+        kind.numbers
+            .retain(|&piece| Longer::of(longer, number, piece) == Length::ZERO);
+        kind
+    });
+    let kinds = kinds.filter(|kind| kind.numbers.len() > 1);
     let rows = kinds.map(|kind| {
         let numbers: Vec<String> = kind.numbers.iter().map(usize::to_string).collect();
         [
@@ -47,6 +58,9 @@ pub(super) fn alike(run: &Run, style: Style) -> TableData {
     table(header, rows.collect())
 }
 
+/// Facts before what is said of stock bends.
+const AFTER_MADE_OF: usize = 2;
+
 /// What a run is, in a few lines.
 pub(super) fn facts(file: &FileRun, style: Style) -> Vec<Fact> {
     let run = &file.run;
@@ -54,7 +68,7 @@ pub(super) fn facts(file: &FileRun, style: Style) -> Vec<Fact> {
     let count = |kind: JointKind| joints.iter().filter(|joint| joint.kind == kind).count();
     let (low, high) = run.bounds();
     let size = high - low;
-    let across = [size.x, size.y, size.z].map(|mm| style.length(crate::units::Length::from_mm(mm)));
+    let across = [size.x, size.y, size.z].map(|mm| style.length(Length::from_mm(mm)));
     let mut joints = Vec::new();
     for (kind, name) in [
         (JointKind::Miter, "miter joint"),
@@ -77,7 +91,7 @@ pub(super) fn facts(file: &FileRun, style: Style) -> Vec<Fact> {
     }
     made.extend(joints);
     let fact = |label: &str, said: String| (label.to_owned(), said);
-    vec![
+    let mut facts = vec![
         fact(
             "tube",
             format!(
@@ -104,5 +118,13 @@ pub(super) fn facts(file: &FileRun, style: Style) -> Vec<Fact> {
                 across[0], across[1], across[2]
             ),
         ),
-    ]
+    ];
+    let bends = BendRow::all(run, &file.bends, style);
+    let said = bends.iter().filter(|bend| !bend.name.is_empty());
+    let said = said.map(|bend| format!("piece {}: {}", bend.piece, bend.summary()));
+    let said: Vec<String> = said.collect();
+    if !said.is_empty() {
+        facts.insert(AFTER_MADE_OF, fact("stock bends", said.join("; ")));
+    }
+    facts
 }

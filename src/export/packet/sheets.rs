@@ -5,7 +5,7 @@ use super::data::PictureData;
 use crate::export::flat::{PaperSize, Sheet};
 use crate::export::paper::{RunOnPaper, clock_tape_sheets, cradle_sheets, pattern_sheets};
 use crate::plan::{FileRun, PlanFile};
-use crate::shop::{SeamPlan, StickLayout};
+use crate::shop::{Longer, SeamPlan, StickLayout};
 
 impl Packet {
     /// The pages of every run in order.
@@ -16,6 +16,7 @@ impl Packet {
         seams: &[Option<SeamPlan>],
         page: PaperSize,
     ) -> Vec<PictureData> {
+        let (list, longer) = (plan.cut_list(layouts), plan.longer());
         let of_run = |(i, file): (usize, &FileRun)| {
             let pieces = file.run.pieces().len();
             let seams = seams.get(i).and_then(Option::as_ref);
@@ -26,7 +27,8 @@ impl Packet {
                 stem: &i.to_string(),
                 style: plan.style,
                 paper: self.paper,
-                in_order: StickLayout::of(layouts, file.run.tube()).is_none(),
+                cuts: &list.cuts_of(i),
+                longer: Longer::in_run(&longer, i),
                 seams: &seams,
             };
             let mut sheets = pattern_sheets(&on_paper, page);

@@ -1,6 +1,7 @@
 //! The tack-up sheet.
 
 use super::data::{CheckData, Fact, StepData, TackUpData};
+use crate::export::bend_row::BendRow;
 use crate::export::{marks_turn, port_line, port_sides};
 use crate::plan::{FileRun, PlanFile};
 use crate::run::{JointKind, Run};
@@ -11,7 +12,7 @@ use crate::units::{Length, Style};
 const LEAST_PIECES: usize = 2;
 
 /// How one run is put together; nothing to do with a single piece.
-pub(super) fn tack_up(plan: &PlanFile, file: &FileRun) -> Option<TackUpData> {
+pub(super) fn tack_up(plan: &PlanFile, file: &FileRun, bends: &[BendRow]) -> Option<TackUpData> {
     if file.run.pieces().len() < LEAST_PIECES {
         return None;
     }
@@ -23,7 +24,7 @@ pub(super) fn tack_up(plan: &PlanFile, file: &FileRun) -> Option<TackUpData> {
         steps: tack_up
             .steps
             .iter()
-            .map(|step| one(step, file, style))
+            .map(|step| one(step, (file, bends), style))
             .collect(),
         close: tack_up
             .gap
@@ -83,9 +84,9 @@ fn places(plan: &PlanFile, tack_up: &TackUp) -> Vec<Fact> {
     places
 }
 
-fn one(step: &TackStep, file: &FileRun, style: Style) -> StepData {
+fn one(step: &TackStep, (file, bends): (&FileRun, &[BendRow]), style: Style) -> StepData {
     StepData {
-        title: title(step, file),
+        title: title(step, file, bends),
         angle: match file.run.joints().get(step.joint).map(|joint| joint.kind) {
             Some(JointKind::Miter) => format!("bends {}", style.angle(step.deflection)),
             Some(JointKind::Square) => "square".to_owned(),
@@ -96,7 +97,12 @@ fn one(step: &TackStep, file: &FileRun, style: Style) -> StepData {
     }
 }
 
-fn title(step: &TackStep, file: &FileRun) -> String {
+fn title(step: &TackStep, file: &FileRun, bends: &[BendRow]) -> String {
+    let bend = |piece: usize| match bends.iter().find(|bend| bend.piece == piece) {
+        Some(bend) if bend.name.is_empty() => ", the stock bend,".to_owned(),
+        Some(bend) => format!(", stock bend {},", bend.name),
+        None => String::new(),
+    };
     let port = &file.ports[step.origin.index()].name;
     let at_port = file
         .run
@@ -104,13 +110,23 @@ fn title(step: &TackStep, file: &FileRun) -> String {
         .get(step.joint)
         .is_some_and(|joint| joint.kind == JointKind::Flange);
     match step.piece {
-        Some(piece) if at_port => format!("Piece {piece} on '{port}', joint {}", step.joint),
+        Some(piece) if at_port => {
+            format!(
+                "Piece {piece}{} on '{port}', joint {}",
+                bend(piece),
+                step.joint
+            )
+        }
         Some(piece) => {
             let on = match step.origin {
                 Origin::First => piece.saturating_sub(1),
                 Origin::Last => piece + 1,
             };
-            format!("Piece {piece} on piece {on}, joint {}", step.joint)
+            format!(
+                "Piece {piece}{} on piece {on}, joint {}",
+                bend(piece),
+                step.joint
+            )
         }
         None if at_port => format!("The end on '{}', joint {}", file.ports[1].name, step.joint),
         None => format!("Close joint {}", step.joint),

@@ -35,8 +35,23 @@ pub(super) struct Split<'a, F: Fn(&[Area]) -> (Drawing, Vec<String>)> {
     pub draw: F,
 }
 
-/// The blocks of one wrap pattern.
+/// The blocks of one wrap pattern: of all of it, or of its shaped ends alone where that
+/// takes fewer.
 pub(super) fn wrap_blocks(wrap: &Wrap, paper: PaperSize) -> Vec<Block> {
+    let whole = all_of(wrap, paper);
+    if whole.len() <= wrap.ends.len().max(1) || wrap.ends.is_empty() {
+        return whole;
+    }
+    let ends = wrap.ends.iter().flat_map(|end| all_of(end, paper));
+    let ends: Vec<Block> = ends.collect();
+    if ends.len() < whole.len() {
+        ends
+    } else {
+        whole
+    }
+}
+
+fn all_of(wrap: &Wrap, paper: PaperSize) -> Vec<Block> {
     let split = Split {
         title: &wrap.title,
         facts: &wrap.facts,

@@ -28,9 +28,9 @@ impl Heading {
     pub(super) fn new(title: &str, paragraphs: &[&str], aside: [f64; 2], width: f64) -> Self {
         let free = width - aside[0];
         let lines = paragraphs.iter();
-        let lines = lines.flat_map(|line| broken(line, LINE_SIZE, false, free));
+        let lines = lines.flat_map(|line| even(line, LINE_SIZE, false, free));
         Self {
-            title: broken(title, TITLE_SIZE, true, free),
+            title: even(title, TITLE_SIZE, true, free),
             lines: lines.collect(),
             aside,
             width,
@@ -73,6 +73,24 @@ impl Heading {
     }
 }
 
+/// Narrower by this, line by line, until the last has company.
+const NARROWER: f64 = 0.97;
+const NARROWER_TRIES: usize = 30;
+
+/// The same as [`broken`], but with no word alone on the last line where as many lines that
+/// are shorter hold all of it.
+fn even(content: &str, size: f64, bold: bool, width: f64) -> Vec<String> {
+    let lines = broken(content, size, bold, width);
+    let alone = |lines: &[String]| lines.last().is_some_and(|line| !line.contains(' '));
+    if lines.len() < 2 || !alone(&lines) {
+        return lines;
+    }
+    let widths = (1..=NARROWER_TRIES).map(|i| width * NARROWER.powi(i as i32));
+    let mut tried = widths.map(|width| broken(content, size, bold, width));
+    let found = tried.find(|narrow| narrow.len() == lines.len() && !alone(narrow));
+    found.unwrap_or(lines)
+}
+
 /// `content` in lines of at most `width`, broken between words, and within a word only
 /// where it is longer than a line.
 fn broken(content: &str, size: f64, bold: bool, width: f64) -> Vec<String> {
@@ -104,6 +122,25 @@ fn chopped(word: &str, fits: impl Fn(&str) -> bool) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// "line" stood alone on the last line of most tiles' headings.
+    #[test]
+    fn no_word_is_left_alone_on_the_last_line() {
+        let words = "long 7 11/16 in, center 7 11/32 in, short 7 in; cuts 8.31° and 8.31°, clock 315.22°; wrap printed side out, left edge to the dashed line";
+        for width in (60..160).map(f64::from) {
+            let (lines, usual) = (
+                even(words, 3.0, false, width),
+                broken(words, 3.0, false, width),
+            );
+            assert_eq!(lines.len(), usual.len(), "no more lines");
+            assert_eq!(lines.join(" "), words);
+            let last = lines.last().expect("lines");
+            assert!(lines.len() < 2 || last.contains(' '), "{width}: {lines:?}");
+            for line in &lines {
+                assert!(text_width(line, 3.0, false) <= width, "{line}");
+            }
+        }
+    }
 
     #[test]
     fn lines_keep_their_width_and_all_letters() {

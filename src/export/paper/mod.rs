@@ -4,6 +4,7 @@
 mod base;
 mod blocks;
 mod cradle;
+mod ends;
 mod free;
 mod heading;
 mod layout;
@@ -16,15 +17,17 @@ mod tape;
 mod tests;
 mod wrap;
 
-pub(in crate::export) use pieces::{Made, wraps};
+pub(in crate::export) use pieces::Made;
 pub(in crate::export) use roll::Roll;
 pub(in crate::export) use wrap::{Faces, Inner, Mark, MarkAt, Wrap};
 
 use super::flat::{Area, Block, PaperSize, Sheet, pages};
 use crate::run::Run;
+use crate::shop::SawCut;
 use crate::units::{Angle, Length, Style};
 use blocks::{Split, wrap_blocks};
 use cradle::{cradle, cradle_words};
+use pieces::{square_words, wraps};
 use tape::{tape, tape_words};
 
 /// A run that is drawn on paper.
@@ -40,16 +43,19 @@ pub struct RunOnPaper<'a> {
     pub style: Style,
     /// Thickness of the paper.
     pub paper: Length,
-    /// Whether it is cut in order from one stick, so that the marks of its saw sheet go on the
-    /// clock tape.
-    pub in_order: bool,
+    /// The cuts at which its pieces drop off, whichever sticks they come from: their marks
+    /// go on the clock tape.
+    pub cuts: &'a [SawCut],
+    /// The piece that is left for last, from 1, and what it is sawn longer.
+    pub longer: Option<(usize, Length)>,
     /// Where the tube's own seam goes, piece by piece in order of flow, by the piece's
     /// own clock; none for those that are not there.
     pub seams: &'a [Option<Angle>],
 }
 
-/// Wrap patterns at true size for each kind of straight piece, on as few pages as one
-/// after the other takes; what is larger than a page is in tiles.
+/// Wrap patterns at true size for each kind of straight piece with a miter, on as few pages
+/// as one after the other takes. What is larger than a page is in tiles, or its shaped ends
+/// alone where that takes less of them.
 pub fn pattern_sheets(on_paper: &RunOnPaper<'_>, page: PaperSize) -> Vec<Sheet> {
     let wraps = wraps(on_paper, Made::Paper(on_paper.paper));
     let blocks = wraps.iter().flat_map(|wrap| wrap_blocks(wrap, page));
@@ -81,6 +87,14 @@ where
 }
 
 impl Roll {
+    /// Adds the patterns of a run, and which of its pieces need none.
+    pub(in crate::export) fn add_patterns(&mut self, on_paper: &RunOnPaper<'_>, made: Made) {
+        self.add_wraps(&wraps(on_paper, made));
+        if let Some([title, facts]) = square_words(on_paper) {
+            self.add_words(&title, &[&facts]);
+        }
+    }
+
     /// Adds the clock tape.
     pub(in crate::export) fn add_tape(&mut self, on_paper: &RunOnPaper<'_>) {
         let [title, facts] = tape_words(on_paper);

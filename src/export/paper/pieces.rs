@@ -1,6 +1,7 @@
 //! The wrap patterns of a run's pieces.
 
 use super::RunOnPaper;
+use super::ends::Ends;
 use super::wrap::{Mark, MarkAt, Wrap};
 use crate::run::{JointKind, Run};
 use crate::shop::{Kind, kinds};
@@ -25,44 +26,128 @@ impl Made {
             Self::Paper(thickness) | Self::Card(thickness) => thickness,
         }
     }
+
+    const fn how(self) -> &'static str {
+        match self {
+            Self::Paper(_) => "wrap printed side out, left edge to the dashed line",
+            Self::Card(_) => "roll marked side out, edge to edge",
+        }
+    }
 }
 
-/// One pattern for each kind of straight piece.
-pub(in crate::export) fn wraps(on_paper: &RunOnPaper<'_>, made: Made) -> Vec<Wrap> {
+/// One pattern for each kind of straight piece with a miter.
+pub(super) fn wraps(on_paper: &RunOnPaper<'_>, made: Made) -> Vec<Wrap> {
     let kinds = kinds(on_paper.run);
     kinds
         .iter()
+        .filter(|kind| !is_square(kind.piece))
         .map(|kind| wrap(on_paper, kind, made))
         .collect()
+}
+
+/// Whether there is nothing to mark a piece by: a square cut needs no pattern.
+fn is_square(piece: &Piece) -> bool {
+    [piece.start(), piece.end()].map(|cut| cut.angle) == [Angle::ZERO; 2]
+}
+
+/// Which straight pieces have no pattern, and how long they are: title and lines.
+pub(super) fn square_words(on_paper: &RunOnPaper<'_>) -> Option<[String; 2]> {
+    let kinds = kinds(on_paper.run);
+    let square = kinds.iter().filter(|kind| is_square(kind.piece));
+    let said = square.map(|kind| {
+        let length = on_paper.style.length(kind.piece.length());
+        let longer = longer_of(on_paper, kind).map_or(String::new(), |(piece, by)| {
+            let by = on_paper.style.length(by);
+            format!(", and piece {piece}, which is left for last, {by} more")
+        });
+        format!("{} {length}{longer}", named(&kind.numbers))
+    });
+    let said: Vec<String> = said.collect();
+    (!said.is_empty()).then(|| {
+        [
+            format!("{}: no pattern for square pieces", on_paper.name),
+            format!("cut square at both ends: {}", said.join("; ")),
+        ]
+    })
+}
+
+/// `piece 3`, `pieces 3-5`.
+fn named(numbers: &[usize]) -> String {
+    let noun = if numbers.len() == 1 {
+        "piece"
+    } else {
+        "pieces"
+    };
+    format!("{noun} {}", ranges(numbers))
+}
+
+/// The piece that is left for last, if it is one of a kind's, and what it is sawn longer.
+fn longer_of(on_paper: &RunOnPaper<'_>, kind: &Kind<'_>) -> Option<(usize, Length)> {
+    let longer = on_paper.longer;
+    longer.filter(|(piece, by)| kind.numbers.contains(piece) && *by > Length::ZERO)
+}
+
+/// What a pattern says of the piece that is sawn longer: after its title, before its sizes,
+/// at the edge that it is longer past.
+fn for_last(on_paper: &RunOnPaper<'_>, kind: &Kind<'_>) -> [String; 3] {
+    let Some((piece, by)) = longer_of(on_paper, kind) else {
+        return [const { String::new() }; 3];
+    };
+    let by = on_paper.style.length(by);
+    let whose = match kind.numbers.len() {
+        1 => String::new(),
+        _ => format!("piece {piece}: "),
+    };
+    [
+        format!(", {whose}for last"),
+        format!("{whose}for last: saw {by} longer, see the saw sheet; "),
+        format!("; {whose}for last: leave {by} past this edge"),
+    ]
 }
 
 fn wrap(on_paper: &RunOnPaper<'_>, kind: &Kind<'_>, made: Made) -> Wrap {
     let piece = kind.piece;
     let first = kind.numbers.first().copied().unwrap_or(0);
     let numbers = ranges(&kind.numbers);
-    let noun = if kind.numbers.len() == 1 {
-        "piece"
-    } else {
-        "pieces"
-    };
     let (from, to) = joints(on_paper.run, kind);
     let mut marks = seams(on_paper, kind);
     marks.extend(sides(piece));
     // The short side of the start goes to the paper's edges, so that the pattern is
     // widest in its middle, as a gore is drawn.
     let first_clock = piece.start().clock - Angle::HALF;
-    Wrap {
+    let [titled, sized, past] = for_last(on_paper, kind);
+    let sizes = format!("{sized}{}", sizes(piece, on_paper.style));
+    let whole = Wrap {
         id: format!("outline-{}-{first}", on_paper.stem),
-        title: format!("{}: {noun} {numbers}, from {from} to {to}", on_paper.name),
-        facts: facts(piece, made, on_paper.style),
+        title: format!(
+            "{}: {}, from {from} to {to}{titled}",
+            on_paper.name,
+            named(&kind.numbers)
+        ),
+        facts: format!("{sizes}; {}", made.how()),
         number: numbers,
         outline: Outline::new(piece, first_clock, made.thickness()),
         start_label: format!("from {from}"),
-        end_label: format!("to {to}"),
+        end_label: format!("to {to}{past}"),
         marks,
         ticks_from: Angle::ZERO,
         inner: Vec::new(),
         tab: matches!(made, Made::Paper(_)),
+        ends: Vec::new(),
+    };
+    let ends = Ends {
+        whole: &whole,
+        piece,
+        sizes: &sizes,
+        how: made.how(),
+        name: format!("{}: {}", on_paper.name, named(&kind.numbers)),
+        first_clock,
+        thickness: made.thickness(),
+        style: on_paper.style,
+    };
+    Wrap {
+        ends: ends.wraps(),
+        ..whole
     }
 }
 
@@ -158,13 +243,9 @@ pub(super) fn ranges(numbers: &[usize]) -> String {
     runs.iter().map(write).collect::<Vec<_>>().join(", ")
 }
 
-fn facts(piece: &Piece, made: Made, style: Style) -> String {
-    let how = match made {
-        Made::Paper(_) => "wrap printed side out, left edge to the dashed line",
-        Made::Card(_) => "roll marked side out, edge to edge",
-    };
+fn sizes(piece: &Piece, style: Style) -> String {
     format!(
-        "long {}, center {}, short {}; cuts {} and {}, clock {}; {how}",
+        "long {}, center {}, short {}; cuts {} and {}, clock {}",
         style.length(piece.long_side()),
         style.length(piece.length()),
         style.length(piece.short_side()),

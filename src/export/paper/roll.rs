@@ -60,6 +60,14 @@ impl Roll {
         self.width = self.width.max(width).max(heading.width());
     }
 
+    /// Adds words alone.
+    pub(in crate::export) fn add_words(&mut self, title: &str, lines: &[&str]) {
+        let heading = Heading::new(title, lines, [0.0; 2], LEAST_WIDTH);
+        heading.draw(&mut self.drawing, [0.0, self.low]);
+        self.low -= heading.height() + GAP;
+        self.width = self.width.max(heading.width());
+    }
+
     /// What is drawn, and the page that it is on.
     pub(in crate::export) fn page(self) -> (Drawing, Area) {
         let page = Area {

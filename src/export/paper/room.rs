@@ -114,6 +114,18 @@ impl<'a> Room<'a> {
         Some(text)
     }
 
+    /// The same with `white` about it.
+    pub(super) fn place_apart(
+        &mut self,
+        texts: impl IntoIterator<Item = Text>,
+        white: f64,
+    ) -> Option<Text> {
+        let apart = |text: &Text| self.holds(&text.area().grown(white));
+        let text = texts.into_iter().find(apart)?;
+        self.take(text.area());
+        Some(text)
+    }
+
     /// Beyond the pattern's edge, below its start or above its end, where always is room:
     /// the text begins at `x`, or as near to it as it finds a place.
     pub(super) fn place_outside(&mut self, x: f64, below: bool, words: Words<'_>) -> Text {

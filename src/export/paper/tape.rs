@@ -11,7 +11,6 @@ use super::pieces::{is_one, ranges};
 use super::room::{Room, Runs, Words};
 use super::wrap::MarkAt;
 use crate::export::flat::{Area, Drawing, Layer, Pen, Text, text_width};
-use crate::shop::SawSheet;
 use crate::tube::{Edge, Outline, Sleeve};
 use crate::units::{Angle, Length};
 
@@ -46,17 +45,14 @@ struct CutClock {
     pieces: Vec<usize>,
 }
 
-/// Clocks of the miter cuts' long sides on the stick, as the saw sheet marks them; none
-/// where the run comes from several sticks, each with marks of its own.
+/// Clocks of the miter cuts' long sides, each from the line of its own stick, as the saw
+/// sheet marks them, in order of flow.
 fn cut_clocks(on_paper: &RunOnPaper<'_>) -> Vec<CutClock> {
-    // The kerf moves the stick along and turns nothing.
-    if !on_paper.in_order {
-        return Vec::new();
-    }
-    let sheet = SawSheet::new(0, on_paper.run, Length::ZERO);
+    let cuts = on_paper.cuts.iter().filter(|cut| !cut.is_square());
+    let mut cuts: Vec<_> = cuts.filter_map(|cut| Some((cut.piece()?, cut))).collect();
+    cuts.sort_by_key(|(piece, _)| *piece);
     let mut clocks: Vec<CutClock> = Vec::new();
-    for cut in sheet.cuts.iter().filter(|cut| !cut.is_square()) {
-        let Some(piece) = cut.piece() else { continue };
+    for (piece, cut) in cuts {
         match clocks.iter_mut().find(|at| is_one(at.clock, cut.mark)) {
             Some(at) => at.pieces.push(piece),
             None => clocks.push(CutClock {
@@ -79,6 +75,10 @@ fn strip(on_paper: &RunOnPaper<'_>) -> Option<Outline> {
 pub(super) fn tape_words(on_paper: &RunOnPaper<'_>) -> [String; 2] {
     let tube = on_paper.run.tube();
     let style = on_paper.style;
+    let marked = match cut_clocks(on_paper).is_empty() {
+        true => "",
+        false => "; at a mark: the long side of the cut at which that piece drops off",
+    };
     [
         format!(
             "{}: clock tape for {} tube",
@@ -87,7 +87,7 @@ pub(super) fn tape_words(on_paper: &RunOnPaper<'_>) -> [String; 2] {
         ),
         format!(
             "{} round the tube; wrap printed side out, flow as the arrow, 0° on the line scribed along \
-             the stick; at a mark: the long side of the cut at which that piece drops off",
+             the stick{marked}",
             style.decimal(tube.circumference()),
         ),
     ]

@@ -5,6 +5,7 @@ use super::*;
 use crate::export::flat::{Drawing, Layer, Path, Segment, Shape};
 use crate::geometry::{Direction, Point, Polyline, Vector, perpendicular};
 use crate::run::{Allowance, Port};
+use crate::shop::SawSheet;
 use crate::tube::{Cut, Edge, Outline, Scribed, Sleeve, Tube};
 use crate::units::LengthUnit;
 use proptest::prelude::*;
@@ -64,6 +65,7 @@ fn wrap(id: &str, od: f64, length: f64, [start, end]: [Edge; 2]) -> Wrap {
         ticks_from: degrees(0.0),
         inner: Vec::new(),
         tab: true,
+        ends: Vec::new(),
     }
 }
 
@@ -214,7 +216,8 @@ fn on_paper<'a>(run: &'a Run, seams: &'a [Option<Angle>]) -> RunOnPaper<'a> {
         stem: "stack",
         style: Style::new(LengthUnit::In),
         paper: mm(0.1),
-        in_order: true,
+        cuts: &[],
+        longer: None,
         seams,
     }
 }
@@ -222,7 +225,6 @@ fn on_paper<'a>(run: &'a Run, seams: &'a [Option<Angle>]) -> RunOnPaper<'a> {
 const PAGES: [PaperSize; 2] = [PaperSize::Letter, PaperSize::A4];
 
 fn assert_sheets_are_whole(sheets: &[Sheet]) {
-    assert!(!sheets.is_empty());
     for sheet in sheets {
         // 5 mm of white at least: what a usual printer leaves.
         let page = sheet.area().grown(-5.0);
@@ -260,15 +262,23 @@ proptest! {
     #[test]
     fn nothing_leaves_a_page_and_no_text_covers_another(run in any_run(), seam in 0.0..360.0_f64) {
         let seams = vec![Some(degrees(seam)); run.pieces().len()];
-        let paper = on_paper(&run, &seams);
+        let sheet = SawSheet::new(0, &run, Length::ZERO);
+        let paper = RunOnPaper {
+            cuts: &sheet.cuts,
+            longer: Some((1 + run.pieces().len() / 2, mm(23.8))),
+            ..on_paper(&run, &seams)
+        };
         for page in PAGES {
-            for sheets in [
-                pattern_sheets(&paper, page),
-                clock_tape_sheets(&paper, page),
-                cradle_sheets(&paper, Length::ZERO, page),
+            for (sheets, always) in [
+                (pattern_sheets(&paper, page), false),
+                (clock_tape_sheets(&paper, page), true),
+                (cradle_sheets(&paper, Length::ZERO, page), true),
             ] {
+                prop_assert!(!(always && sheets.is_empty()));
                 assert_sheets_are_whole(&sheets);
             }
+            let some = run.pieces().len() > 1;
+            prop_assert_eq!(!pattern_sheets(&paper, page).is_empty(), some);
         }
         prop_assert_eq!(pattern_sheets(&paper, PAGES[0]), pattern_sheets(&paper, PAGES[0]));
     }
@@ -361,7 +371,14 @@ fn distance(point: [f64; 2], chords: &[Vec<[f64; 2]>]) -> f64 {
 fn a_four_inch_tube_on_letter_is_tiled_and_rejoins_exactly() {
     let run = run_of(101.6, &[(60.0, 22.5, 0.0), (300.0, 0.0, 0.0)]);
     let paper = on_paper(&run, &[]);
-    for wrap in wraps(&paper, Made::Paper(paper.paper)) {
+    // Whole, and the ends alone that stand in for a long one.
+    let wraps = wraps(&paper, Made::Paper(paper.paper)).into_iter();
+    let wraps = wraps.flat_map(|whole| {
+        let ends = whole.ends.clone();
+        std::iter::once(whole).chain(ends)
+    });
+    for mut wrap in wraps {
+        wrap.ends.clear();
         let blocks = wrap_blocks(&wrap, PaperSize::Letter);
         assert!(blocks.len() > 1, "{}", wrap.id);
         // A block keeps the pattern's own coordinates: tiles laid together by them.
@@ -401,4 +418,114 @@ fn a_four_inch_tube_on_letter_is_tiled_and_rejoins_exactly() {
             assert_eq!(pair[0], pair[1]);
         }
     }
+}
+
+/// Words of all sheets.
+fn said(sheets: &[Sheet]) -> Vec<&str> {
+    let texts = sheets.iter().flat_map(|sheet| sheet.drawing.texts());
+    texts.map(|text| text.content.as_str()).collect()
+}
+
+/// A tube that is cut square had four pages of pattern with nothing on them.
+#[test]
+fn a_square_piece_has_no_pattern_and_is_told() {
+    let run = run_of(60.3, &[(900.0, 0.0, 0.0)]);
+    assert!(wraps(&on_paper(&run, &[]), Made::Card(Length::ZERO)).is_empty());
+    assert!(pattern_sheets(&on_paper(&run, &[]), PaperSize::A4).is_empty());
+    let mut roll = Roll::new();
+    roll.add_patterns(&on_paper(&run, &[]), Made::Paper(mm(0.1)));
+    let (drawing, page) = roll.page();
+    assert!(page.holds(&drawing.area()));
+    let words: Vec<&str> = drawing.texts().map(|text| text.content.as_str()).collect();
+    let words = words.join(" ");
+    assert!(
+        words.contains("no pattern") && words.contains("piece 1 35 7/16 in"),
+        "{words}"
+    );
+}
+
+/// The ends of a long piece are those of the whole, and lie as far apart as they say.
+#[test]
+fn ends_alone_are_the_whole_pattern_s_ends() {
+    let legs = [(700.0, 30.0, 0.0), (900.0, 20.0, 75.0), (800.0, 0.0, 0.0)];
+    let run = run_of(48.3, &legs);
+    let paper = on_paper(&run, &[]);
+    let wraps = wraps(&paper, Made::Paper(paper.paper));
+    assert_eq!(
+        wraps.iter().map(|wrap| wrap.ends.len()).collect::<Vec<_>>(),
+        [1, 2, 1]
+    );
+    for (i, wrap) in wraps.iter().enumerate() {
+        let clocks = (0..24).map(|i| degrees(f64::from(i) * 15.0));
+        let length = wrap.outline.sleeve().length();
+        // Each end's straight edge, from the whole's start.
+        let mut straight = Vec::new();
+        for end in &wrap.ends {
+            let at_start = end.id.ends_with("-start");
+            assert_eq!(end.outline.width(), wrap.outline.width());
+            let own = end.outline.sleeve().length();
+            let off = if at_start { Length::ZERO } else { length - own };
+            straight.push(if at_start { own } else { off });
+            for clock in clocks.clone() {
+                assert_eq!(end.outline.across(clock), wrap.outline.across(clock));
+                let [own, whole] = match at_start {
+                    true => [end.outline.start_at(clock), wrap.outline.start_at(clock)],
+                    false => [end.outline.end_at(clock) + off, wrap.outline.end_at(clock)],
+                };
+                assert!((own - whole).abs().mm() < 1e-9);
+                // Enough of the tube is left to wrap it by.
+                let room = end.outline.end_at(clock) - end.outline.start_at(clock);
+                assert!(room.mm() > 37.9);
+            }
+        }
+        let between = match (i, &straight[..]) {
+            (0, [end]) => *end,
+            (1, [start, end]) => *end - *start,
+            (_, [start]) => length - *start,
+            _ => panic!("{straight:?}"),
+        };
+        let quarters = between.inches() * 4.0;
+        assert!(
+            (quarters - quarters.round()).abs() < 1e-9,
+            "to be found on a tape"
+        );
+        let told = paper.style.length(between);
+        for end in &wrap.ends {
+            assert!(end.facts.contains(&told), "{}: {told}", end.facts);
+        }
+        let blocks = wrap_blocks(wrap, PaperSize::A4);
+        assert_eq!(
+            blocks.len(),
+            wrap.ends.len(),
+            "no page of straight sides alone"
+        );
+    }
+}
+
+/// The pattern is as long as planned; whoever cuts along it loses what is to be left for
+/// the gap.
+#[test]
+fn the_piece_for_last_says_so_on_its_pattern() {
+    let run = run_of(
+        63.5,
+        &[(60.0, 20.0, 0.0), (90.0, 20.0, 75.0), (60.0, 0.0, 0.0)],
+    );
+    let paper = RunOnPaper {
+        longer: Some((2, Length::from_inches(15.0 / 16.0))),
+        ..on_paper(&run, &[])
+    };
+    let sheets = pattern_sheets(&paper, PaperSize::Letter);
+    let words = said(&sheets).join(" ");
+    for said in [
+        "stack: piece 2, from joint 1 to joint 2, for last",
+        "for last: saw 15/16 in longer, see the saw sheet",
+        "to joint 2; for last: leave 15/16 in past this edge",
+    ] {
+        assert_eq!(words.matches(said).count(), 1, "{said}: {words}");
+    }
+    assert!(
+        !said(&pattern_sheets(&on_paper(&run, &[]), PaperSize::Letter))
+            .join(" ")
+            .contains("for last")
+    );
 }

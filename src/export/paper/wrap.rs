@@ -29,6 +29,9 @@ pub(in crate::export) struct Wrap {
     pub inner: Vec<Inner>,
     /// Whether a strip past the last clock goes under the first.
     pub tab: bool,
+    /// Patterns of its shaped ends alone, which say how far apart they go: for paper that
+    /// is too small for all of it. None where there is nothing to leave out.
+    pub ends: Vec<Wrap>,
 }
 
 /// A line along the tube.

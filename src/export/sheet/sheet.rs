@@ -10,6 +10,7 @@ use super::sticks::sticks;
 use super::summary::summary;
 use super::tack_up::{seams, tack_up};
 use super::text::warnings;
+use crate::export::bend_row::BendRow;
 use crate::export::{ExportError, Exporter, OutFile};
 use crate::plan::Plan;
 use std::fmt::Write;
@@ -33,12 +34,15 @@ pub(super) fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     let list = plan.cut_list();
     let (names, longer) = (plan.run_names(), plan.longer());
     for (number, (planned, job_run)) in plan.runs.iter().zip(&plan.job.runs).enumerate() {
-        summary(&mut out, planned, &job_run.task, &plan.job.quote_rates)?;
+        let bought = plan.bought_bends(number);
+        let bends = BendRow::all(planned.run(), &bought, plan.job.style);
+        summary(&mut out, planned, (&job_run.task, &bends), &plan.job.quote_rates)?;
         if let Some(copy) = &job_run.copied {
             let ports = [&job_run.task.start, &job_run.task.end].map(|port| port.name.as_str());
             copied_table(&mut out, copy, planned.run(), ports, plan.job.style)?;
         }
-        pieces(&mut out, planned.run(), plan.job.style)?;
+        let on_them = (&bends[..], &longer[..]);
+        pieces(&mut out, (number, planned.run()), on_them, plan.job.style)?;
         saw(
             &mut out,
             number,

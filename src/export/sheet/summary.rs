@@ -1,6 +1,7 @@
 //! What a run is: its size, bends, ends, room and cost.
 
 use super::text::tube_line;
+use crate::export::bend_row::BendRow;
 use crate::plan::PlannedRun;
 use crate::route::{FlowLoss, ROOM_SLACK, Stop, Task};
 use crate::shop::QuoteRates;
@@ -10,7 +11,7 @@ use std::fmt::Write;
 pub(super) fn summary(
     out: &mut String,
     planned: &PlannedRun,
-    task: &Task,
+    (task, rows): (&Task, &[BendRow]),
     rates: &QuoteRates,
 ) -> std::fmt::Result {
     let style = rates.style;
@@ -39,12 +40,16 @@ pub(super) fn summary(
         style.point(low.into()),
         style.point(high.into())
     )?;
-    bends(out, planned, task, style)?;
+    bends(out, planned, (task, rows), style)?;
     ends(out, planned, task, style)?;
     fit_up(out, task, style)?;
+    let on_bends = match rows.iter().any(|row| !row.cuts.is_empty()) {
+        true => format!(", {} on stock bends counted too", BendRow::count(rows)),
+        false => String::new(),
+    };
     writeln!(
         out,
-        "  {}, {} and {}, squaring the stick's first end included; about {:.0} minutes",
+        "  {}, {} and {}, the stick's first end and square counted{on_bends}; about {:.0} minutes",
         counted(cost.setups as usize, "saw setting"),
         counted(cost.stops as usize, "stop setting"),
         counted(cost.cuts as usize, "cut"),
@@ -82,10 +87,11 @@ pub(super) fn loss(flow: FlowLoss) -> String {
 pub(super) fn bends(
     out: &mut String,
     planned: &PlannedRun,
-    task: &Task,
+    (task, rows): (&Task, &[BendRow]),
     style: Style,
 ) -> std::fmt::Result {
     let route = &planned.solution.best.route;
+    let mut rows = rows.iter();
     for (i, bend) in route.bends.iter().enumerate() {
         if planned.solution.stop == Stop::Copied {
             // A miter that was copied has no arc of its own.
@@ -93,20 +99,16 @@ pub(super) fn bends(
             writeln!(out, "  joint {}: {turn} turn, cut at {cut}", i + 1)?;
             continue;
         }
-        let made = match bend.stock().map(|item| &task.stock[item]) {
+        let made = match bend.stock() {
             None => format!(
                 "{} cut at {}",
                 counted(bend.joints() as usize, "joint"),
                 style.angle(bend.cut())
             ),
-            Some(stock) if (stock.turn - bend.turn).degrees() < 0.01 => {
-                format!("stock bend '{}' as it is", stock.name)
+            Some(_) => {
+                let row = rows.next();
+                format!("stock bend {}", row.map_or(String::new(), BendRow::summary))
             }
-            Some(stock) => format!(
-                "stock bend '{}' cut down from {}",
-                stock.name,
-                style.angle(stock.turn)
-            ),
         };
         writeln!(
             out,

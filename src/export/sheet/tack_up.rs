@@ -150,7 +150,10 @@ fn row(step: &TackStep, ports: [&Port; 2], style: Style) -> Vec<String> {
         before_round,
         after,
         after_round,
-        style.angle(step.deflection),
+        match step.deflection > Angle::ZERO {
+            true => style.angle(step.deflection),
+            false => "–".to_owned(),
+        },
     ]
 }
 

@@ -70,11 +70,16 @@ const LINE: usize = 92;
 /// A paragraph, indented by two, broken between words; its first word, such as a number,
 /// stands out.
 pub(in crate::export) fn paragraph(out: &mut String, said: &str) -> std::fmt::Result {
+    indented(out, said, 2)
+}
+
+/// A paragraph further in.
+pub(super) fn indented(out: &mut String, said: &str, by: usize) -> std::fmt::Result {
     let hang = match said.split_once(". ") {
         Some((number, _)) if number.parse::<u32>().is_ok() => number.chars().count() + 4,
-        _ => 2,
+        _ => by,
     };
-    let mut line = " ".repeat(2);
+    let mut line = " ".repeat(by);
     for word in said.split_whitespace() {
         let room = line.chars().count() + 1 + word.chars().count() <= LINE;
         if line.trim().is_empty() {

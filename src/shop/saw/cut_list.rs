@@ -85,6 +85,15 @@ impl<'a> CutList<'a> {
     }
 }
 
+impl CutList<'_> {
+    /// The cuts at which pieces of run number `run` drop off, stick by stick.
+    pub fn cuts_of(&self, run: usize) -> Vec<SawCut> {
+        let cuts = self.sticks.iter().flat_map(|stick| stick.cuts.iter());
+        let of = |cut: &&SawCut| matches!(cut.drops, Drops::Piece { run: of, .. } if of == run);
+        cuts.filter(of).copied().collect()
+    }
+}
+
 fn laid_out(layout: &StickLayout) -> impl Iterator<Item = StickToCut<'_>> {
     let sticks = layout.sticks.iter().enumerate();
     sticks.map(move |(number, stick)| StickToCut {

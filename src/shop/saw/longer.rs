@@ -15,6 +15,12 @@ pub struct Longer {
 }
 
 impl Longer {
+    /// The piece of run `run` that is cut longer, and by how much.
+    pub fn in_run(all: &[Self], run: usize) -> Option<(usize, Length)> {
+        let found = all.iter().find(|one| one.run == run);
+        found.map(|one| (one.piece, one.by))
+    }
+
     /// By how much piece `piece` of run `run` is cut longer; zero for most.
     pub fn of(all: &[Self], run: usize, piece: usize) -> Length {
         let found = all.iter().find(|one| (one.run, one.piece) == (run, piece));

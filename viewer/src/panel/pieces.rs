@@ -17,7 +17,7 @@ const SAWN: [(&str, f32); 5] = [
     ("long side", 0.40),
     ("feed", 0.62),
     ("rotate", 0.83),
-    ("saw", 1.0),
+    ("angle", 1.0),
 ];
 /// The same where nothing of it is still to be sawn.
 const SIZED: [(&str, f32); 5] = [
@@ -215,7 +215,7 @@ fn details(ui: &mut Ui, session: &Session, piece: &PieceNumbers) {
         ("clock, long side to long side", Some(piece.clock.clone())),
         ("feed, kerf included", feed),
         ("rotate before the cut", piece.rotate.clone()),
-        ("saw", piece.angle.clone()),
+        ("angle, the saw's", piece.angle.clone()),
         ("joint after it", Some(piece.joint.clone())),
     ];
     rows(

@@ -141,7 +141,7 @@ impl Maker<'_> {
     fn trim(&self, side: Side, trim: &Trim) -> Step {
         let mut step = Step::new(Phase::Cut, format!("Cut the end {} again", side.word()));
         step.large = vec![
-            ("SAW".to_owned(), self.style.angle(trim.cut)),
+            ("ANGLE".to_owned(), self.style.angle(trim.cut)),
             ("OFF AT MOST".to_owned(), self.style.length(trim.most)),
             ("OFF AT LEAST".to_owned(), self.style.length(trim.least)),
         ];

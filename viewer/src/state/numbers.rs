@@ -3,7 +3,7 @@
 use super::cutting::Cutting;
 use runwright::route::Candidate;
 use runwright::run::{JointKind, Run};
-use runwright::units::{Style, counted};
+use runwright::units::{Angle, Style, counted};
 
 /// A piece's numbers, as they are shown.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,9 +51,16 @@ impl PieceNumbers {
                     short: style.length(piece.short_side()),
                     start_cut: style.angle(piece.start().angle),
                     end_cut: style.angle(piece.end().angle),
-                    clock: style.clock(piece.clock()),
+                    clock: match [piece.start(), piece.end()].map(|cut| cut.angle) {
+                        // A square end has no long side, as paper says it.
+                        cuts if cuts.contains(&Angle::ZERO) => "–".to_owned(),
+                        _ => style.clock(piece.clock()),
+                    },
                     feed: step.map(|step| [style.length(step.feed), style.decimal(step.feed)]),
-                    rotate: step.map(|step| style.clock(step.rotate)),
+                    rotate: step.map(|step| match step.angle == Angle::ZERO {
+                        true => "any".to_owned(),
+                        false => style.clock(step.rotate),
+                    }),
                     angle: step.map(|step| style.angle(step.angle)),
                     joint: joint.map_or(String::new(), |joint| match joint.kind {
                         JointKind::Flange => "port".to_owned(),
@@ -106,5 +113,9 @@ mod tests {
         );
         assert_eq!(fourth.rotate.as_deref(), Some("224.78°"));
         assert_eq!(fourth.angle.as_deref(), Some("8.31°"));
+        // The last cut is square: any turn will do, and there is no clock to it.
+        let last = &numbers[numbers.len() - 1];
+        assert_eq!(last.rotate.as_deref(), Some("any"));
+        assert_eq!(last.clock, "–");
     }
 }

@@ -9,7 +9,7 @@ use runwright::geometry::Point;
 use runwright::job::{MAX_JOB_BYTES, Problem, parse_json};
 use runwright::plan::{FORMAT, MAX_PLAN_BYTES, read_plan};
 use runwright::run::Run;
-use runwright::shop::TackUp;
+use runwright::shop::{BoughtBend, TackUp};
 use runwright::units::Style;
 use serde_json::Value;
 use std::fs::File;
@@ -53,6 +53,8 @@ pub struct KeptRun {
     pub run: Option<Run>,
     /// Names of its ports.
     pub ports: [String; 2],
+    /// What its stock bends are made from, as far as that is known.
+    pub bends: Vec<BoughtBend>,
     /// Pieces that close the gap, from 0, with their own numbers where they are cut to it.
     pub closing: Vec<(usize, Vec<(String, String)>)>,
     /// What its pieces are called, where that is not just their number.
@@ -128,6 +130,7 @@ pub fn kept_plan(path: &Path, bytes: &[u8]) -> Result<Kept, Vec<Problem>> {
             .map(|number| (number.saturating_sub(1), Vec::new()))
             .into_iter()
             .collect(),
+        bends: file.bends.clone(),
         tack_up: Some(plan.tack_up(file)),
         ..KeptRun::default()
     });

@@ -7,7 +7,7 @@ use super::step::Step;
 use runwright::geometry::Point;
 use runwright::plan::Plan;
 use runwright::run::Run;
-use runwright::shop::{TackUp, marked_trim};
+use runwright::shop::{BoughtBend, TackUp, marked_trim};
 use runwright::units::{LengthUnit, Style};
 use std::sync::Arc;
 
@@ -74,6 +74,17 @@ impl Shown {
             Self::Nothing => Vec::new(),
             Self::Plan(plan) => Cutting::of_plan(plan),
             Self::Kept(kept) => kept.cutting.clone(),
+        }
+    }
+
+    /// What a run's stock bends are made from, as far as that is known.
+    pub fn bought_bends(&self, index: usize) -> Vec<BoughtBend> {
+        match self {
+            Self::Nothing => Vec::new(),
+            Self::Plan(plan) => plan.bought_bends(index),
+            Self::Kept(_) => self
+                .kept(index)
+                .map_or(Vec::new(), |kept| kept.bends.clone()),
         }
     }
 

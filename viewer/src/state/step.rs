@@ -5,11 +5,13 @@
 
 use super::cutting::{Cut, Cutting, Off};
 use super::shown::Shown;
-use runwright::export::port_sides;
+use runwright::export::{BendRow, port_sides};
 use runwright::geometry::Point;
 use runwright::run::{JointKind, Run};
-use runwright::shop::{Fixed, GapWidth, MatchMark, Origin, Spot, TackGap, TackStep, TackUp, Tape};
-use runwright::tube::Part;
+use runwright::shop::{
+    BoughtBend, Fixed, GapWidth, MatchMark, Origin, Spot, TackGap, TackStep, TackUp, Tape,
+};
+use runwright::tube::{BendCut, Sawn};
 use runwright::units::{Angle, Style};
 use std::collections::BTreeSet;
 
@@ -189,7 +191,7 @@ impl Maker<'_> {
         step.large = vec![
             ("FEED".to_owned(), style.length(cut.feed)),
             ("ROTATE".to_owned(), rotate),
-            ("SAW".to_owned(), saw),
+            ("ANGLE".to_owned(), saw),
         ];
         if cut.again {
             step.notes
@@ -248,27 +250,66 @@ impl Maker<'_> {
 
     /// Stock bends, which come off no stick.
     fn bends(&self) -> Vec<Step> {
-        let all = self.run.pieces().iter().enumerate();
-        let bends = all.filter_map(|(i, placed)| match &placed.piece {
-            Part::Bent(bent) => Some((i, bent)),
-            Part::Straight(_) => None,
-        });
-        bends
-            .map(|(i, bent)| {
-                let mut step = Step::new(Phase::Cut, format!("Stock bend, piece {}", i + 1));
-                step.subject = Some((self.index, i));
-                step.large = vec![
-                    ("TURNS".to_owned(), self.style.angle(bent.turn)),
-                    ("LEG BEFORE".to_owned(), self.style.length(bent.legs[0])),
-                    ("LEG AFTER".to_owned(), self.style.length(bent.legs[1])),
-                ];
-                step.notes.push(format!(
-                    "centerline radius {}; cut both legs square, measured from where the bend begins",
-                    self.style.length(bent.clr)
-                ));
-                step
+        let bought = self.shown.bought_bends(self.index);
+        let rows = BendRow::all(self.run, &bought, self.style);
+        rows.iter()
+            .map(|row| {
+                let own = bought.iter().find(|bend| bend.piece == row.piece);
+                self.bend(row, own)
             })
             .collect()
+    }
+
+    /// One of them: what is sawn off it, where it is known from which it is made.
+    fn bend(&self, row: &BendRow, bought: Option<&BoughtBend>) -> Step {
+        let mut step = Step::new(
+            Phase::Cut,
+            match row.name.as_str() {
+                "" => format!("Stock bend, piece {}", row.piece),
+                name => format!("Bend {name}, piece {}", row.piece),
+            },
+        );
+        step.subject = Some((self.index, row.piece.saturating_sub(1)));
+        let cuts = bought.map_or(Vec::new(), |bend| bend.cuts(self.run));
+        let bent = row
+            .piece
+            .checked_sub(1)
+            .and_then(|i| self.run.pieces().get(i));
+        if let Some(bent) = bent.and_then(|placed| placed.piece.bent()) {
+            let turns = self.style.angle(bent.turn);
+            step.large.push(("TURNS".to_owned(), turns));
+            if bought.is_none() {
+                let [before, after] = bent.legs.map(|leg| self.style.length(leg));
+                step.large.push(("LEG BEFORE".to_owned(), before));
+                step.large.push(("LEG AFTER".to_owned(), after));
+            }
+        }
+        for cut in &cuts {
+            step.large.extend(self.sawn(cut));
+        }
+        if bought.is_some() && cuts.is_empty() {
+            let nothing = "nothing".to_owned();
+            step.large.push(("SAW OFF".to_owned(), nothing));
+        }
+        step.notes.push(row.full());
+        step.notes.extend(row.cuts.iter().cloned());
+        step
+    }
+
+    /// What a cut of a stock bend is measured by.
+    fn sawn(&self, cut: &BendCut) -> Vec<(String, String)> {
+        let end = if cut.end == 0 { "START" } else { "END" };
+        match cut.sawn {
+            Sawn::Leg { off, .. } => vec![(format!("OFF ITS {end}"), self.style.length(off))],
+            Sawn::Arc { from_end, .. } => {
+                let other = if cut.end == 0 { "END" } else { "START" };
+                let [outside, inside] = from_end.map(|side| self.style.length(side));
+                vec![
+                    (format!("FROM ITS {other}, OUTSIDE"), outside),
+                    (format!("FROM ITS {other}, INSIDE"), inside),
+                ]
+            }
+        }
     }
 
     fn tacks(&self, tack_up: &TackUp) -> Vec<Step> {
