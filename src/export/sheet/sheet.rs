@@ -36,7 +36,12 @@ pub(super) fn sheet(plan: &Plan) -> Result<String, std::fmt::Error> {
     for (number, (planned, job_run)) in plan.runs.iter().zip(&plan.job.runs).enumerate() {
         let bought = plan.bought_bends(number);
         let bends = BendRow::all(planned.run(), &bought, plan.job.style);
-        summary(&mut out, planned, (&job_run.task, &bends), &plan.job.quote_rates)?;
+        summary(
+            &mut out,
+            planned,
+            (&job_run.task, &bends),
+            &plan.job.quote_rates,
+        )?;
         if let Some(copy) = &job_run.copied {
             let ports = [&job_run.task.start, &job_run.task.end].map(|port| port.name.as_str());
             copied_table(&mut out, copy, planned.run(), ports, plan.job.style)?;
