@@ -138,7 +138,7 @@ fn updated(file: &str, closing: &Closing, inputs: &Inputs) -> Result<Option<OutF
 
 fn read(arguments: &CloseArguments) -> Result<Inputs, Failure> {
     let path = arguments.built.as_path();
-    let file = path.display().to_string();
+    let file = read::shown(path);
     let bytes = read::bytes(path, MAX_JOB_BYTES)?;
     let order = read_built(&bytes).map_err(|problems| Failure::of(&file, problems))?;
     let mut sources = vec![path.to_path_buf()];

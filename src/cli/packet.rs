@@ -98,7 +98,7 @@ impl PaperArguments {
                 let problems = errors
                     .into_iter()
                     .map(|error| Problem::of_file(error.to_string(), help));
-                Failure::of(path.display().to_string(), problems.collect())
+                Failure::of(read::shown(path), problems.collect())
             }
             (error @ PacketError::TooManyPieces { .. }, _) => Failure::one(
                 "packet.pdf",
@@ -111,7 +111,7 @@ impl PaperArguments {
 }
 
 fn template(path: &Path) -> Result<String, Failure> {
-    let file = path.display().to_string();
+    let file = read::shown(path);
     let bytes = read::bytes(path, MAX_TEMPLATE_BYTES)?;
     if bytes.len() as u64 > MAX_TEMPLATE_BYTES {
         let message = format!("has more than {MAX_TEMPLATE_BYTES} bytes: too large for a template");

@@ -8,11 +8,12 @@ use std::path::{Path, PathBuf};
 
 /// The job in the file at `path`; warnings are shown, problems returned.
 pub(super) fn job(path: &Path) -> Result<Job, Failure> {
-    let file = path.display().to_string();
+    let file = shown(path);
     let bytes = bytes(path, MAX_JOB_BYTES)?;
-    let name = path
-        .file_stem()
-        .map_or_else(|| file.clone(), |stem| stem.to_string_lossy().into_owned());
+    let name = match path.file_stem() {
+        Some(stem) if !is_stdin(path) => stem.to_string_lossy().into_owned(),
+        _ => file.clone(),
+    };
     let checked = read_job(&bytes, &name);
     warn(&file, &checked.warnings);
     let Some(mut job) = checked.job else {
@@ -27,17 +28,37 @@ pub(super) fn job(path: &Path) -> Result<Job, Failure> {
     }
 }
 
-/// The bytes of a file; of one that is larger than `most`, one byte more than that,
+/// Whether a file stands for what comes in on standard input.
+fn is_stdin(path: &Path) -> bool {
+    path == Path::new("-")
+}
+
+/// How messages call a file.
+pub(super) fn shown(path: &Path) -> String {
+    if is_stdin(path) {
+        "standard input".to_owned()
+    } else {
+        path.display().to_string()
+    }
+}
+
+/// The bytes of a file, or of standard input for `-`; of one that is larger than `most`, one byte more than that,
 /// which is enough to see that it is too much.
 pub(super) fn bytes(path: &Path, most: u64) -> Result<Vec<u8>, Failure> {
     let failed = |error: std::io::Error| {
-        let file = path.display().to_string();
-        Failure::one(file, error, "check the name and that you may read it")
+        Failure::one(
+            shown(path),
+            error,
+            "check the name and that you may read it",
+        )
     };
     let mut bytes = Vec::new();
-    File::open(path)
-        .and_then(|source| source.take(most + 1).read_to_end(&mut bytes))
-        .map_err(failed)?;
+    let read = if is_stdin(path) {
+        std::io::stdin().take(most + 1).read_to_end(&mut bytes)
+    } else {
+        File::open(path).and_then(|source| source.take(most + 1).read_to_end(&mut bytes))
+    };
+    read.map_err(failed)?;
     Ok(bytes)
 }
 

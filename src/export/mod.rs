@@ -20,6 +20,7 @@ mod piece_row;
 mod pieces;
 mod plan_files;
 mod port_line;
+mod scarce;
 mod sheet;
 mod stl;
 pub mod view;

@@ -342,7 +342,7 @@ impl Reader<'_> {
         let usual = lean.unwrap_or(bench.measuring.direction);
         match file {
             OutwardFile::Vector(values) => {
-                let direction = self.direction(values, path)?;
+                let direction = self.heading(values, path)?;
                 Some(even(direction, usual))
             }
             OutwardFile::Angles(angles) => self.angles(angles, path, bench, lean),

@@ -16,8 +16,6 @@ const LONGEST: Length = Length::from_mm(100_000.0);
 pub(super) const LONGEST_NAME: usize = 80;
 /// Most that a saw or a weld takes at a joint.
 const MOST_AT_A_JOINT: Length = Length::from_inches(0.5);
-/// A direction whose length is further off 1 than this draws a warning.
-const OFF_UNIT: f64 = 0.01;
 
 /// Reads values in the job's unit. Every method that returns `None` for a value that
 /// is there has noted why.
@@ -96,25 +94,6 @@ impl Reader<'_> {
     pub fn heading(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
         let vector = self.vector(values, path)?;
         Some(Direction::new_normalize(vector / vector.amax()))
-    }
-
-    /// A direction that should be of unit length, with a warning if it is not.
-    pub fn direction(&mut self, values: &[Quantity], path: &Path) -> Option<Direction> {
-        let vector = self.vector(values, path)?;
-        let largest = vector.amax();
-        let norm = (vector / largest).norm() * largest;
-        if (norm - 1.0).abs() > OFF_UNIT {
-            self.warnings.push(Problem::at(
-                path,
-                if (1e-3..1e6).contains(&norm) {
-                    format!("has length {norm:.3}; its direction is used")
-                } else {
-                    format!("has length {norm:.1e}; its direction is used")
-                },
-                "nothing to do if this is the direction you meant",
-            ));
-        }
-        Some(Direction::new_normalize(vector / largest))
     }
 
     fn vector(&mut self, values: &[Quantity], path: &Path) -> Option<Vector> {

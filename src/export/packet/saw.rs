@@ -2,6 +2,7 @@
 
 use super::data::{StickData, StickPartData};
 use crate::export::cut_row::{cut_rows, piece_name};
+use crate::export::scarce::scarce;
 use crate::plan::PlanFile;
 use crate::shop::{
     Drops, SawCut, SeamPlan, Stick, StickChoice, StickLayout, StickSource, StickToCut,
@@ -72,7 +73,9 @@ fn laid_out(
         false => format!("{left} left at its shortest side: scrap"),
     };
     let line = line(layout, number, plan, seams);
-    (title, format!("{left}{line}"))
+    let scarce = scarce(stick, &plan.accuracy, style);
+    let scarce = scarce.map_or(String::new(), |warning| format!("; {warning}"));
+    (title, format!("{left}{scarce}{line}"))
 }
 
 /// Title and note of a run that is cut in order from one stick as long as it takes.

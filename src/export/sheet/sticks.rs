@@ -2,6 +2,7 @@
 
 use super::saw::{rows, steps};
 use super::text::table;
+use crate::export::scarce::scarce;
 use crate::plan::Plan;
 use crate::shop::{CutList, Drops, Longer, SawCut, Stick, StickChoice, StickLayout, StickSource};
 use crate::units::{Length, Style, counted};
@@ -82,6 +83,11 @@ fn one(out: &mut String, layout: &StickLayout, plan: &Plan) -> std::fmt::Result 
         "stick", "from", "length", "used", "lost", "left", "", "pieces",
     ];
     table(out, &header, rows.collect())?;
+    for (i, stick) in layout.sticks.iter().enumerate() {
+        if let Some(warning) = scarce(stick, &plan.job.accuracy, style) {
+            writeln!(out, "  stick {}: {warning}", i + 1)?;
+        }
+    }
     totals(out, layout, style)
 }
 

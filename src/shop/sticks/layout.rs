@@ -11,6 +11,7 @@ use super::stock::StickStock;
 use super::supply::{LEVELS, StickSource, Supply, longer, supplies};
 use crate::run::Run;
 use crate::shop::saw::{Drops, Longer, SawCut};
+use crate::shop::stack_up::{Accuracy, DEVIATIONS};
 use crate::tube::Tube;
 use crate::units::Length;
 use std::cell::Cell;
@@ -113,6 +114,12 @@ impl Stick {
     pub fn used(&self) -> Length {
         let pieces = self.cuts.iter().filter(|cut| cut.piece().is_some());
         pieces.map(|cut| cut.length).sum()
+    }
+
+    /// How much more than planned its cuts may use up together: three deviations, each cut
+    /// off by what lengths are good to, √n·σ.
+    pub fn reserve(&self, accuracy: &Accuracy) -> Length {
+        accuracy.length * (DEVIATIONS * (self.cuts.len() as f64).sqrt())
     }
 
     /// What all its cuts turn to chips, along its axis.
