@@ -964,8 +964,9 @@ fn a_stick_that_may_come_out_too_short_is_to_be_measured_first() {
                 "ports": {{
                   "a": {{ "center": [0, 0, 0], "outward": [0, 0, 1] }},
                   "b": {{ "center": [0, 0, 300], "outward": [0, 0, -1] }} }},
-                "runs": [ {{ "from": "a", "to": "b" }} ],
-                "shop": {{ "kerf": 1.6, "accuracy": {{ "length": 0.5 }}, "sticks": [{stick}] }} }}"#
+                "runs": [ {{ "name": "duct", "from": "a", "to": "b" }} ],
+                "shop": {{ "kerf": 1.6, "accuracy": {{ "length": 0.5 }},
+                  "sticks": [ {{ "length": {stick} }} ] }} }}"#
         ));
         assert_eq!(shop.plan(&["--no-packet"]).status.code(), Some(0));
         fs::read_to_string(shop.path("out/sheet.txt")).expect("a sheet")
