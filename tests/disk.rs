@@ -38,6 +38,8 @@ const PRINTING: [&[&str]; 9] = [
     &["man"],
     &["schema"],
     &["schema", "built"],
+    &["schema", "plan"],
+    &["schema", "closure"],
     &["template"],
     &["--help"],
 ];
