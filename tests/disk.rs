@@ -23,7 +23,7 @@ use writing::{STACK, WALL, WRITING, shop};
 const NOBODY: u32 = 65_534;
 
 /// Every command that prints.
-const PRINTING: [&[&str]; 9] = [
+const PRINTING: [&[&str]; 11] = [
     &["check", "stack.json"],
     &["close", "stack-built.json", "--plan", "results/plan.json"],
     &[
@@ -38,6 +38,8 @@ const PRINTING: [&[&str]; 9] = [
     &["man"],
     &["schema"],
     &["schema", "built"],
+    &["schema", "plan"],
+    &["schema", "closure"],
     &["template"],
     &["--help"],
 ];

@@ -61,7 +61,8 @@ enum Command {
     Template(packet::TemplateArguments),
 }
 
-/// Print a file's JSON Schema, for editors that check as you type.
+/// Print a file's JSON Schema: for editors that check as you type, and for programs that
+/// read what Runwright writes.
 ///
 /// Example: runwright schema > job.schema.json
 #[derive(Debug, Args)]
@@ -72,7 +73,7 @@ struct SchemaArguments {
     of: SchemaOf,
 }
 
-/// Files that people write.
+/// Files that people write, and files that other programs read.
 #[derive(Clone, Copy, Debug, Default, ValueEnum)]
 enum SchemaOf {
     /// A job, for plan, check and clear.
@@ -80,6 +81,10 @@ enum SchemaOf {
     Job,
     /// What was built, for close.
     Built,
+    /// The plan.json that plan writes.
+    Plan,
+    /// The closure.json that close writes.
+    Closure,
 }
 
 /// Runs the program on the process's arguments.
@@ -118,6 +123,8 @@ fn dispatch(command: Command) -> Result<(), Failure> {
             let schema = match arguments.of {
                 SchemaOf::Job => crate::job::schema(),
                 SchemaOf::Built => crate::job::built_schema(),
+                SchemaOf::Plan => crate::export::plan_schema(),
+                SchemaOf::Closure => crate::export::closure_schema(),
             };
             let text = serde_json::to_string_pretty(&schema);
             let text = text.map_err(|e| Failure::unexpected(e, "please report this"))?;

@@ -32,12 +32,12 @@ pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;
 pub use closing::{
     advice_text, against_text, closing_json, closing_patterns, closing_plan_json, closing_sheet,
-    closing_stls,
+    closing_stls, closure_schema,
 };
 pub use drawing::Drawing;
 pub use flat::PaperSize;
 pub use jigs::Jigs;
-pub use json::PlanJson;
+pub use json::{PlanJson, plan_schema};
 pub use packet::{DEFAULT_TEMPLATE, Packet, PacketError, TemplateError};
 pub use patterns::Patterns;
 pub use pieces::Pieces;

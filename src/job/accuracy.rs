@@ -1,6 +1,6 @@
 //! How well the shop works: the file's, checked.
 
-use super::file_values::Quantity;
+use super::file_values::{NotNegative, Quantity};
 use super::path::Path;
 use super::values::Reader;
 use crate::shop::Accuracy;
@@ -19,24 +19,24 @@ const MOST_OFF: Angle = Angle::from_degrees(10.0);
 pub(super) struct AccuracyFile {
     /// Saw angle of one cut. Default: 0.25 deg.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Quantity>", extend("minimum" = 0, "maximum" = 10))]
     pub cut: Option<Quantity>,
     /// Setting of the saw, shared by all miters that are cut at it, beside the error of
     /// each cut. Default: 0.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Quantity>", extend("minimum" = 0, "maximum" = 10))]
     pub setting: Option<Quantity>,
     /// Length of a piece. Default: 0.5 mm.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<NotNegative>")]
     pub length: Option<Quantity>,
     /// Clock of a joint. Default: 1 deg.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Quantity>", extend("minimum" = 0, "maximum" = 10))]
     pub clock: Option<Quantity>,
     /// Turn of a stock bend. Default: 0.5 deg.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Quantity>", extend("minimum" = 0, "maximum" = 10))]
     pub bend: Option<Quantity>,
 }
 

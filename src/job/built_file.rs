@@ -1,8 +1,9 @@
 //! The file that says what was built: its types, and the schema made from them.
 
-use super::file::TubeFile;
-use super::file_values::{Quantity, Text};
+use super::file::{TubeFile, UnitName};
+use super::file_values::{Filled, Heading, NotNegative, Positive, Quantity, Text};
 use super::measured_file::{MeasuredFile, MeasuringFile};
+use super::rules;
 use schemars::{JsonSchema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -11,7 +12,7 @@ use std::collections::BTreeMap;
 /// What was really built of a run, up to the gap that is left, as measured.
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
 #[serde(default)]
-#[schemars(title = "Runwright built run", deny_unknown_fields)]
+#[schemars(title = "Runwright built run", deny_unknown_fields, transform = rules::of_built)]
 pub(super) struct BuiltFile {
     /// Where this schema lives, for editors.
     #[serde(rename = "$schema", skip_serializing_if = "Option::is_none")]
@@ -19,26 +20,26 @@ pub(super) struct BuiltFile {
     pub schema: Option<String>,
     /// Unit of every number without one: in, mm, cm, m or ft. Default: the job's.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(with = "Option<UnitName>")]
     pub units: Option<Text>,
     /// The job that the run was planned from: a file beside this one. It gives tube, pins,
     /// tools, limits, rates and what is in the way.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(with = "Option<Filled>")]
     pub job: Option<Text>,
     /// The plan.json that the run was built from: a file beside this one. It tells how
     /// each end was to be cut, where it should stand, and what is behind it.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(with = "Option<Filled>")]
     pub plan: Option<Text>,
     /// Name of the run. Default: the only one.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(with = "Option<Filled>")]
     pub run: Option<Text>,
     /// Number of the plan's piece that was left for last. Default: the one that the plan
     /// says to leave.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<u32>")]
+    #[schemars(with = "Option<u32>", extend("minimum" = 1))]
     pub piece: Option<Quantity>,
     /// The tube, where there is no job.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -75,7 +76,7 @@ pub(super) struct BuiltFile {
     pub fit_up: Option<FitUpFile>,
     /// Fixed places to measure from, by name, where there is no job.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<BTreeMap<String, [Quantity; 3]>>")]
+    #[schemars(with = "Option<BTreeMap<String, [Quantity; 3]>>", extend("maxProperties" = 200))]
     pub pins: Option<BTreeMap<String, Vec<Quantity>>>,
     /// How good the measuring is. Default: the job's.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -83,11 +84,11 @@ pub(super) struct BuiltFile {
     pub measuring: Option<MeasuringFile>,
     /// Straight up, where there is no job. Default: [0, 0, 1].
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<[f64; 3]>")]
+    #[schemars(with = "Option<Heading>")]
     pub up: Option<Vec<Quantity>>,
     /// Where headings begin, where there is no job. Default: [1, 0, 0].
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<[f64; 3]>")]
+    #[schemars(with = "Option<Heading>")]
     pub ahead: Option<Vec<Quantity>>,
 }
 
@@ -111,7 +112,7 @@ pub(super) struct BuiltEndFile {
     /// known, an angle for a saw that was set to it, or "ragged" for no plane at all.
     /// Default: "planned", which takes a plan; without job and plan "square".
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Quantity>", extend("minimum" = 0, "exclusiveMaximum" = 45))]
     pub cut: Option<Quantity>,
     /// Number of the plan's joint that the end is at. Default: the closing piece's own.
     /// Pieces between the two are cut and not tacked on yet.
@@ -128,11 +129,11 @@ pub(super) struct BuiltEndFile {
 /// Widths of a gap from rim to rim, along the piece that is to fill it, round the tube.
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
 #[serde(default)]
-#[schemars(deny_unknown_fields)]
+#[schemars(deny_unknown_fields, transform = rules::of_gap)]
 pub(super) struct GapFile {
     /// At 4 to 24 stations evenly round the tube, clockwise looking downstream.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<Quantity>>")]
+    #[schemars(with = "Option<Vec<Positive>>", extend("minItems" = 4, "maxItems" = 24))]
     pub widths: Option<Vec<Quantity>>,
     /// Or at stations of your own.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -140,12 +141,12 @@ pub(super) struct GapFile {
     pub stations: Option<Vec<StationFile>>,
     /// Standard deviation of a width. Default: what 'measuring' says of a point.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<NotNegative>")]
     pub good_to: Option<Quantity>,
     /// Saw angle at which the piece starts: half of the bend where it meets the built tube
     /// in a miter, the end's own cut where the two are in line. Default: 0, square.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Quantity>", extend("minimum" = 0, "exclusiveMaximum" = 45))]
     pub cut: Option<Quantity>,
     /// Clock of the side at which the piece is longest there: in a miter the outside of the
     /// bend, which is the built end's long side too; in line the side across from the
@@ -169,7 +170,7 @@ pub(super) struct StationFile {
     #[schemars(required, with = "Quantity")]
     pub clock: Option<Quantity>,
     /// From rim to rim, along the piece.
-    #[schemars(required, with = "Quantity")]
+    #[schemars(required, with = "Positive")]
     pub width: Option<Quantity>,
 }
 
@@ -181,15 +182,15 @@ pub(super) struct FitUpFile {
     /// Root gap that is left at each seam once it is welded. Default: the job's gap less its
     /// shrinkage, which is what planned pieces are cut for.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<NotNegative>")]
     pub gap: Option<Quantity>,
     /// Greatest step from wall to wall. Default: half of the wall.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Positive>")]
     pub high_low: Option<Quantity>,
     /// Least that comes off an end that is cut again. Default: 1/32 in.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<NotNegative>")]
     pub shave: Option<Quantity>,
 }
 

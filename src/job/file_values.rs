@@ -3,7 +3,7 @@
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{DeserializeOwned, Error};
 use serde::{Deserialize, Deserializer, Serialize};
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::borrow::Cow;
 
 /// A number in the job's units (degrees for angles), or text with its own unit.
@@ -22,6 +22,89 @@ impl JsonSchema for Quantity {
             "description": "A number in the job's units (degrees for angles), or text with its own unit such as \"1 3/8 in\", \"35 mm\" or \"9 deg\".",
             "type": ["number", "string"],
         })
+    }
+}
+
+/// What a quantity may be, for the schema alone: of text, which has a unit of its own, it
+/// says nothing.
+macro_rules! bounded {
+    ($(#[$doc:meta])* $name:ident, $called:literal, $says:literal, $bounds:tt) => {
+        $(#[$doc])*
+        pub(super) struct $name;
+
+        impl JsonSchema for $name {
+            fn schema_name() -> Cow<'static, str> {
+                $called.into()
+            }
+
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                let mut schema = json_schema!($bounds);
+                schema.insert("description".to_owned(), $says.into());
+                schema.insert("type".to_owned(), vec!["number", "string"].into());
+                schema
+            }
+        }
+    };
+}
+
+bounded!(
+    /// Of a quantity above 0.
+    Positive,
+    "PositiveQuantity",
+    "More than 0: a number in the job's units, or text with its own unit.",
+    { "exclusiveMinimum": 0 }
+);
+
+bounded!(
+    /// Of a quantity of 0 or more.
+    NotNegative,
+    "QuantityFromZero",
+    "0 or more: a number in the job's units, or text with its own unit.",
+    { "minimum": 0 }
+);
+
+bounded!(
+    /// Of an angle that a saw has a stop for.
+    SawAngle,
+    "SawAngle",
+    "Off square, more than 0 and less than 45 degrees: a number, or text with its own unit.",
+    { "exclusiveMinimum": 0, "exclusiveMaximum": 45 }
+);
+
+/// A text that is not empty, for the schema alone.
+pub(super) struct Filled;
+
+impl JsonSchema for Filled {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Filled".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": "string", "minLength": 1 })
+    }
+}
+
+/// Three numbers that point somewhere, for the schema alone.
+pub(super) struct Heading;
+
+impl JsonSchema for Heading {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "Heading".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let mut schema = generator.subschema_for::<[f64; 3]>();
+        // 'contains' says nothing of what is no list, such as null.
+        schema.insert("contains".to_owned(), json!({ "not": { "const": 0 } }));
+        schema
     }
 }
 

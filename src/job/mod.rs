@@ -27,6 +27,7 @@ mod ports;
 mod problem;
 mod quoting;
 mod rates_file;
+mod rules;
 mod run_file;
 mod runs;
 mod scan;

@@ -1,7 +1,9 @@
 //! The file's scans: where a surface is, in what unit, and how it comes into the job's
 //! frame.
 
-use super::file_values::{BoxFile, Quantity, Text};
+use super::file::UnitName;
+use super::file_values::{BoxFile, Filled, NotNegative, Quantity, Text};
+use super::rules;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -10,31 +12,31 @@ use serde::{Deserialize, Serialize};
 #[schemars(deny_unknown_fields)]
 pub(super) struct ScanFile {
     /// Its name.
-    #[schemars(required, with = "String")]
+    #[schemars(required, with = "Filled")]
     pub name: Option<Text>,
     /// STL, PLY or OBJ, packed with gzip or not; beside the job unless the path says
     /// where.
-    #[schemars(required, with = "String")]
+    #[schemars(required, with = "Filled")]
     pub file: Option<Text>,
     /// Unit of the file's numbers: "mm", "cm", "m", "in" or "ft". Numbers under 'scan' and
     /// 'near' below are in it too.
-    #[schemars(required, with = "String")]
+    #[schemars(required, with = "UnitName")]
     pub units: Option<Text>,
     /// Names of the groups to keep; * stands for any letters. Default: all.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<String>>")]
+    #[schemars(with = "Option<Vec<Filled>>")]
     pub keep: Option<Vec<Text>>,
     /// Names of groups to leave out. Default: none.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<String>>")]
+    #[schemars(with = "Option<Vec<Filled>>")]
     pub drop: Option<Vec<Text>>,
     /// Distance to keep. Default: the scene's.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<NotNegative>")]
     pub clearance: Option<Quantity>,
     /// Parts that need another clearance; the first that holds a triangle counts.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<ZoneFile>>")]
+    #[schemars(with = "Option<Vec<ZoneFile>>", extend("maxItems" = 20))]
     pub zones: Option<Vec<ZoneFile>>,
     /// Marks that were measured in the scan and in the job.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -53,21 +55,21 @@ pub(super) struct ScanFile {
 
 /// A part of a scan with a clearance of its own.
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
-#[schemars(deny_unknown_fields)]
+#[schemars(deny_unknown_fields, transform = rules::of_zone)]
 pub(super) struct ZoneFile {
     /// Its name.
-    #[schemars(required, with = "String")]
+    #[schemars(required, with = "Filled")]
     pub name: Option<Text>,
     /// Names of the scan's groups in it; * stands for any letters.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<String>>")]
+    #[schemars(with = "Option<Vec<Filled>>")]
     pub groups: Option<Vec<Text>>,
     /// A box in the job: triangles whose middle it holds.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(with = "Option<BoxFile>")]
     pub r#box: Option<BoxFile>,
     /// Distance to keep.
-    #[schemars(required, with = "Quantity")]
+    #[schemars(required, with = "NotNegative")]
     pub clearance: Option<Quantity>,
 }
 
@@ -77,7 +79,7 @@ pub(super) struct ZoneFile {
 pub(super) struct LandmarkFile {
     /// What it is. Default: its number.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(with = "Option<Filled>")]
     pub name: Option<Text>,
     /// Where the scan has it: x, y, z.
     #[schemars(required, with = "[Quantity; 3]")]
@@ -95,6 +97,6 @@ pub(super) struct RimFile {
     #[schemars(required, with = "[Quantity; 3]")]
     pub near: Option<Vec<Quantity>>,
     /// Name of the port.
-    #[schemars(required, with = "String")]
+    #[schemars(required, with = "Filled")]
     pub port: Option<Text>,
 }

@@ -1,6 +1,7 @@
 //! The file's scene: what is in the way, and the room there is.
 
-use super::file_values::{BoxFile, Quantity, Text};
+use super::file_values::{BoxFile, Filled, Heading, NotNegative, Positive, Quantity, Text};
+use super::rules;
 use super::scan_file::ScanFile;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -12,32 +13,32 @@ use serde::{Deserialize, Serialize};
 pub(super) struct SceneFile {
     /// Distance to keep between the tube's outside and everything here. Default: 3/8 in.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<NotNegative>")]
     pub clearance: Option<Quantity>,
     /// Bodies that the runs keep out of.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<BodyFile>>")]
+    #[schemars(with = "Option<Vec<BodyFile>>", extend("maxItems" = 200))]
     pub keep_out: Option<Vec<BodyFile>>,
     /// Bodies that the runs stay within.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<BodyFile>>")]
+    #[schemars(with = "Option<Vec<BodyFile>>", extend("maxItems" = 200))]
     pub keep_in: Option<Vec<BodyFile>>,
     /// Scanned or modeled surfaces that the runs keep out of.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Vec<ScanFile>>")]
+    #[schemars(with = "Option<Vec<ScanFile>>", extend("maxItems" = 20))]
     pub scans: Option<Vec<ScanFile>>,
 }
 
 /// A body: one of box, plane and cylinder.
 #[derive(Clone, Debug, Default, Deserialize, Serialize, JsonSchema)]
-#[schemars(deny_unknown_fields)]
+#[schemars(deny_unknown_fields, transform = rules::of_body)]
 pub(super) struct BodyFile {
     /// Its name.
-    #[schemars(required, with = "String")]
+    #[schemars(required, with = "Filled")]
     pub name: Option<Text>,
     /// Distance to keep from it. Default: the scene's.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<NotNegative>")]
     pub clearance: Option<Quantity>,
     /// A box along the axes.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -63,7 +64,7 @@ pub(super) struct PlaneFile {
     /// Square to it, out of the body: of a plane that is kept out of, into free space, to
     /// the side where the ports and the tube are; of one that is kept within, away from
     /// them.
-    #[schemars(required, with = "[f64; 3]")]
+    #[schemars(required, with = "Heading")]
     pub normal: Option<Vec<Quantity>>,
 }
 
@@ -78,6 +79,6 @@ pub(super) struct CylinderFile {
     #[schemars(required, with = "[Quantity; 3]")]
     pub to: Option<Vec<Quantity>>,
     /// Its radius.
-    #[schemars(required, with = "Quantity")]
+    #[schemars(required, with = "Positive")]
     pub radius: Option<Quantity>,
 }

@@ -1,6 +1,6 @@
 //! The file's sticks: lengths that the shop buys, and leftovers on its shelf.
 
-use super::file_values::{Quantity, Text, short_or_object};
+use super::file_values::{Filled, Positive, Quantity, Text, short_or_object};
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize};
 use std::borrow::Cow;
@@ -10,28 +10,28 @@ use std::borrow::Cow;
 #[schemars(deny_unknown_fields)]
 pub(super) struct StickFile {
     /// Its length.
-    #[schemars(required, with = "Quantity")]
+    #[schemars(required, with = "Positive")]
     pub length: Option<Quantity>,
     /// Price of one; on all sticks or on none. Default: the least length of new
     /// sticks is looked for, not the least money.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<f64>")]
+    #[schemars(with = "Option<f64>", extend("minimum" = 0, "maximum" = 1e9))]
     pub price: Option<Quantity>,
     /// How many there are. Default: as many as it takes.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<u32>")]
+    #[schemars(with = "Option<u32>", extend("maximum" = 10000))]
     pub count: Option<Quantity>,
     /// Outside diameter of the runs that it is for. Default: any.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Positive>")]
     pub od: Option<Quantity>,
     /// Wall of the runs that it is for. Default: any.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Positive>")]
     pub wall: Option<Quantity>,
     /// Material of the runs that it is for. Default: any.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(with = "Option<Filled>")]
     pub material: Option<Text>,
 }
 
@@ -48,19 +48,19 @@ pub(super) enum LeftoverFile {
 #[schemars(deny_unknown_fields)]
 pub(super) struct LeftoverOf {
     /// Its length at its shortest side.
-    #[schemars(required, with = "Quantity")]
+    #[schemars(required, with = "Positive")]
     pub length: Option<Quantity>,
     /// Its outside diameter. Default: that of the first run's tube that the rest fits.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Positive>")]
     pub od: Option<Quantity>,
     /// Its wall. Default: that of the first run's tube that the rest fits.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<Quantity>")]
+    #[schemars(with = "Option<Positive>")]
     pub wall: Option<Quantity>,
     /// Its material. Default: that of the first run's tube that the rest fits.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schemars(with = "Option<String>")]
+    #[schemars(with = "Option<Filled>")]
     pub material: Option<Text>,
 }
 
@@ -76,7 +76,7 @@ impl JsonSchema for LeftoverFile {
     }
 
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-        let length = generator.subschema_for::<Quantity>();
+        let length = generator.subschema_for::<Positive>();
         let of = generator.subschema_for::<LeftoverOf>();
         json_schema!({ "anyOf": [length, of] })
     }

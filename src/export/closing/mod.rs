@@ -17,7 +17,7 @@ mod widths;
 
 pub use advice::advice_text;
 pub use ends::against_text;
-pub use json::closing_json;
+pub use json::{closing_json, closure_schema};
 pub use plan_json::closing_plan_json;
 pub use sheet::closing_sheet;
 pub use stls::closing_stls;

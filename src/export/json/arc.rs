@@ -6,6 +6,7 @@ use crate::route::{Bend, Task};
 use crate::run::{Arc, Placed};
 use crate::tube::{BentPiece, StockBend};
 use crate::units::{Angle, Length};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Radii and turns of a stock bend and of what is cut from it that are the same.
@@ -14,20 +15,30 @@ const SAME_CLR: Length = Length::from_mm(1e-3);
 const SAME_TURN: Angle = Angle::from_degrees(1e-3);
 
 /// A stock bend where it stands.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Arc", deny_unknown_fields)]
 pub(in crate::export) struct ArcOut<'a> {
+    /// Number of the piece in the run, from 1 in order of flow.
     piece: usize,
-    /// Null where it is not known which it is.
+    /// Name of the stock bend in the job; null where it is not known which it is.
     stock: Option<&'a str>,
-    /// Turn and leg of that one before it was sawn.
+    /// Turn of that bend as bought, before it was sawn; null where it is not known.
     bought_turn_deg: Option<f64>,
+    /// Each of its legs as bought; null where it is not known.
     bought_leg_mm: Option<f64>,
+    /// How far it turns in the run.
     turn_deg: f64,
+    /// Centerline radius.
     clr_mm: f64,
+    /// Where the axes before and after it meet: x, y, z in the job's frame.
     corner_mm: [f64; 3],
+    /// Center of the arc.
     center_mm: [f64; 3],
+    /// Where the arc begins, on the centerline; its leg lies before.
     start_mm: [f64; 3],
+    /// Where the arc ends, on the centerline.
     end_mm: [f64; 3],
+    /// Straight tube past the arc, before it and after it.
     legs_mm: [f64; 2],
 }
 

@@ -8,31 +8,46 @@ use crate::shop::{
     Service, Work,
 };
 use crate::units::{Flow, FlowUnit, Length, Rate, Temperature};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What a quote counts beside each run's rates.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Quoting", deny_unknown_fields)]
 pub(super) struct QuotingOut<'a> {
+    /// What stands behind an amount of money; empty for nothing.
     currency: &'a str,
+    /// Money for a kilogram of filler rod.
     filler_per_kg: f64,
-    /// As written, where lines count in pounds; null else. So below.
+    /// Money for a pound, as written, where lines count in pounds; null else.
     filler_per_lb: Option<f64>,
     /// Cross-section of a weld's filler over the wall's square.
     filler_factor: f64,
     /// Diameter of the filler rod.
     filler_rod_mm: f64,
+    /// Money for a cubic meter of gas.
     gas_per_cubic_meter: f64,
+    /// Money for a cubic foot, as written, where lines count in these; null else.
     gas_per_cubic_foot: Option<f64>,
+    /// Shielding gas, of arc time.
     gas_liters_per_minute: f64,
+    /// The same as written, where lines count in cubic feet; null else.
     gas_cubic_feet_per_hour: Option<f64>,
+    /// Part of the weld's minutes that the arc burns, 0 to 1.
     arc_share: f64,
-    /// Null for what the material calls for.
+    /// Whether the bore is purged; null for what the material calls for.
     purge: Option<bool>,
+    /// Purge gas, of welding time.
     purge_liters_per_minute: f64,
+    /// The same as written, where lines count in cubic feet; null else.
     purge_cubic_feet_per_hour: Option<f64>,
+    /// Times that purge gas fills the bore before the first weld.
     purge_changes: f64,
+    /// Minutes for the job as a whole.
     job_minutes: f64,
+    /// Percent of labor for rent, power and tools.
     overhead_percent: f64,
+    /// Percent of cost and overhead that the price adds.
     markup_percent: f64,
 }
 
@@ -71,25 +86,38 @@ fn cubic_feet(flow: Flow) -> Option<f64> {
 }
 
 /// What the job costs and what to charge: quantity × rate / per = money, line by line.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Quote", deny_unknown_fields)]
 pub(super) struct QuoteOut {
+    /// Lines of each run, in the runs' order.
     runs: Vec<RunQuoteOut>,
+    /// Lines of the job as a whole.
     shared: Vec<LineOut>,
-    /// Without overhead.
+    /// Money of all lines but overhead and markup.
     cost: f64,
+    /// Percent of labor; null where it is 0.
     overhead: Option<LineOut>,
+    /// Percent of cost and overhead; null where it is 0.
     markup: Option<LineOut>,
+    /// What to charge: cost, overhead and markup.
     price: f64,
+    /// Shop time of all runs and of the job.
     minutes: f64,
 }
 
-#[derive(Serialize)]
+/// What a run costs.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "RunQuote", deny_unknown_fields)]
 struct RunQuoteOut {
+    /// Name of the run.
     run: String,
+    /// Lines that add up to its money.
     lines: Vec<LineOut>,
     /// Flange welds that are not counted.
     apart: Vec<LineOut>,
+    /// Sum of its lines.
     money: f64,
+    /// Its shop time.
     minutes: f64,
     /// Length of filler rod.
     rod_length_mm: f64,
@@ -97,16 +125,23 @@ struct RunQuoteOut {
     notes: Vec<String>,
 }
 
-#[derive(Serialize)]
+/// A line of the quote: quantity × rate / per = money.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Line", deny_unknown_fields)]
 struct LineOut {
+    /// What it is for.
     item: &'static str,
+    /// How the quantity comes about, in words.
     how: String,
+    /// How much of the unit, rounded as it is printed.
     quantity: f64,
     /// What the quantity is counted in: `min`, `m`, `ft`, `g`, `lb`, `L`, `ft3`, `each`, `money`.
     unit: &'static str,
+    /// Money for 'per' of the unit; of money, percent.
     rate: f64,
     /// How many of the unit the rate is for.
     per: f64,
+    /// In whole cents.
     money: f64,
 }
 
@@ -156,11 +191,17 @@ impl From<&Quote> for QuoteOut {
     }
 }
 
-#[derive(Serialize)]
+/// What to mind about a material.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Caution", deny_unknown_fields)]
 pub(super) struct CautionOut {
+    /// Its name, which stays.
     name: &'static str,
+    /// The caution in words.
     text: &'static str,
+    /// Where it is published.
     source: &'static str,
+    /// How well that is known.
     evidence: &'static str,
 }
 
@@ -176,12 +217,16 @@ pub(super) fn cautions(plan: &Plan) -> Vec<CautionOut> {
 }
 
 /// How a run is used.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Service", deny_unknown_fields)]
 pub(super) struct ServiceOut {
-    /// Null where nobody has said.
+    /// How hot the tube gets, °C; null where nobody has said.
     hot_c: Option<f64>,
+    /// How cold it is when it is fitted, °C.
     cold_c: f64,
+    /// Whether a slip joint or a flexible part takes up growth.
     flex: bool,
+    /// Whether the quote counts fitting and welding both flanges.
     weld_flanges: bool,
 }
 
@@ -197,26 +242,34 @@ impl From<&Service> for ServiceOut {
 }
 
 /// How heat would move the far flange from the near one, the run equally hot all over.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Growth", deny_unknown_fields)]
 pub(super) struct GrowthOut {
+    /// From this temperature, °C.
     cold_c: f64,
+    /// To this one, °C.
     hot_c: f64,
     /// False where the job gives no temperature and an example stands here.
     is_given: bool,
-    /// Mean coefficient of thermal expansion.
+    /// Mean coefficient of thermal expansion, 1/°C.
     per_c: f64,
     /// Part by which published means differ, either way.
     spread: f64,
     /// Whether a temperature lies beyond what is published for the material.
     is_beyond_published: bool,
-    /// Null for the job's own coefficient.
+    /// Where it is published; null for the job's own coefficient.
     source: Option<&'static str>,
+    /// How well that is known; null for the job's own coefficient.
     evidence: Option<&'static str>,
+    /// How the far flange would move, the near one held: x, y, z in the job's frame.
     between_mm: [f64; 3],
+    /// Length of that.
     amount_mm: f64,
-    /// Of each piece, along its center.
+    /// Growth of each piece along its center, in order of flow.
     pieces_mm: Vec<f64>,
+    /// Growth that bolt holes and a fit-up take by themselves: common practice.
     limit_mm: f64,
+    /// Whether it is more than the limit, with nothing to take it up.
     is_too_much: bool,
 }
 
@@ -242,11 +295,14 @@ impl GrowthOut {
 }
 
 /// Stock bends of one kind.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Bought", deny_unknown_fields)]
 pub(super) struct BoughtOut {
+    /// What the bend is called.
     name: String,
+    /// How many.
     count: u32,
-    /// Null where nobody has said.
+    /// Money for one; null where nobody has said.
     price: Option<f64>,
 }
 
@@ -260,18 +316,29 @@ pub(super) fn bought(kinds: &[Bought]) -> Vec<BoughtOut> {
 }
 
 /// What a run takes in another way than planned.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Work", deny_unknown_fields)]
 struct WorkOut {
+    /// Different angles that the saw is set to, square included.
     setups: u32,
+    /// Lengths that the stop is set to.
     stops: u32,
+    /// Bends that turn out of the plane of the bend before.
     clocks: u32,
+    /// Saw cuts.
     cuts: u32,
+    /// Joints to fit up and weld.
     joints: u32,
+    /// Weld round the outside of all joints.
     weld_mm: f64,
+    /// Straight stock used, kerf included.
     tube_mm: f64,
+    /// Length of the centerline, face to face.
     length_mm: f64,
-    /// Shortest side of any straight piece; null without one.
+    /// Shortest side of any straight piece; null without a straight piece. As the same key of
+    /// 'cost'.
     smallest_straight_mm: Option<f64>,
+    /// Stock bends by kind.
     bought: Vec<BoughtOut>,
 }
 
@@ -293,14 +360,19 @@ impl From<&Work> for WorkOut {
 }
 
 /// The same ports joined by bends of another kind.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "OtherWay", deny_unknown_fields)]
 pub(super) struct OtherWayOut {
+    /// What its bends are made of.
+    #[schemars(extend("enum" = ["pies", "stock-bends", "mandrel-bends-assumed"]))]
     made: &'static str,
-    /// Of assumed bends; null else.
+    /// Centerline radius of assumed bends; null else.
     clr_mm: Option<f64>,
+    /// Straight tube past the arcs of assumed bends; null else.
     leg_mm: Option<f64>,
     /// Null where no such run was found.
     work: Option<WorkOut>,
+    /// Shop time; null where no such run was found.
     minutes: Option<f64>,
     /// The run's own costs, as `quote.runs[].money`; null where a bend has no price.
     money: Option<f64>,

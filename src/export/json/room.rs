@@ -6,18 +6,24 @@ use crate::plan::PlannedRun;
 use crate::route::Task;
 use crate::run::Run;
 use crate::units::Length;
+use schemars::JsonSchema;
 use serde::Serialize;
 
-#[derive(Serialize)]
+/// What is in a run's way: a body, a scan or a flange, and where the run comes nearest to it.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Obstacle", deny_unknown_fields)]
 pub(super) struct ObstacleOut<'a> {
+    /// Its name in the job.
     name: &'a str,
+    /// Distance to keep from it.
     clearance_mm: f64,
     /// Length of centerline at each port along which it is not asked about.
     exempt_mm: f64,
-    /// Room beyond the clearance at the tightest place.
+    /// Room beyond the clearance at the tightest place; negative where it is less than that.
     room_mm: f64,
+    /// The piece that is nearest, from 1.
     piece: usize,
-    /// On the centerline.
+    /// The tightest place on the centerline.
     at_mm: [f64; 3],
     /// On the outside of the run, or of its wrap.
     on_run_mm: [f64; 3],
@@ -26,29 +32,44 @@ pub(super) struct ObstacleOut<'a> {
 }
 
 /// A scan that the runs keep clear of.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Scan", deny_unknown_fields)]
 pub(super) struct ScanOut<'a> {
+    /// Its name in the job.
     name: &'a str,
+    /// Its file, as the job has it.
     file: &'a str,
+    /// How many are kept.
     triangles: usize,
-    /// From the file's own axes to the job's frame: rows of the rotation, then the shift.
+    /// From the file's own axes to the job's frame: rows of the rotation.
     turn: [[f64; 3]; 3],
+    /// The shift after the rotation: where the file's origin comes to.
     shift_mm: [f64; 3],
     /// Least and greatest corner, in the job's frame.
     box_mm: [[f64; 3]; 2],
+    /// Parts with clearances of their own, then the rest.
     parts: Vec<ScanPartOut<'a>>,
 }
 
-#[derive(Serialize)]
+/// A part of a scan with one clearance.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "ScanPart", deny_unknown_fields)]
 pub(super) struct ScanPartOut<'a> {
+    /// Its name: a zone's, or the scan's.
     name: &'a str,
+    /// How many it has.
     triangles: usize,
+    /// Distance to keep from it.
     clearance_mm: f64,
 }
 
-#[derive(Serialize)]
+/// A hole or bracket that the run goes through.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Pass", deny_unknown_fields)]
 pub(super) struct PassOut<'a> {
+    /// Its name in the job.
     name: &'a str,
+    /// Room that is left in it; negative where there is too little.
     room_mm: f64,
 }
 

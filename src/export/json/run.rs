@@ -17,32 +17,52 @@ use crate::plan::PlannedRun;
 use crate::route::{Reason, Task};
 use crate::run::{Port, Run};
 use crate::shop::QuoteRates;
+use schemars::{JsonSchema, Schema};
 use serde::Serialize;
+use serde_json::json;
 
-#[derive(Serialize)]
+/// A run as it is planned.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Run", deny_unknown_fields, transform = and_closed)]
 pub(super) struct RunOut<'a> {
+    /// Name of the run.
     name: &'a str,
+    /// Name of the port where flow enters.
     from: &'a str,
+    /// Name of the port where flow leaves.
     to: &'a str,
+    /// The tube that it is made of.
     tube: TubeOut<'a>,
+    /// What it was allowed.
     limits: LimitsOut<'a>,
+    /// What is left at joints.
     allowance: AllowanceOut,
+    /// What its work costs.
     rates: RatesOut,
     /// The polyline from the first port's face to the last port's.
     vertices_mm: Vec<[f64; 3]>,
     /// Least and greatest corner of the box round the outside.
     box_mm: [[f64; 3]; 2],
+    /// Length of the polyline, face to face.
     length_mm: f64,
+    /// Center lengths of all pieces as cut.
     cut_length_mm: f64,
+    /// Weld round the outside of all joints between pieces; flanges' not counted.
     weld_mm: f64,
     /// Both ends as the run meets them: a port may have been free to move.
     ends: [EndOut<'a>; 2],
     /// Arcs of stock bends; none in a run of pies.
     bends: Vec<ArcOut<'a>>,
+    /// Bends made of pies, in order of flow.
     pie_bends: Vec<BendOut>,
+    /// Straight tube before, between and after the bends' arcs, in order of flow.
     straights_mm: Vec<f64>,
+    /// In order of flow. Only told: lengths and cuts are computed again from 'vertices_mm'.
     pieces: Vec<PieceOut>,
+    /// From the first port to the last, both included.
     joints: Vec<JointOut>,
+    /// The cuts where the run is cut in order of flow from one stick; 'sticks' has them as the
+    /// sticks are really cut.
     saw: Vec<SawOut>,
     /// How far off it may end, and which piece to leave for last.
     stack_up: StackUpOut<'a>,
@@ -52,33 +72,64 @@ pub(super) struct RunOut<'a> {
     seams: Option<SeamsOut>,
     /// Thickness of the wrap round the tube.
     wrap_mm: f64,
-    /// To other runs and to itself; null with nothing near.
+    /// Least distance between the outsides of this run and of other runs, or of its own parts; null
+    /// with nothing near.
     clearance_mm: Option<f64>,
-    /// To each body of the scene.
+    /// To each body of the scene that stands in its way.
     obstacles: Vec<ObstacleOut<'a>>,
+    /// Holes and brackets that it goes through, in order of flow.
     through: Vec<PassOut<'a>>,
     /// The tube that the run is a copy of; null where it was searched for.
     copied: Option<CopiedOut>,
+    /// Its work, and what it was ranked by.
     cost: CostOut,
     /// How it is used.
     service: ServiceOut,
-    /// As cut, weld metal not counted; null where the density is not known.
+    /// Mass as cut, weld metal not counted; null where the density is not known.
     mass_kg: Option<f64>,
-    /// By heat; null where the material's expansion is not known.
+    /// Growth by heat; null where the material's expansion is not known.
     growth: Option<GrowthOut>,
     /// The same ports joined by bends of another kind.
     other_ways: Vec<OtherWayOut>,
     /// What speaks for this run among those found.
     reasons: Vec<&'static str>,
+    /// Why the search ended.
     stopped: &'static str,
+    /// How many local searches it took.
     searches: u32,
 }
 
-#[derive(Serialize)]
+/// An end of a run as it meets its port, which may have been free to move.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "End", deny_unknown_fields)]
 pub(super) struct EndOut<'a> {
+    /// Name of the port.
     port: &'a str,
+    /// Where its face is: x, y, z in the job's frame.
     center_mm: [f64; 3],
+    /// Unit vector from the face into free space.
     outward: [f64; 3],
+}
+
+/// The keys that 'close' adds to a run that it writes again as it was built.
+fn and_closed(schema: &mut Schema) {
+    let added = json!({
+        "closed": {
+            "description": "What closed the run's gap, as in closure.json; only in the plan.json that 'close' writes.",
+            "type": "object",
+        },
+        "as_planned": {
+            "description": "Keys of the run that still say what was planned, where the others say what was built; only in the plan.json that 'close' writes.",
+            "type": "array",
+            "items": { "type": "string" },
+        },
+    });
+    let keys = schema
+        .get_mut("properties")
+        .and_then(|keys| keys.as_object_mut());
+    if let (Some(keys), Some(added)) = (keys, added.as_object()) {
+        keys.extend(added.clone());
+    }
 }
 
 impl<'a> RunOut<'a> {

@@ -3,10 +3,12 @@
 use super::numbers::{deg, mm, positive_zero};
 use crate::geometry::{Direction, Scatter};
 use crate::units::{Angle, Length};
+use schemars::JsonSchema;
 use serde::Serialize;
 
-/// One standard deviation each.
-#[derive(Serialize)]
+/// How well a place and a direction are known: one standard deviation each.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Scatter", deny_unknown_fields)]
 pub(in crate::export) struct ScatterOut {
     /// Standard deviations of the place along the axes of their ellipsoid.
     ellipsoid: [SpreadOut; 3],
@@ -16,19 +18,29 @@ pub(in crate::export) struct ScatterOut {
     along_mm: f64,
     /// How much the axis leans, the greatest way first.
     leans: [LeanOut; 2],
-    /// Covariance of the shift and of the turn, in the job's frame: shift first.
+    /// Covariance of shift and turn in the job's frame, row by row: shift along x, y, z in mm, then
+    /// turn about x, y, z in rad by the right-hand rule. So the first three rows hold mm² and
+    /// mm·rad, the last three mm·rad and rad².
     covariance_mm_rad: [[f64; 6]; 6],
 }
 
-#[derive(Serialize)]
+/// An axis of an ellipsoid.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Spread", deny_unknown_fields)]
 struct SpreadOut {
+    /// Standard deviation along it.
     sigma_mm: f64,
+    /// Unit vector in the job's frame.
     direction: [f64; 3],
 }
 
-#[derive(Serialize)]
+/// A way to lean.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Lean", deny_unknown_fields)]
 struct LeanOut {
+    /// Standard deviation of the lean.
     sigma_deg: f64,
+    /// Toward where the axis leans: unit vector square to it.
     direction: [f64; 3],
 }
 

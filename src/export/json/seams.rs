@@ -3,12 +3,15 @@
 use super::numbers::{deg, mm};
 use crate::shop::{SeamMargin, SeamPlan};
 use crate::units::{Angle, Length};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A run's seams.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Seams", deny_unknown_fields)]
 pub(super) struct SeamsOut {
     /// What was asked for: staggered, in_line or any.
+    #[schemars(extend("enum" = ["staggered", "in_line", "any"]))]
     lie: &'static str,
     /// Clock from the line scribed along the run's first stick to its seam, clockwise looking
     /// downstream.
@@ -17,24 +20,33 @@ pub(super) struct SeamsOut {
     offset_mm: f64,
     /// The same for every stick that the run is cut from.
     sticks: Vec<StickOut>,
+    /// Where the seam lies on each piece.
     pieces: Vec<PieceOut>,
+    /// How far apart seams are at each joint between pieces.
     joints: Vec<JointOut>,
     /// Where a seam comes nearest to the inside or outside of a bend; null without miters.
     worst: Option<WorstOut>,
 }
 
-#[derive(Serialize)]
+/// The seam of a stick, from its scribed line.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "SeamStick", deny_unknown_fields)]
 struct StickOut {
     /// From 1, in the tube's layout.
     stick: usize,
+    /// Clock from the scribed line to the seam, clockwise looking downstream.
     offset_deg: f64,
+    /// The same round the outside.
     offset_mm: f64,
 }
 
-#[derive(Serialize)]
+/// The seam of a piece.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "SeamPiece", deny_unknown_fields)]
 struct PieceOut {
+    /// Number of the piece in the run, from 1 in order of flow.
     piece: usize,
-    /// The stick that it is cut from.
+    /// The stick that it is cut from, from 1 in the tube's layout.
     stick: usize,
     /// From the piece's own line, clockwise looking downstream; null where it may be rolled
     /// to suit.
@@ -43,17 +55,25 @@ struct PieceOut {
     turned: bool,
 }
 
-#[derive(Serialize)]
+/// Two seams at a joint.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "SeamJoint", deny_unknown_fields)]
 struct JointOut {
+    /// Number of the joint in the run: 0 at the first port, then in order of flow.
     joint: usize,
     /// How far apart the two seams are round it.
     apart_deg: f64,
 }
 
-#[derive(Serialize)]
+/// Where a seam comes nearest to the inside or outside of a bend.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "SeamWorst", deny_unknown_fields)]
 struct WorstOut {
+    /// How far round the tube it is from that.
     margin_deg: f64,
+    /// Number of the piece in the run, from 1 in order of flow.
     piece: usize,
+    /// Number of the joint in the run: 0 at the first port, then in order of flow.
     joint: usize,
 }
 

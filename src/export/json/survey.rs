@@ -4,35 +4,49 @@ use super::numbers::{deg, mm};
 use crate::job::PortSurvey;
 use crate::survey::{Amount, LeftOver, Surveyed};
 use crate::units::Length;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The readings of a port and what is left of each.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Survey", deny_unknown_fields)]
 pub(in crate::export) struct SurveyOut<'a> {
+    /// Readings in the job's order.
     readings: Vec<ReadingOut<'a>>,
     /// Numbers read beyond what it takes.
     spare: usize,
     /// How many times more the readings disagree than their accuracy explains; 1 where
     /// chance does.
     disagreement: f64,
+    /// Diameter of the rim as fitted; null where nothing tells.
     rim_diameter_mm: Option<f64>,
+    /// Diameter of the bolt circle as fitted; null where nothing tells.
     bolt_circle_mm: Option<f64>,
+    /// How far the rod's tip is out of the face, as fitted; null where nothing tells.
     tip_mm: Option<f64>,
 }
 
-#[derive(Serialize)]
+/// A reading.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Reading", deny_unknown_fields)]
 struct ReadingOut<'a> {
+    /// What was read, in words.
     name: &'a str,
-    /// Read, less what the port would have given.
+    /// What was read less what the port as fitted would have given, part by part.
     left: Vec<PartOut>,
 }
 
-#[derive(Serialize)]
+/// What is left of a reading: a length or an angle.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Part", deny_unknown_fields)]
 struct PartOut {
+    /// Which part, where there are several.
     #[serde(skip_serializing_if = "str::is_empty")]
     what: &'static str,
+    /// Of a length.
     #[serde(skip_serializing_if = "Option::is_none")]
     mm: Option<f64>,
+    /// Of an angle.
     #[serde(skip_serializing_if = "Option::is_none")]
     deg: Option<f64>,
 }

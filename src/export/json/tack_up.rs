@@ -6,26 +6,32 @@ use crate::shop::{
     BuiltFace, Fixed, GapWidth, MatchMark, Origin, PortMark, TackGap, TackStep, TackUp, Tape,
 };
 use crate::survey::Pin;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A fixed place of the job.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Pin", deny_unknown_fields)]
 pub(super) struct PinOut {
+    /// Where it is: x, y, z in the job's frame.
     at_mm: [f64; 3],
     /// Standard deviation of each coordinate.
     sigma_mm: f64,
 }
 
 /// What a level and headings refer to.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Level", deny_unknown_fields)]
 pub(super) struct LevelOut {
+    /// Straight up: unit vector in the job's frame.
     up: [f64; 3],
-    /// Square to it.
+    /// Where headings begin, over the ground: unit vector square to it.
     ahead: [f64; 3],
 }
 
 /// A run's tack-up.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "TackUp", deny_unknown_fields)]
 pub(super) struct TackUpOut<'a> {
     /// How many standard deviations each tolerance is.
     deviations: f64,
@@ -35,99 +41,142 @@ pub(super) struct TackUpOut<'a> {
     gap: Option<GapOut>,
 }
 
-#[derive(Serialize)]
+/// A joint of the tack-up.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Step", deny_unknown_fields)]
 struct StepOut<'a> {
-    /// The port that it is built from: the first or the last.
+    /// Name of the port that it is built from: the run's first or last.
     from: &'a str,
+    /// Number of the joint in the run: 0 at the first port, then in order of flow.
     joint: usize,
-    /// The piece that is put on; null where the joint only closes what stands.
+    /// The piece that is put on, from 1; null where the joint only closes what stands.
     piece: Option<usize>,
+    /// Marks that are brought together.
     marks: MarksOut,
     /// How the piece is turned on a port; null at other joints.
     port: Option<PortMarkOut>,
+    /// Angle between the axes that a protractor shows.
     deflection_deg: f64,
     /// The newest face; null of a closure.
     face: Option<FaceOut>,
+    /// Tapes to read once the joint is tacked.
     checks: Vec<CheckOut<'a>>,
 }
 
-/// Marks that meet; null at a port.
-#[derive(Serialize)]
+/// Marks on the two sides of a joint, which meet.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Marks", deny_unknown_fields)]
 struct MarksOut {
+    /// On the piece upstream; null at the first port.
     before: Option<MarkOut>,
+    /// On the piece downstream; null at the last port.
     after: Option<MarkOut>,
     /// Whether it is enough to bring the pieces' own lines together.
     lines_together: bool,
 }
 
-#[derive(Serialize)]
+/// A mark on a piece.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Mark", deny_unknown_fields)]
 struct MarkOut {
+    /// Number of the piece in the run, from 1 in order of flow.
     piece: usize,
-    /// From the piece's own line, clockwise looking downstream.
+    /// From the piece's own line to the mark, clockwise looking downstream. That line is the long
+    /// side of its start, or of its end where the start is square; on a stock bend the outside of
+    /// the bend.
     clock_deg: f64,
     /// The same round the outside.
     round_mm: f64,
 }
 
-#[derive(Serialize)]
+/// How a piece is turned on a port.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "PortMark", deny_unknown_fields)]
 struct PortMarkOut {
+    /// Number of the piece in the run, from 1 in order of flow.
     piece: usize,
     /// The side of the port that counting begins at: top, or ahead of a tube that is
     /// nearly plumb.
     from: &'static str,
-    /// To the piece's own line, clockwise looking downstream.
+    /// From the side that 'from' and 'zero' tell to the piece's own line, clockwise looking
+    /// downstream.
     clock_deg: f64,
     /// The same round the outside.
     round_mm: f64,
-    /// From the axis toward that side, square to it.
+    /// Unit vector from the axis toward the side that counting begins at, square to the axis, in
+    /// the job's frame.
     zero: [f64; 3],
 }
 
-#[derive(Serialize)]
+/// The newest face of what is built from a port.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Face", deny_unknown_fields)]
 struct FaceOut {
+    /// The piece that it is cut on, from 1.
     piece: usize,
-    /// While the joints are tacked.
+    /// Where the tube's axis meets it while the joints are tacked.
     center_mm: [f64; 3],
-    /// Out of the tube.
+    /// Its normal, out of the tube: unit vector.
     normal: [f64; 3],
+    /// Its saw angle off square.
     cut_deg: f64,
 }
 
 /// A tape, straight from a fixed place to a place on the newest face.
-#[derive(Serialize)]
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Check", deny_unknown_fields)]
 struct CheckOut<'a> {
     /// As it is written: the pin, or the port and the clock of the mark on its rim.
     from: String,
-    /// Null of a mark.
+    /// Name of the pin; null of a mark on a port's rim.
     pin: Option<&'a str>,
-    /// Null of a pin.
+    /// Clock of the mark on the port's rim, clockwise looking downstream from its top, or from
+    /// ahead where the port is nearly plumb; null of a pin.
     rim_clock_deg: Option<f64>,
+    /// Where the tape is held.
     from_mm: [f64; 3],
+    /// The place on the newest face: its center, or a quarter of its rim from the long side
+    /// clockwise looking downstream.
+    #[schemars(extend("enum" = ["center", "long", "right", "short", "left"]))]
     to: &'static str,
+    /// Where that is while the joints are tacked.
     to_mm: [f64; 3],
-    /// While the joints are tacked.
+    /// What the tape reads while the joints are tacked and no weld has pulled yet.
     distance_mm: f64,
-    /// Once they are welded.
+    /// What it reads once the joints are welded.
     welded_mm: f64,
+    /// How far off it may be, either way: as many standard deviations as 'deviations' says.
     tolerance_mm: f64,
     /// Whether the line keeps out of the tube.
     free: bool,
 }
 
-#[derive(Serialize)]
+/// What is open where the closure goes.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "TackGap", deny_unknown_fields)]
 struct GapOut {
-    /// The closure.
+    /// The closure, from 1.
     piece: usize,
+    /// Straight lines across it: at the center, then from rim to rim at the closure's quarters.
     widths: Vec<WidthOut>,
 }
 
-#[derive(Serialize)]
+/// A straight line across the gap.
+#[derive(Serialize, JsonSchema)]
+#[schemars(rename = "Width", deny_unknown_fields)]
 struct WidthOut {
+    /// Where round the closure, from its own line clockwise looking downstream.
+    #[schemars(extend("enum" = ["center", "long", "right", "short", "left"]))]
     at: &'static str,
+    /// On the end upstream while the joints are tacked.
     from_mm: [f64; 3],
+    /// On the end downstream.
     to_mm: [f64; 3],
+    /// What a tape reads while the joints are tacked and no weld has pulled yet.
     distance_mm: f64,
+    /// What it reads once all other joints are welded.
     welded_mm: f64,
+    /// How far off it may be, either way: as many standard deviations as 'deviations' says.
     tolerance_mm: f64,
 }
 
