@@ -554,6 +554,17 @@ fn slips_that_would_make_a_wrong_piece_are_told() {
     says(&warned, "the stations disagree");
 }
 
+/// 0° was said to be the start's long side, which was given at 20° from the first station.
+#[test]
+fn clocks_of_a_taped_gap_count_from_its_first_station() {
+    let text = include_bytes!("hostile/gap.json");
+    let gap = serde_json::from_slice(text).expect("JSON");
+    let (sheet, _) = closed(&gap);
+    says(&sheet, "start 8.00° with its long side at 20.00°");
+    says(&sheet, "0° is where the marks below say");
+    says(&sheet, "station 1 is at 0.00°");
+}
+
 /// Slips beside a plan.
 #[test]
 fn what_does_not_go_with_the_plan_is_told() {

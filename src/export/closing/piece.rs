@@ -10,6 +10,8 @@ use std::fmt::Write;
 
 /// Stations round the tube for marking by hand.
 const STATIONS: [u32; 3] = [12, 16, 24];
+/// Clocks this near to zero print as zero.
+const ONE_LINE: Angle = Angle::from_degrees(0.005);
 
 pub(super) fn piece(
     out: &mut String,
@@ -97,11 +99,22 @@ pub(super) fn sizes(
         out,
         "  clocks are the piece's own, clockwise looking downstream; 0° is {}",
         match (sleeve.start(), sleeve.end()) {
-            (Edge::Cut(cut), _) if cut.angle > Angle::ZERO => "its start's long side",
-            (_, Edge::Cut(cut)) if cut.angle > Angle::ZERO => "its end's long side",
+            (start, _) if is_long_at_zero(start) => "its start's long side",
+            (_, end) if is_long_at_zero(end) => "its end's long side",
             _ => "where the marks below say",
         }
     )
+}
+
+/// Whether clocks are counted from the long side of a cut; where a gap was taped round,
+/// they may be from its first station.
+fn is_long_at_zero(edge: &Edge) -> bool {
+    let Edge::Cut(cut) = edge else {
+        return false;
+    };
+    let clock = cut.clock.wrapped();
+    let off = clock.min(Angle::FULL - clock);
+    cut.angle > Angle::ZERO && off < ONE_LINE
 }
 
 pub(super) fn seam(
