@@ -7,6 +7,8 @@ mod support;
 
 use proptest::prelude::*;
 use runwright::geometry::{Direction, Point, Polyline, Vector, perpendicular, toward};
+use runwright::job::read_job;
+use runwright::plan::plan;
 use runwright::run::{Allowance, Joint, JointKind, Port, Run};
 use runwright::shop::{Accuracy, SawSheet, StackUp};
 use runwright::tube::{Cut, Edge, Facets, Outline, Piece, Sleeve, Tube};
@@ -463,4 +465,25 @@ fn sockets_lengthen_the_end_pieces_only() {
     assert!((extra[0] - 12.0).abs() < 1e-9);
     assert!((extra[extra.len() - 1] - 5.0).abs() < 1e-9);
     assert!(extra[1..extra.len() - 1].iter().all(|e| e.abs() < 1e-12));
+}
+
+/// The meshes of all pieces together are the run's: straights, and stock bends.
+#[test]
+fn pieces_fill_what_the_run_does() {
+    let jobs: [&[u8]; 2] = [
+        include_bytes!("../examples/stack.json"),
+        include_bytes!("../examples/duct.json"),
+    ];
+    for bytes in jobs {
+        let job = read_job(bytes, "job").job.expect("a good example");
+        let plan = plan(&job).expect("a run");
+        let run = plan.runs[0].run();
+        let facets = Facets::at_least(48);
+        let pieces = run.piece_meshes(facets);
+        assert_eq!(pieces.len(), run.pieces().len());
+        let volume: f64 = pieces.iter().map(|mesh| mesh.volume_mm3()).sum();
+        let whole = run.mesh(facets, false).volume_mm3();
+        assert!((volume / whole - 1.0).abs() < 1e-9, "{volume} {whole}");
+        assert!(pieces.iter().all(|mesh| mesh.is_watertight()));
+    }
 }

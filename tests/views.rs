@@ -120,7 +120,7 @@ proptest! {
     fn outlines_are_the_hulls_of_the_outside(seed in any::<u64>()) {
         let mut numbers = Numbers::new(seed);
         let gaze = gaze(&mut numbers);
-        let Some(run) = wandering(&mut numbers, 4) else { return Ok(()) };
+        let Some(run) = wandering(&mut numbers, 4) else { return Err(TestCaseError::reject("no run")) };
         let r = run.tube().radius().mm();
         let painting = Painting::new(&[&run], gaze);
         let mut pieces: BTreeMap<usize, Vec<Spot>> = BTreeMap::new();
@@ -208,7 +208,7 @@ proptest! {
     #[test]
     fn numbers_stand_apart_and_on_the_page(seed in any::<u64>(), wide in 60.0..200.0_f64) {
         let mut numbers = Numbers::new(seed);
-        let Some(run) = wandering(&mut numbers, 8) else { return Ok(()) };
+        let Some(run) = wandering(&mut numbers, 8) else { return Err(TestCaseError::reject("no run")) };
         for picture in pictures(&run, wide) {
             let (frames, page) = frames(&picture.svg);
             for (i, a) in frames.iter().enumerate() {

@@ -19,8 +19,8 @@ use std::path::{Path, PathBuf};
 /// Writes packet.pdf (the paper that goes to the saw), plan.json (for programs), sheet.txt
 /// (pieces and saw settings), pieces.csv, patterns.svg and .dxf (wrap patterns at true
 /// size), card.svg and .dxf (the same to cut out of card or sheet), clock-tape.svg and
-/// cradle.svg and .dxf (for marking and holding the tube), run.svg (a picture) and run.stl
-/// (for checking clearance).
+/// cradle.svg and .dxf (for marking and holding the tube), run.svg and views.svg (pictures)
+/// and run.stl (for checking clearance).
 ///
 /// Example: runwright plan examples/stack.json -o results
 #[derive(Debug, Args)]

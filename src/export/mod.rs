@@ -26,7 +26,6 @@ mod stl;
 pub mod view;
 mod write;
 
-pub use crate::plan::FORMAT;
 pub use bend_row::BendRow;
 pub use clearance_csv::{ClearanceRow, clearance_csv};
 pub use clearance_ply::clearance_ply;

@@ -1,4 +1,4 @@
-//! Words for how a piece is turned on a port: sheet, packet and bench say it alike.
+//! Words for how a piece is turned on a port, and for the sides that it is turned by.
 
 use crate::geometry::{FoundSide, Level};
 use crate::shop::{Fixed, PortMark, TackUp};

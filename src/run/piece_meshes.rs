@@ -23,32 +23,3 @@ impl Run {
             .collect()
     }
 }
-
-#[cfg(test)]
-mod tests {
-    use crate::job::read_job;
-    use crate::plan::plan;
-    use crate::tube::Facets;
-
-    /// A run of straight pieces and one with stock bends.
-    const JOBS: [&[u8]; 2] = [
-        include_bytes!("../../examples/stack.json"),
-        include_bytes!("../../examples/duct.json"),
-    ];
-
-    #[test]
-    fn pieces_fill_what_the_run_does() {
-        for bytes in JOBS {
-            let job = read_job(bytes, "job").job.expect("a good example");
-            let plan = plan(&job).expect("a run");
-            let run = plan.runs[0].run();
-            let facets = Facets::at_least(48);
-            let pieces = run.piece_meshes(facets);
-            assert_eq!(pieces.len(), run.pieces().len());
-            let volume: f64 = pieces.iter().map(|mesh| mesh.volume_mm3()).sum();
-            let whole = run.mesh(facets, false).volume_mm3();
-            assert!((volume / whole - 1.0).abs() < 1e-9, "{volume} {whole}");
-            assert!(pieces.iter().all(|mesh| mesh.is_watertight()));
-        }
-    }
-}

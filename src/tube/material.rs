@@ -185,11 +185,6 @@ impl Material {
         }
     }
 
-    /// The hottest temperature that a mean is published for.
-    pub fn published_to(&self) -> Option<Temperature> {
-        self.expansion.last().map(|mean| mean.to)
-    }
-
     /// The mean from 20 °C to `t`, between the published ones.
     fn mean_to(&self, t: Temperature) -> MeanExpansion {
         let none = MeanExpansion {

@@ -88,11 +88,6 @@ impl CircleFit {
         }
         self
     }
-
-    /// Root mean square of [`CircleFit::roundness`].
-    pub fn roundness_rms(&self) -> Length {
-        root_mean_square(self.roundness.iter().map(|r| r.mm()))
-    }
 }
 
 /// A circle in its plane.
