@@ -143,9 +143,9 @@ def example(name):
 
 
 def warned():
-    """The example with a direction that is none of one unit long: a warning."""
+    """The example with a port that no run goes to: a warning."""
     job = json.loads(json.dumps(STACK))
-    job["ports"]["exit"]["outward"] = [-1, 0.3, 0]
+    job["ports"]["spare"] = {"center": [20, 0, 0], "outward": [0, 0, 1]}
     return job
 
 
