@@ -21,7 +21,20 @@ pub fn text_width(content: &str, size: f64, bold: bool) -> f64 {
     content.chars().map(|c| advance(c, bold)).sum::<f64>() * size
 }
 
+/// A letter's width. Those of one byte, nearly all that a drawing writes, are looked up in
+/// the font once: places for words are tried by the thousand.
 fn advance(letter: char, bold: bool) -> f64 {
+    static ADVANCES: OnceLock<[Vec<f64>; 2]> = OnceLock::new();
+    let kept = ADVANCES.get_or_init(|| {
+        let letters = || (0..=u8::MAX).map(char::from);
+        [false, true].map(|bold| letters().map(|c| looked_up(c, bold)).collect())
+    });
+    let kept = kept[usize::from(bold)].get(letter as usize);
+    kept.copied().unwrap_or_else(|| looked_up(letter, bold))
+}
+
+/// A letter's width by the font's own tables.
+fn looked_up(letter: char, bold: bool) -> f64 {
     let advance = || {
         let face = face(bold)?;
         let glyph = face.glyph_index(letter)?;
