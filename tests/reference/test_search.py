@@ -41,7 +41,7 @@ from kinematics import across, unit
 # more: it uses both cores.
 SPEEDUP = 15
 # The same for a differential_evolution that is not vectorized, on these problems, though it
-# searches only as many bends as the cheapest route has. Seen: 72 and 287 with a development
+# searches only as many bends as the cheapest route has. Seen: 72 and 379 with a development
 # build.
 PLAIN_SPEEDUP = 50
 PLAIN_PROBLEMS = ["random-1", "random-4"]
