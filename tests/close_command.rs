@@ -25,6 +25,14 @@ fn closed(built: &Value) -> (String, String) {
     (stdout(&output), stderr(&output))
 }
 
+/// Says of both ends that they are mitered, and about which way is out.
+fn say_mitered(built: &mut Value) {
+    for (end, toward) in [("before", [0, 0, 1]), ("after", [0, 0, -1])] {
+        built[end]["cut"] = json!("miter");
+        built[end]["measured"]["toward"] = json!(toward);
+    }
+}
+
 #[track_caller]
 fn refused(built: &Value) -> String {
     refused_text(&built.to_string())
@@ -113,14 +121,7 @@ fn a_cut_that_nobody_told_is_not_guessed() {
     let path = folder.path().join("stack-built.json");
     let text = fs::read_to_string(&path).expect("a file");
     let mut built: Value = serde_json::from_str(&text).expect("JSON");
-    for end in ["before", "after"] {
-        built[end]["cut"] = json!("miter");
-        built[end]["measured"]["toward"] = json!(if end == "before" {
-            [0, 0, 1]
-        } else {
-            [0, 0, -1]
-        });
-    }
+    say_mitered(&mut built);
     fs::write(&path, built.to_string()).expect("written");
     let output = run_in(folder.path(), &["close", "stack-built.json"]);
     assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
@@ -213,14 +214,7 @@ fn the_sheet_says_what_welds_still_pull_and_what_the_root_gap_is() {
     built["welded"] = json!(false);
     let all = built.as_object_mut().expect("an object");
     all.remove("tacked");
-    for end in ["before", "after"] {
-        built[end]["cut"] = json!("miter");
-        built[end]["measured"]["toward"] = json!(if end == "before" {
-            [0, 0, 1]
-        } else {
-            [0, 0, -1]
-        });
-    }
+    say_mitered(&mut built);
     fs::write(&path, built.to_string()).expect("written");
     let output = run_in(folder.path(), &["close", "stack-built.json"]);
     says(

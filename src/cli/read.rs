@@ -42,8 +42,8 @@ pub(super) fn shown(path: &Path) -> String {
     }
 }
 
-/// The bytes of a file, or of standard input for `-`; of one that is larger than `most`, one byte more than that,
-/// which is enough to see that it is too much.
+/// The bytes of a file, or of standard input for `-`; of one that is larger than `most`, one
+/// byte more than that, which is enough to see that it is too much.
 pub(super) fn bytes(path: &Path, most: u64) -> Result<Vec<u8>, Failure> {
     let failed = |error: std::io::Error| {
         Failure::one(
@@ -52,13 +52,16 @@ pub(super) fn bytes(path: &Path, most: u64) -> Result<Vec<u8>, Failure> {
             "check the name and that you may read it",
         )
     };
-    let mut bytes = Vec::new();
-    let read = if is_stdin(path) {
-        std::io::stdin().take(most + 1).read_to_end(&mut bytes)
+    let source: Box<dyn Read> = if is_stdin(path) {
+        Box::new(std::io::stdin())
     } else {
-        File::open(path).and_then(|source| source.take(most + 1).read_to_end(&mut bytes))
+        Box::new(File::open(path).map_err(failed)?)
     };
-    read.map_err(failed)?;
+    let mut bytes = Vec::new();
+    source
+        .take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(failed)?;
     Ok(bytes)
 }
 

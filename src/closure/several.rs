@@ -50,7 +50,7 @@ pub struct Several {
     run: Run,
     /// Stubs at the start and at the end.
     stubs: [bool; 2],
-    /// Root gap at each joint.
+    /// What each joint takes of the pieces beside it.
     allowance: Allowance,
     /// How far tube goes into a port past its face, at the start.
     socket: Length,

@@ -1,5 +1,6 @@
 //! `clearance.csv`: how near each part comes to each obstacle, for a spreadsheet.
 
+use super::csv_file::{csv_file, thousandths};
 use super::{ExportError, OutFile};
 use crate::clear::Place;
 use crate::geometry::Point;
@@ -24,8 +25,6 @@ pub struct ClearanceRow<'a> {
 
 /// The file. `kind` names the first two columns: what holds the parts, and the part.
 pub fn clearance_csv(kind: [&str; 2], rows: &[ClearanceRow<'_>]) -> Result<OutFile, ExportError> {
-    let failed = |error: csv::Error| ExportError::new(FILE, error);
-    let mut writer = csv::Writer::from_writer(Vec::new());
     let [of, number] = kind;
     let header = [
         of,
@@ -42,18 +41,12 @@ pub fn clearance_csv(kind: [&str; 2], rows: &[ClearanceRow<'_>]) -> Result<OutFi
         "obstacle_y_mm",
         "obstacle_z_mm",
     ];
-    writer.write_record(header).map_err(failed)?;
-    for row in rows {
-        writer.write_record(record(row)).map_err(failed)?;
-    }
-    let bytes = writer.into_inner();
-    let bytes = bytes.map_err(|error| ExportError::new(FILE, error))?;
-    Ok(OutFile::new(FILE, bytes))
+    csv_file(FILE, header, rows.iter().map(record))
 }
 
 fn record(row: &ClearanceRow<'_>) -> [String; 13] {
     let place = &row.place;
-    let coordinates = |point: &Point| <[f64; 3]>::from(*point).map(number);
+    let coordinates = |point: &Point| <[f64; 3]>::from(*point).map(thousandths);
     let [x, y, z] = coordinates(&place.on_part);
     let [to_x, to_y, to_z] = coordinates(&place.on_obstacle);
     [
@@ -61,9 +54,9 @@ fn record(row: &ClearanceRow<'_>) -> [String; 13] {
         place.number.to_string(),
         row.obstacle.to_owned(),
         if row.asked { "yes" } else { "no" }.to_owned(),
-        number(place.room.mm()),
-        number(place.clear.mm()),
-        number(row.clearance.mm()),
+        thousandths(place.room.mm()),
+        thousandths(place.clear.mm()),
+        thousandths(row.clearance.mm()),
         x,
         y,
         z,
@@ -71,9 +64,4 @@ fn record(row: &ClearanceRow<'_>) -> [String; 13] {
         to_y,
         to_z,
     ]
-}
-
-/// Thousandths, never −0.
-fn number(mm: f64) -> String {
-    format!("{:.3}", (mm * 1000.0).round() / 1000.0 + 0.0)
 }

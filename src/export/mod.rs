@@ -8,6 +8,7 @@ mod bend_row;
 mod clearance_csv;
 mod clearance_ply;
 mod closing;
+mod csv_file;
 mod cut_row;
 mod drawing;
 pub mod flat;

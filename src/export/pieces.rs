@@ -1,10 +1,11 @@
 //! `pieces.csv`: one row a piece, for a spreadsheet.
 
+use super::csv_file::{csv_file, thousandths};
 use super::{ExportError, Exporter, OutFile};
 use crate::plan::Plan;
 use crate::run::Placed;
 use crate::shop::{BoughtBend, Longer};
-use crate::tube::{BentPiece, Part, StockBend};
+use crate::tube::{BentPiece, StockBend};
 use crate::units::{Angle, Length, Style};
 
 const FILE: &str = "pieces.csv";
@@ -46,13 +47,12 @@ const HEADER: [&str; COLUMNS] = [
 
 impl Exporter for Pieces {
     fn files(&self, plan: &Plan) -> Result<Vec<OutFile>, ExportError> {
-        let failed = |error: csv::Error| ExportError::new(FILE, error);
-        let mut writer = csv::Writer::from_writer(Vec::new());
-        writer.write_record(HEADER).map_err(failed)?;
         let longer = plan.longer();
-        for (number, planned) in plan.runs.iter().enumerate() {
+        let of_run = |number: usize| {
+            let planned = &plan.runs[number];
             let bought = plan.bought_bends(number);
-            for (i, placed) in planned.run().pieces().iter().enumerate() {
+            let pieces = planned.run().pieces().iter().enumerate();
+            let rows = pieces.map(|(i, placed)| {
                 let row = Row {
                     run: &planned.name,
                     number: i + 1,
@@ -60,14 +60,12 @@ impl Exporter for Pieces {
                     stock: BoughtBend::of(&bought, i + 1),
                     longer: Longer::of(&longer, number, i + 1),
                 };
-                let cells = row.cells(plan.job.style);
-                writer.write_record(cells).map_err(failed)?;
-            }
-        }
-        let bytes = writer
-            .into_inner()
-            .map_err(|error| ExportError::new(FILE, error))?;
-        Ok(vec![OutFile::new(FILE, bytes)])
+                row.cells(plan.job.style)
+            });
+            rows.collect::<Vec<_>>()
+        };
+        let rows = (0..plan.runs.len()).flat_map(of_run);
+        Ok(vec![csv_file(FILE, HEADER, rows)?])
     }
 }
 
@@ -103,11 +101,7 @@ impl Row<'_> {
             style.length(piece.length()),
             style.length(piece.long_side()),
             style.length(piece.short_side()),
-            match piece {
-                Part::Straight(_) => "straight",
-                Part::Bent(_) => "stock-bend",
-            }
-            .to_owned(),
+            piece.name().to_owned(),
             mm(piece.tube().od()),
             mm(piece.tube().wall()),
             mm(self.longer),
@@ -123,10 +117,9 @@ impl Row<'_> {
 }
 
 fn mm(length: Length) -> String {
-    // No sign on what rounds to zero.
-    format!("{:.3}", (length.mm() * 1000.0).round() / 1000.0 + 0.0)
+    thousandths(length.mm())
 }
 
 fn deg(angle: Angle) -> String {
-    format!("{:.3}", angle.degrees())
+    thousandths(angle.degrees())
 }

@@ -13,6 +13,14 @@ pub enum Part {
 }
 
 impl Part {
+    /// A stable name of its kind, for files.
+    pub const fn name(&self) -> &'static str {
+        match self {
+            Self::Straight(_) => "straight",
+            Self::Bent(_) => "stock-bend",
+        }
+    }
+
     /// The straight piece, if it is one.
     pub const fn straight(&self) -> Option<&Piece> {
         match self {

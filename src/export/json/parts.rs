@@ -4,7 +4,6 @@ use super::numbers::{deg, mm};
 use crate::route::Bend;
 use crate::run::{Joint, JointKind, Placed};
 use crate::shop::{SawCut, piece_mass_kg};
-use crate::tube::Part;
 use crate::units::Length;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -123,10 +122,7 @@ impl PieceOut {
         let piece = &placed.piece;
         Self {
             number,
-            kind: match piece {
-                Part::Straight(_) => "straight",
-                Part::Bent(_) => "stock-bend",
-            },
+            kind: piece.name(),
             length_mm: mm(placed.edge),
             cut_length_mm: mm(piece.length()),
             start_cut_deg: deg(piece.start().angle),

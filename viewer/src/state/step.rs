@@ -12,7 +12,7 @@ use runwright::shop::{
     BoughtBend, Fixed, GapWidth, MatchMark, Origin, Spot, TackGap, TackStep, TackUp, Tape,
 };
 use runwright::tube::{BendCut, Sawn};
-use runwright::units::{Angle, Style};
+use runwright::units::{Angle, Length, Style};
 use std::collections::BTreeSet;
 
 /// What is done.
@@ -364,15 +364,7 @@ impl Maker<'_> {
         let mark = |mark: &MatchMark| {
             (
                 format!("MARK ON PIECE {}", mark.piece),
-                if mark.clock == Angle::ZERO {
-                    "its line".to_owned()
-                } else {
-                    format!(
-                        "{}  {}",
-                        self.style.clock(mark.clock),
-                        self.style.length(mark.round)
-                    )
-                },
+                self.round((mark.clock, mark.round), "its line"),
             )
         };
         let mut large = Vec::new();
@@ -401,16 +393,16 @@ impl Maker<'_> {
                 "ITS LINE, FROM THE PORT'S {}",
                 port.from.word().to_uppercase()
             ),
-            if port.clock == Angle::ZERO {
-                "there".to_owned()
-            } else {
-                format!(
-                    "{}  {}",
-                    self.style.clock(port.clock),
-                    self.style.length(port.round)
-                )
-            },
+            self.round((port.clock, port.round), "there"),
         ))
+    }
+
+    /// A clock and how far round that is, or `none` at zero.
+    fn round(&self, (clock, round): (Angle, Length), none: &str) -> String {
+        if clock == Angle::ZERO {
+            return none.to_owned();
+        }
+        format!("{}  {}", self.style.clock(clock), self.style.length(round))
     }
 
     fn how(&self, tack: &TackStep) -> Vec<String> {
