@@ -425,7 +425,8 @@ mod tests {
             prop_assume!(placed.warnings.is_empty());
             for at in &at {
                 let at = Point::from(*at);
-                prop_assert!((placed.placement.apply(&at) - truth.apply(&at)).norm() < 1e-9);
+                let off = (placed.placement.apply(&at) - truth.apply(&at)).norm();
+                prop_assert!(off < 1e-9, "{}", off);
             }
         }
 
